@@ -1,0 +1,3 @@
+//! The worker: answers jobs that take longer than a frame.
+
+fn main() {}

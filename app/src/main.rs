@@ -1,0 +1,3 @@
+//! The page: mounts the app in the window.
+
+fn main() {}

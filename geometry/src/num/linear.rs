@@ -1,0 +1,1 @@
+//! Banded symmetric systems: factor once, solve often.

@@ -1,0 +1,85 @@
+//! Small numerics that know nothing of aircraft.
+//!
+//! In: plain numbers and slices. Out: plain numbers. Every transcendental function that `geometry` uses is one of
+//! these: they come from the `libm` crate, so that a native program and the browser agree to the last bit.
+//! Reading order: this file, then `linear` and `scalar`.
+
+pub mod linear;
+
+/// How far a computed point may lie from where it is asked for, mm: what a builder cannot measure.
+pub const FIT: f64 = 0.01;
+
+/// Two points nearer than this, mm, are one point.
+pub const SAME_POINT: f64 = 1e-6;
+
+/// Sine of an angle in radians.
+#[must_use]
+pub fn sin(x: f64) -> f64 {
+    libm::sin(x)
+}
+
+/// Cosine of an angle in radians.
+#[must_use]
+pub fn cos(x: f64) -> f64 {
+    libm::cos(x)
+}
+
+/// Tangent of an angle in radians.
+#[must_use]
+pub fn tan(x: f64) -> f64 {
+    libm::tan(x)
+}
+
+/// Angle in radians whose sine is `x`; NaN outside −1 to 1.
+#[must_use]
+pub fn asin(x: f64) -> f64 {
+    libm::asin(x)
+}
+
+/// Angle in radians whose cosine is `x`; NaN outside −1 to 1.
+#[must_use]
+pub fn acos(x: f64) -> f64 {
+    libm::acos(x)
+}
+
+/// Angle in radians of the point (`x`, `y`), from −π to π.
+#[must_use]
+pub fn atan2(y: f64, x: f64) -> f64 {
+    libm::atan2(y, x)
+}
+
+/// Length of the hypotenuse with legs `x` and `y`, without overflow.
+#[must_use]
+pub fn hypot(x: f64, y: f64) -> f64 {
+    libm::hypot(x, y)
+}
+
+/// e to the power of `x`.
+#[must_use]
+pub fn exp(x: f64) -> f64 {
+    libm::exp(x)
+}
+
+/// Natural logarithm; NaN below zero.
+#[must_use]
+pub fn ln(x: f64) -> f64 {
+    libm::log(x)
+}
+
+/// Common logarithm; NaN below zero.
+#[must_use]
+pub fn log10(x: f64) -> f64 {
+    libm::log10(x)
+}
+
+/// `x` to the power of `y`.
+#[must_use]
+pub fn powf(x: f64, y: f64) -> f64 {
+    libm::pow(x, y)
+}
+
+/// Whether two numbers have the same value; for exact comparison where it is meant.
+#[must_use]
+pub fn same(a: f64, b: f64) -> bool {
+    a.total_cmp(&b).is_eq() || (a + 0.0).total_cmp(&(b + 0.0)).is_eq()
+}

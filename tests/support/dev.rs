@@ -1,0 +1,3 @@
+//! The launcher behind `cargo run`.
+
+fn main() {}
