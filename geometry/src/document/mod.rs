@@ -7,6 +7,25 @@ use serde::{Deserialize, Serialize};
 
 use crate::units::LengthUnit;
 
+pub mod edit;
+pub mod file;
+pub mod find;
+pub mod fingerprint;
+pub mod history;
+pub mod link;
+pub mod offsets;
+mod pack;
+pub mod rules;
+
+pub use edit::{Edit, EditError, Moved};
+pub use file::{OpenError, read_folder, write_folder};
+pub use find::Side;
+pub use fingerprint::Fingerprint;
+pub use history::History;
+pub use link::{LinkError, read_link, write_link};
+pub use offsets::{Contradiction, Fixes, Offset};
+pub use rules::Fault;
+
 /// Version of the file's form; a file with a higher one is refused, a lower one is migrated.
 pub const SCHEMA: u32 = 1;
 

@@ -1,0 +1,558 @@
+//! What a person can do to a document, each as a pure function.
+//!
+//! In: [`Lines`] and an [`Edit`]. Out: new [`Lines`] that obey every rule, or an [`EditError`] that says why not, with
+//! the old ones as they were.
+
+use core::fmt;
+
+use super::find::Side;
+use super::rules::{ACCEPTED_STEP, Fault};
+use super::{
+    Crossing, Ends, Lines, On, Place, Plane, PlaneId, Point, PointId, Reading, Recorded, RunKind,
+    RunLineId, Source, SourceId, StationId,
+};
+use crate::units::{LengthUnit, Message};
+
+/// A point's new accepted place; what is `None` stays as it is.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Moved {
+    /// The point.
+    pub point: PointId,
+    /// Half-breadth, or the distance along a diagonal, mm.
+    pub half_breadth: Option<f64>,
+    /// Height, mm.
+    pub height: Option<f64>,
+}
+
+/// One thing a person does, and one step of undo.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Edit {
+    /// Accept a moved point; values are kept to 0.01 mm, and one equal to the recorded one is not kept.
+    Move(Moved),
+    /// Accept many moved points at once, as of a proposed line.
+    MoveAll(Vec<Moved>),
+    /// Let all moved points go back to what was recorded.
+    LetGo(Vec<PointId>),
+    /// Put a duck down on a point.
+    PutDuck(PointId),
+    /// Lift the duck from a point.
+    LiftDuck(PointId),
+    /// Mend a misprint: what a reading must have meant, mm; `None` leaves that coordinate.
+    PutRight {
+        /// The point.
+        point: PointId,
+        /// Which of its readings, from 0.
+        reading: usize,
+        /// Half-breadth, or the distance along a diagonal, mm.
+        half_breadth: Option<f64>,
+        /// Height, mm.
+        height: Option<f64>,
+    },
+    /// Let a reading say again what was typed.
+    TakeBack {
+        /// The point.
+        point: PointId,
+        /// Which of its readings, from 0.
+        reading: usize,
+    },
+    /// Use a reading no longer; a reason is asked.
+    SetAside {
+        /// The point.
+        point: PointId,
+        /// Which of its readings, from 0.
+        reading: usize,
+        /// Why.
+        reason: String,
+    },
+    /// Use a reading that was set aside.
+    UseAgain {
+        /// The point.
+        point: PointId,
+        /// Which of its readings, from 0.
+        reading: usize,
+    },
+    /// Change how far a reading may be out, mm.
+    SetTolerance {
+        /// The point.
+        point: PointId,
+        /// Which of its readings, from 0.
+        reading: usize,
+        /// The new one, mm.
+        tolerance: f64,
+    },
+    /// Add a reading to a point.
+    AddReading {
+        /// The point.
+        point: PointId,
+        /// What was read.
+        reading: Reading,
+    },
+    /// Add a point to a station with its first reading.
+    AddPoint {
+        /// The station.
+        station: StationId,
+        /// The line it lies on.
+        on: On,
+        /// What was read.
+        reading: Reading,
+    },
+    /// Name one more source.
+    AddSource(String),
+    /// Change the title.
+    SetTitle(String),
+    /// Change the unit lengths are shown in.
+    SetUnit(LengthUnit),
+    /// Change the notes.
+    SetNotes(String),
+    /// Change the label of the revision.
+    SetRevision(String),
+    /// Add a plane.
+    AddPlane {
+        /// As `WL 30`.
+        name: String,
+        /// Where it lies.
+        place: Place,
+    },
+    /// Take a plane away on which no point lies.
+    RemovePlane(PlaneId),
+    /// Give a plane another name.
+    RenamePlane {
+        /// The plane.
+        plane: PlaneId,
+        /// Its new name.
+        name: String,
+    },
+    /// Change how the sections cross the centre plane.
+    SetCrossing {
+        /// Above or below.
+        side: Side,
+        /// From fore to aft.
+        runs: Vec<Crossing>,
+    },
+    /// Change how the body ends.
+    SetEnds(Ends),
+    /// Make a run line smooth or a knuckle.
+    SetRunKind {
+        /// The run line.
+        run_line: RunLineId,
+        /// Its kind.
+        kind: RunKind,
+    },
+    /// Put another document in the place of this one, as an import does.
+    Replace(Box<Lines>),
+}
+
+/// Why an edit was refused; the document is as it was.
+#[derive(Clone, Debug, PartialEq)]
+pub enum EditError {
+    /// The point is not there.
+    NoPoint,
+    /// The station is not there.
+    NoStation,
+    /// The plane is not there.
+    NoPlane,
+    /// The run line is not there.
+    NoRunLine,
+    /// The point has no such reading.
+    NoReading {
+        /// The point's name.
+        point: String,
+        /// Counted from 1.
+        number: usize,
+        /// How many it has.
+        of: usize,
+    },
+    /// A coordinate that was not read, or whose readings are all set aside, cannot be moved.
+    NotRead {
+        /// The point's name.
+        point: String,
+        /// `half-breadth` or `height`.
+        coordinate: &'static str,
+    },
+    /// Setting aside needs a reason.
+    NoReason {
+        /// The point's name.
+        point: String,
+    },
+    /// Points lie on the plane.
+    PlaneInUse {
+        /// Its name.
+        plane: String,
+        /// How many.
+        points: usize,
+    },
+    /// What would come out breaks a rule.
+    Unsound(Fault),
+}
+
+impl Message for EditError {
+    fn message(&self, unit: LengthUnit) -> String {
+        match self {
+            Self::NoPoint => "This point is no longer there. Pick another.".to_owned(),
+            Self::NoStation => "This station is no longer there. Pick another.".to_owned(),
+            Self::NoPlane => "This plane is no longer there. Pick another.".to_owned(),
+            Self::NoRunLine => "This run line is no longer there. Pick another.".to_owned(),
+            Self::NoReading { point, number, of } => {
+                format!("{point} has no reading {number}, only {of}. Pick one of them.")
+            }
+            Self::NotRead { point, coordinate } => format!(
+                "{point} has no {coordinate} in use, so its {coordinate} cannot move. Add a reading of it, or use one \
+                 again."
+            ),
+            Self::NoReason { point } => format!("{point}: say why the reading is set aside."),
+            Self::PlaneInUse { plane, points } => format!(
+                "{plane} holds {points} {}; it stays as long as they do.",
+                if *points == 1 { "point" } else { "points" }
+            ),
+            Self::Unsound(fault) => fault.message(unit),
+        }
+    }
+}
+
+impl fmt::Display for EditError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.message(LengthUnit::Millimetres))
+    }
+}
+
+impl core::error::Error for EditError {}
+
+impl From<Fault> for EditError {
+    fn from(fault: Fault) -> Self {
+        Self::Unsound(fault)
+    }
+}
+
+impl Edit {
+    /// What the step is called beside «Undo»: the place it touches, as «STA 48, WL 32».
+    ///
+    /// `lines` is the document it is or was applied to.
+    #[must_use]
+    pub fn name(&self, lines: &Lines) -> String {
+        let plane = |id: PlaneId| {
+            lines
+                .plane(id)
+                .map_or_else(|| "plane".to_owned(), |plane| plane.name.clone())
+        };
+        match self {
+            Self::Move(moved) => lines.point_name(moved.point),
+            Self::MoveAll(moves) => match moves.as_slice() {
+                [only] => lines.point_name(only.point),
+                moves => format!("{} points moved", moves.len()),
+            },
+            Self::LetGo(points) => match points.as_slice() {
+                [only] => format!("{} let go", lines.point_name(*only)),
+                points => format!("{} points let go", points.len()),
+            },
+            Self::PutDuck(point) => format!("duck on {}", lines.point_name(*point)),
+            Self::LiftDuck(point) => format!("duck lifted from {}", lines.point_name(*point)),
+            Self::PutRight { point, .. } => format!("{} put right", lines.point_name(*point)),
+            Self::TakeBack { point, .. } => format!("{} as typed", lines.point_name(*point)),
+            Self::SetAside { point, .. } => format!("{} set aside", lines.point_name(*point)),
+            Self::UseAgain { point, .. } => format!("{} used again", lines.point_name(*point)),
+            Self::SetTolerance { point, .. } => {
+                format!("tolerance of {}", lines.point_name(*point))
+            }
+            Self::AddReading { point, .. } => format!("reading of {}", lines.point_name(*point)),
+            Self::AddPoint { station, on, .. } => format!(
+                "{}, {}",
+                lines.station_name(*station),
+                lines
+                    .line_name(*on)
+                    .unwrap_or_else(|| "new point".to_owned())
+            ),
+            Self::AddSource(title) => format!("source {title}"),
+            Self::SetTitle(_) => "title".to_owned(),
+            Self::SetUnit(_) => "unit".to_owned(),
+            Self::SetNotes(_) => "notes".to_owned(),
+            Self::SetRevision(_) => "revision label".to_owned(),
+            Self::AddPlane { name, .. } => name.clone(),
+            Self::RemovePlane(id) => format!("{} taken away", plane(*id)),
+            Self::RenamePlane { plane: id, .. } => format!("name of {}", plane(*id)),
+            Self::SetCrossing { side, .. } => format!("centreline at the {}", side.name()),
+            Self::SetEnds(_) => "ends".to_owned(),
+            Self::SetRunKind { run_line, .. } => lines
+                .run_line(*run_line)
+                .map_or_else(|| "run line".to_owned(), |run_line| run_line.name.clone()),
+            Self::Replace(_) => "import".to_owned(),
+        }
+    }
+}
+
+impl Lines {
+    /// The document with an edit done; this one stays as it is.
+    ///
+    /// # Errors
+    /// [`EditError`], which names the place and says what would help.
+    pub fn apply(&self, edit: &Edit) -> Result<Self, EditError> {
+        if let Edit::Replace(lines) = edit {
+            return Ok(lines.as_ref().clone()).and_then(Self::if_sound);
+        }
+        let mut lines = self.clone();
+        lines.change(edit)?;
+        lines.if_sound()
+    }
+
+    fn if_sound(self) -> Result<Self, EditError> {
+        match self.first_fault() {
+            Some(fault) => Err(fault.into()),
+            None => Ok(self),
+        }
+    }
+
+    fn change(&mut self, edit: &Edit) -> Result<(), EditError> {
+        match edit {
+            Edit::Move(moved) => self.move_point(*moved)?,
+            Edit::MoveAll(moves) => moves.iter().try_for_each(|moved| self.move_point(*moved))?,
+            Edit::LetGo(points) => {
+                for id in points {
+                    let point = self.point_mut(*id)?;
+                    (point.accepted_half_breadth, point.accepted_height) = (None, None);
+                }
+            }
+            Edit::PutDuck(point) => self.point_mut(*point)?.duck = true,
+            Edit::LiftDuck(point) => self.point_mut(*point)?.duck = false,
+            Edit::PutRight {
+                point,
+                reading,
+                half_breadth,
+                height,
+            } => {
+                self.put_right(*point, *reading, [*half_breadth, *height])?;
+            }
+            Edit::TakeBack { point, reading } => {
+                let reading = self.reading_mut(*point, *reading)?;
+                for recorded in [&mut reading.half_breadth, &mut reading.height]
+                    .into_iter()
+                    .flatten()
+                {
+                    recorded.put_right = None;
+                }
+                self.settle(*point)?;
+            }
+            Edit::SetAside {
+                point,
+                reading,
+                reason,
+            } => {
+                if reason.trim().is_empty() {
+                    return Err(EditError::NoReason {
+                        point: self.point_name(*point),
+                    });
+                }
+                self.reading_mut(*point, *reading)?.set_aside = Some(reason.trim().to_owned());
+                self.settle(*point)?;
+            }
+            Edit::UseAgain { point, reading } => {
+                self.reading_mut(*point, *reading)?.set_aside = None;
+                self.settle(*point)?;
+            }
+            Edit::SetTolerance {
+                point,
+                reading,
+                tolerance,
+            } => {
+                self.reading_mut(*point, *reading)?.tolerance = *tolerance;
+                self.settle(*point)?;
+            }
+            Edit::AddReading { point, reading } => {
+                self.point_mut(*point)?.readings.push(reading.clone());
+                self.settle(*point)?;
+            }
+            Edit::AddPoint {
+                station,
+                on,
+                reading,
+            } => self.add_point(*station, *on, reading)?,
+            Edit::AddSource(title) => {
+                let id = SourceId(free_number(self.sources.iter().map(|source| source.id.0)));
+                self.sources.push(Source {
+                    id,
+                    title: title.trim().to_owned(),
+                });
+            }
+            Edit::SetTitle(title) => self.title = title.trim().to_owned(),
+            Edit::SetUnit(unit) => self.unit = *unit,
+            Edit::SetNotes(notes) => self.notes.clone_from(notes),
+            Edit::SetRevision(label) => self.revision = label.trim().to_owned(),
+            Edit::AddPlane { name, place } => {
+                let id = PlaneId(free_number(self.planes.iter().map(|plane| plane.id.0)));
+                self.planes.push(Plane {
+                    id,
+                    name: name.trim().to_owned(),
+                    place: *place,
+                });
+            }
+            Edit::RemovePlane(id) => self.remove_plane(*id)?,
+            Edit::RenamePlane { plane, name } => {
+                let plane = self
+                    .planes
+                    .iter_mut()
+                    .find(|other| other.id == *plane)
+                    .ok_or(EditError::NoPlane)?;
+                name.trim().clone_into(&mut plane.name);
+            }
+            Edit::SetCrossing {
+                side: Side::Crown,
+                runs,
+            } => self.centreline.crown.clone_from(runs),
+            Edit::SetCrossing {
+                side: Side::Keel,
+                runs,
+            } => self.centreline.keel.clone_from(runs),
+            Edit::SetEnds(ends) => self.ends = *ends,
+            Edit::SetRunKind { run_line, kind } => {
+                let found = self
+                    .run_lines
+                    .iter_mut()
+                    .find(|other| other.id == *run_line);
+                found.ok_or(EditError::NoRunLine)?.kind = *kind;
+            }
+            Edit::Replace(lines) => *self = lines.as_ref().clone(),
+        }
+        Ok(())
+    }
+
+    fn point_mut(&mut self, id: PointId) -> Result<&mut Point, EditError> {
+        self.points
+            .iter_mut()
+            .find(|point| point.id == id)
+            .ok_or(EditError::NoPoint)
+    }
+
+    fn reading_mut(&mut self, id: PointId, number: usize) -> Result<&mut Reading, EditError> {
+        let name = self.point_name(id);
+        let point = self.point_mut(id)?;
+        let of = point.readings.len();
+        point.readings.get_mut(number).ok_or(EditError::NoReading {
+            point: name,
+            number: number + 1,
+            of,
+        })
+    }
+
+    fn move_point(&mut self, moved: Moved) -> Result<(), EditError> {
+        let name = self.point_name(moved.point);
+        let point = self.point_mut(moved.point)?;
+        let recorded = point.merged();
+        let settled = |to: Option<f64>, kept: Option<f64>, recorded: Option<f64>, coordinate| match (
+            to, recorded,
+        ) {
+            (None, _) => Ok(kept),
+            (Some(_), None) => Err(EditError::NotRead {
+                point: name.clone(),
+                coordinate,
+            }),
+            (Some(to), Some(recorded)) => Ok(where_it_differs(to, recorded)),
+        };
+        point.accepted_half_breadth = settled(
+            moved.half_breadth,
+            point.accepted_half_breadth,
+            recorded.half_breadth,
+            "half-breadth",
+        )?;
+        point.accepted_height = settled(
+            moved.height,
+            point.accepted_height,
+            recorded.height,
+            "height",
+        )?;
+        Ok(())
+    }
+
+    /// Drops accepted values that no longer differ from what is recorded, after an edit of the evidence.
+    fn settle(&mut self, id: PointId) -> Result<(), EditError> {
+        let point = self.point_mut(id)?;
+        let recorded = point.merged();
+        for (accepted, recorded) in [
+            (&mut point.accepted_half_breadth, recorded.half_breadth),
+            (&mut point.accepted_height, recorded.height),
+        ] {
+            if let (Some(to), Some(recorded)) = (*accepted, recorded) {
+                *accepted = where_it_differs(to, recorded);
+            }
+        }
+        Ok(())
+    }
+
+    fn put_right(
+        &mut self,
+        id: PointId,
+        number: usize,
+        values: [Option<f64>; 2],
+    ) -> Result<(), EditError> {
+        let name = self.point_name(id);
+        let reading = self.reading_mut(id, number)?;
+        let mend = |recorded: &mut Option<Recorded>, value: Option<f64>, coordinate| match (
+            recorded, value,
+        ) {
+            (_, None) => Ok(()),
+            (None, Some(_)) => Err(EditError::NotRead {
+                point: name.clone(),
+                coordinate,
+            }),
+            (Some(recorded), Some(value)) => {
+                recorded.put_right = (!crate::num::same(value, recorded.mm)).then_some(value);
+                Ok(())
+            }
+        };
+        mend(&mut reading.half_breadth, values[0], "half-breadth")?;
+        mend(&mut reading.height, values[1], "height")?;
+        self.settle(id)
+    }
+
+    fn add_point(
+        &mut self,
+        station: StationId,
+        on: On,
+        reading: &Reading,
+    ) -> Result<(), EditError> {
+        let at = self.station_index(station).ok_or(EditError::NoStation)?;
+        let id = PointId(free_number(self.points.iter().map(|point| point.id.0)));
+        let point = Point {
+            id,
+            station,
+            on,
+            readings: vec![reading.clone()],
+            accepted_half_breadth: None,
+            accepted_height: None,
+            duck: false,
+        };
+        let after = |other: &Point| self.station_index(other.station).is_some_and(|n| n > at);
+        let place = self
+            .points
+            .iter()
+            .position(after)
+            .unwrap_or(self.points.len());
+        self.points.insert(place, point);
+        Ok(())
+    }
+
+    fn remove_plane(&mut self, id: PlaneId) -> Result<(), EditError> {
+        let name = self.plane(id).ok_or(EditError::NoPlane)?.name.clone();
+        let on_it =
+            |point: &&Point| matches!(point.on, On::Plane(on) | On::PlaneUpper(on) if on == id);
+        let points = self.points.iter().filter(on_it).count();
+        if points > 0 {
+            return Err(EditError::PlaneInUse {
+                plane: name,
+                points,
+            });
+        }
+        self.planes.retain(|plane| plane.id != id);
+        Ok(())
+    }
+}
+
+/// The accepted value to keep: to 0.01 mm, and none where that is the recorded one.
+fn where_it_differs(to: f64, recorded: f64) -> Option<f64> {
+    let kept = libm::round(to / ACCEPTED_STEP) / (1.0 / ACCEPTED_STEP) + 0.0;
+    let same = (to - recorded).abs() < ACCEPTED_STEP / 2.0
+        || (kept - recorded).abs() <= ACCEPTED_STEP / 2.0 + 1e-9;
+    (!same).then_some(kept)
+}
+
+/// The lowest number above all that are taken.
+fn free_number(taken: impl Iterator<Item = u32>) -> u32 {
+    taken.max().map_or(0, |most| most.saturating_add(1))
+}

@@ -1,0 +1,188 @@
+//! Finding a document's parts by their numbers and names, and naming its points as a person does.
+//!
+//! In: [`Lines`]. Out: its parts, and words such as «STA 48, WL 32».
+
+use super::{
+    Centreline, Crossing, Lines, On, Peak, Place, Plane, PlaneId, Point, PointId, RunLine,
+    RunLineId, Source, SourceId, Station, StationId,
+};
+
+/// Above or below.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Side {
+    /// The upper centreline.
+    Crown,
+    /// The lower centreline.
+    Keel,
+}
+
+impl Side {
+    /// `crown` or `keel`.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Crown => "crown",
+            Self::Keel => "keel",
+        }
+    }
+}
+
+impl Centreline {
+    /// The runs of one side.
+    #[must_use]
+    pub fn side(&self, side: Side) -> &[Crossing] {
+        match side {
+            Side::Crown => &self.crown,
+            Side::Keel => &self.keel,
+        }
+    }
+}
+
+impl Lines {
+    /// The source with this id.
+    #[must_use]
+    pub fn source(&self, id: SourceId) -> Option<&Source> {
+        self.sources.iter().find(|source| source.id == id)
+    }
+
+    /// The station with this id.
+    #[must_use]
+    pub fn station(&self, id: StationId) -> Option<&Station> {
+        self.stations.iter().find(|station| station.id == id)
+    }
+
+    /// The place of a station in the order of x, from 0.
+    #[must_use]
+    pub fn station_index(&self, id: StationId) -> Option<usize> {
+        self.stations.iter().position(|station| station.id == id)
+    }
+
+    /// The station called so.
+    #[must_use]
+    pub fn station_by_label(&self, label: &str) -> Option<&Station> {
+        self.stations.iter().find(|station| station.label == label)
+    }
+
+    /// The plane with this id.
+    #[must_use]
+    pub fn plane(&self, id: PlaneId) -> Option<&Plane> {
+        self.planes.iter().find(|plane| plane.id == id)
+    }
+
+    /// The plane called so, as `WL 32`.
+    #[must_use]
+    pub fn plane_by_name(&self, name: &str) -> Option<&Plane> {
+        self.planes.iter().find(|plane| plane.name == name)
+    }
+
+    /// The run line with this id.
+    #[must_use]
+    pub fn run_line(&self, id: RunLineId) -> Option<&RunLine> {
+        self.run_lines.iter().find(|run_line| run_line.id == id)
+    }
+
+    /// The run line called so, as `joint`.
+    #[must_use]
+    pub fn run_line_by_name(&self, name: &str) -> Option<&RunLine> {
+        self.run_lines.iter().find(|run_line| run_line.name == name)
+    }
+
+    /// The point with this id.
+    #[must_use]
+    pub fn point(&self, id: PointId) -> Option<&Point> {
+        self.points.iter().find(|point| point.id == id)
+    }
+
+    /// The point of a station on a line; on no line, the first such.
+    #[must_use]
+    pub fn point_on(&self, station: StationId, on: On) -> Option<&Point> {
+        self.points
+            .iter()
+            .find(|point| point.station == station && point.on == on)
+    }
+
+    /// The plane a point lies in, where it lies in one.
+    #[must_use]
+    pub fn place_of(&self, on: On) -> Option<Place> {
+        match on {
+            On::Plane(id) | On::PlaneUpper(id) => self.plane(id).map(|plane| plane.place),
+            On::Crown | On::RunLine(_) | On::Free | On::Keel => None,
+        }
+    }
+
+    /// A line's name as a person says it: `WL 32`, `BL 4 U`, `joint`, `crown`; none for [`On::Free`] and unknown ids.
+    #[must_use]
+    pub fn line_name(&self, on: On) -> Option<String> {
+        match on {
+            On::Crown => Some("crown".to_owned()),
+            On::Keel => Some("keel".to_owned()),
+            On::Plane(id) => self.plane(id).map(|plane| plane.name.clone()),
+            On::PlaneUpper(id) => self.plane(id).map(|plane| format!("{} U", plane.name)),
+            On::RunLine(id) => self.run_line(id).map(|run_line| run_line.name.clone()),
+            On::Free => None,
+        }
+    }
+
+    /// A point's name as a person says it: «STA 48, WL 32», «STA 48, point 3» where it lies on no named line.
+    ///
+    /// An unknown id is «no such point».
+    #[must_use]
+    pub fn point_name(&self, id: PointId) -> String {
+        self.point(id)
+            .map_or_else(|| "no such point".to_owned(), |point| self.name_of(point))
+    }
+
+    /// The name of a point, see [`Lines::point_name`].
+    #[must_use]
+    pub fn name_of(&self, point: &Point) -> String {
+        let station = self.station_name(point.station);
+        let line = self.line_name(point.on).unwrap_or_else(|| {
+            let number = self
+                .points
+                .iter()
+                .filter(|other| other.station == point.station)
+                .position(|p| p.id == point.id);
+            format!("point {}", number.map_or(0, |n| n + 1))
+        });
+        format!("{station}, {line}")
+    }
+
+    /// «STA 48»; a label that says so already is left as it is.
+    #[must_use]
+    pub fn station_name(&self, id: StationId) -> String {
+        self.station(id).map_or_else(
+            || "no such station".to_owned(),
+            |station| station_words(&station.label),
+        )
+    }
+
+    /// How the section at a station crosses the centre plane.
+    #[must_use]
+    pub fn peak(&self, side: Side, station: StationId) -> Peak {
+        let Some(at) = self.station_index(station) else {
+            return Peak::Smooth;
+        };
+        self.centreline
+            .side(side)
+            .iter()
+            .find(|run| {
+                run.to
+                    .and_then(|to| self.station_index(to))
+                    .is_none_or(|to| at <= to)
+            })
+            .map_or(Peak::Smooth, |run| run.form)
+    }
+}
+
+/// `48` as «STA 48»; `STA 48` as it is.
+#[must_use]
+pub fn station_words(label: &str) -> String {
+    let says_so = label
+        .get(..3)
+        .is_some_and(|start| start.eq_ignore_ascii_case("sta"));
+    if says_so {
+        label.to_owned()
+    } else {
+        format!("STA {label}")
+    }
+}

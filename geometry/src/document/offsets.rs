@@ -1,0 +1,353 @@
+//! The offsets: what the readings of each point say together, which is what the loft is fitted to.
+//!
+//! In: [`Lines`]. Out: one [`Offset`] for each point with a used reading, station by station, crown to keel; the
+//! contradictions; the torn places. What is done with them is left to `loft` and `fair`.
+
+use super::{Lines, On, Place, Point, PointId, Reading};
+use crate::num;
+
+/// What a reading of a point fixes.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Fixes {
+    /// The half-breadth, at a known height: a point of a waterline.
+    HalfBreadth,
+    /// The height, at a known half-breadth: a point of a buttock line or a centreline.
+    Height,
+    /// Both: a point of a run line, or of none.
+    Both,
+    /// The distance along a diagonal.
+    Along {
+        /// Of the diagonal, from the level downward, rad.
+        angle: f64,
+    },
+}
+
+impl Fixes {
+    /// How far a reading's tolerance lets the section move along its normal.
+    ///
+    /// `tol · |n · d|` with `d` the direction that was read, and no less than a tenth of `tol`; all of `tol` where both
+    /// coordinates were read.
+    ///
+    /// # Units
+    /// - `tolerance`: mm
+    /// - `normal`: of the section, `[y, z]`, of length 1
+    /// - returns: mm
+    ///
+    /// # Accuracy
+    /// A few units in the last place.
+    ///
+    /// # Source
+    /// Projection of the allowance on the normal; the floor of a tenth is ours, against a reading along its own line.
+    #[must_use]
+    pub fn tolerance_along(self, tolerance: f64, normal: [f64; 2]) -> f64 {
+        let share = match self {
+            Self::HalfBreadth => normal[0].abs(),
+            Self::Height => normal[1].abs(),
+            Self::Both => 1.0,
+            Self::Along { angle } => {
+                (normal[0] * num::cos(angle) - normal[1] * num::sin(angle)).abs()
+            }
+        };
+        tolerance * share.max(0.1)
+    }
+}
+
+/// What the used readings of one point say together.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Offset {
+    /// The point.
+    pub point: PointId,
+    /// The line it lies on.
+    pub on: On,
+    /// What its readings fix.
+    pub fixes: Fixes,
+    /// Half-breadth and height as recorded, mm: the tolerance-weighted mean of the used readings.
+    pub recorded: [f64; 2],
+    /// Half-breadth and height as accepted, mm; what was not moved is as recorded.
+    pub accepted: [f64; 2],
+    /// The smallest of the used readings, mm.
+    pub tolerance: f64,
+    /// Whether a duck holds the line on it.
+    pub duck: bool,
+}
+
+/// Two readings of one point that cannot both be true.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Contradiction {
+    /// The point.
+    pub point: PointId,
+    /// The two readings, from 0.
+    pub readings: [usize; 2],
+    /// How far apart they are, mm.
+    pub apart: f64,
+    /// The sum of their tolerances, mm.
+    pub allowed: f64,
+}
+
+/// The coordinates that count of a point: the merged readings, without its plane.
+///
+/// For a diagonal, `half_breadth` is the distance along it.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(super) struct Merged {
+    pub(super) half_breadth: Option<f64>,
+    pub(super) height: Option<f64>,
+    pub(super) tolerance: f64,
+}
+
+impl Point {
+    /// The readings that are used.
+    pub fn used(&self) -> impl Iterator<Item = &Reading> {
+        self.readings
+            .iter()
+            .filter(|reading| reading.set_aside.is_none())
+    }
+
+    pub(super) fn merged(&self) -> Merged {
+        let mean = |value: fn(&Reading) -> Option<f64>| {
+            let mut read: Vec<[f64; 2]> = self
+                .used()
+                .filter_map(|reading| Some([value(reading)?, reading.tolerance]))
+                .collect();
+            // One reading is itself, to the last bit, and the order of several says nothing.
+            if let [[only, _]] = read.as_slice() {
+                return Some(*only);
+            }
+            read.sort_by(|a, b| a[0].total_cmp(&b[0]).then_with(|| a[1].total_cmp(&b[1])));
+            let weight = |tolerance: f64| 1.0 / (tolerance * tolerance);
+            let sum: f64 = read
+                .iter()
+                .map(|&[value, tolerance]| weight(tolerance) * value)
+                .sum();
+            let weights: f64 = read.iter().map(|&[_, tolerance]| weight(tolerance)).sum();
+            (!read.is_empty()).then(|| sum / weights)
+        };
+        Merged {
+            half_breadth: mean(Reading::half_breadth_value),
+            height: mean(Reading::height_value),
+            tolerance: self
+                .used()
+                .map(|reading| reading.tolerance)
+                .fold(f64::INFINITY, f64::min),
+        }
+    }
+}
+
+impl Reading {
+    /// The half-breadth, or the distance along a diagonal, that counts, mm.
+    #[must_use]
+    pub fn half_breadth_value(&self) -> Option<f64> {
+        self.half_breadth.as_ref().map(super::Recorded::value)
+    }
+
+    /// The height that counts, mm.
+    #[must_use]
+    pub fn height_value(&self) -> Option<f64> {
+        self.height.as_ref().map(super::Recorded::value)
+    }
+}
+
+impl Place {
+    /// Half-breadth and height of the point of a plane that a reading fixes, mm; none where the reading is missing.
+    ///
+    /// On a diagonal `half_breadth` is the distance `d` along it from the centre plane: `y = d cos a`,
+    /// `z = height − d sin a`.
+    #[must_use]
+    pub fn point(self, half_breadth: Option<f64>, height: Option<f64>) -> Option<[f64; 2]> {
+        match self {
+            Self::Waterline(z) => Some([half_breadth?, z]),
+            Self::Buttock(y) => Some([y, height?]),
+            Self::Diagonal { height, angle } => {
+                let along = half_breadth?;
+                Some([along * num::cos(angle), height - along * num::sin(angle)])
+            }
+        }
+    }
+
+    /// Distance along a diagonal, from the centre plane, of the place nearest to (`y`, `z`), mm; none for other planes.
+    #[must_use]
+    pub fn distance_along(self, y: f64, z: f64) -> Option<f64> {
+        match self {
+            Self::Diagonal { height, angle } => {
+                Some(y * num::cos(angle) + (height - z) * num::sin(angle))
+            }
+            Self::Waterline(_) | Self::Buttock(_) => None,
+        }
+    }
+}
+
+impl Lines {
+    /// What a reading of a point on this line fixes; none where the line is not in the document.
+    #[must_use]
+    pub fn fixes(&self, on: On) -> Option<Fixes> {
+        match on {
+            On::Crown | On::Keel => Some(Fixes::Height),
+            On::Free => Some(Fixes::Both),
+            On::RunLine(id) => self.run_line(id).map(|_| Fixes::Both),
+            On::Plane(_) | On::PlaneUpper(_) => self.place_of(on).map(|place| match place {
+                Place::Waterline(_) => Fixes::HalfBreadth,
+                Place::Buttock(_) => Fixes::Height,
+                Place::Diagonal { angle, .. } => Fixes::Along { angle },
+            }),
+        }
+    }
+
+    fn section_point(
+        &self,
+        on: On,
+        half_breadth: Option<f64>,
+        height: Option<f64>,
+    ) -> Option<[f64; 2]> {
+        match on {
+            On::Crown | On::Keel => Some([0.0, height?]),
+            On::Free | On::RunLine(_) => Some([half_breadth?, height?]),
+            On::Plane(_) | On::PlaneUpper(_) => self.place_of(on)?.point(half_breadth, height),
+        }
+    }
+
+    /// What the used readings of one point say together; none where they do not place it.
+    #[must_use]
+    pub fn offset(&self, point: &Point) -> Option<Offset> {
+        let merged = point.merged();
+        let recorded = self.section_point(point.on, merged.half_breadth, merged.height)?;
+        let accepted = self.section_point(
+            point.on,
+            merged
+                .half_breadth
+                .map(|recorded| point.accepted_half_breadth.unwrap_or(recorded)),
+            merged
+                .height
+                .map(|recorded| point.accepted_height.unwrap_or(recorded)),
+        )?;
+        let fixes = self.fixes(point.on)?;
+        Some(Offset {
+            point: point.id,
+            on: point.on,
+            fixes,
+            recorded,
+            accepted,
+            tolerance: merged.tolerance,
+            duck: point.duck,
+        })
+    }
+
+    /// The offsets of every station, from crown to keel; points with no used reading are left out.
+    ///
+    /// Named points are in order of their angle about the section's middle, as recorded, the crown first and the keel
+    /// last; unnamed ones stay where they stand among their neighbours in the document.
+    ///
+    /// # Units
+    /// `[station][point]`, mm.
+    ///
+    /// # Accuracy
+    /// A point with one used reading has its bits; a mean is within a few units of the last place.
+    ///
+    /// # Source
+    /// The mean of readings weighted by 1 / tolerance²: common practice of adjustment.
+    #[must_use]
+    pub fn offsets(&self) -> Vec<Vec<Offset>> {
+        let mut by_station: Vec<Vec<Offset>> = vec![Vec::new(); self.stations.len()];
+        let index: std::collections::BTreeMap<_, _> = self
+            .stations
+            .iter()
+            .enumerate()
+            .map(|(n, station)| (station.id, n))
+            .collect();
+        for point in &self.points {
+            if let (Some(offset), Some(&n)) = (self.offset(point), index.get(&point.station)) {
+                by_station[n].push(offset);
+            }
+        }
+        by_station.into_iter().map(round_the_girth).collect()
+    }
+
+    /// Any two readings of one point further apart than the sum of their tolerances, at least one of them used.
+    ///
+    /// # Units
+    /// mm.
+    ///
+    /// # Accuracy
+    /// A few units in the last place.
+    ///
+    /// # Source
+    /// Common practice: two intervals that do not meet.
+    #[must_use]
+    pub fn contradictions(&self) -> Vec<Contradiction> {
+        let mut found = Vec::new();
+        for point in &self.points {
+            for (first, a) in point.readings.iter().enumerate() {
+                for (second, b) in point.readings.iter().enumerate().skip(first + 1) {
+                    if a.set_aside.is_some() && b.set_aside.is_some() {
+                        continue;
+                    }
+                    let apart = num::hypot(
+                        apart(a.half_breadth_value(), b.half_breadth_value()),
+                        apart(a.height_value(), b.height_value()),
+                    );
+                    let allowed = a.tolerance + b.tolerance;
+                    if apart > allowed {
+                        found.push(Contradiction {
+                            point: point.id,
+                            readings: [first, second],
+                            apart,
+                            allowed,
+                        });
+                    }
+                }
+            }
+        }
+        found
+    }
+
+    /// Points without readings: the place is known, the value cannot be read.
+    #[must_use]
+    pub fn torn(&self) -> Vec<PointId> {
+        self.points
+            .iter()
+            .filter(|point| point.readings.is_empty())
+            .map(|point| point.id)
+            .collect()
+    }
+}
+
+fn apart(a: Option<f64>, b: Option<f64>) -> f64 {
+    a.zip(b).map_or(0.0, |(a, b)| (a - b).abs())
+}
+
+/// Sorts the offsets of one station from crown to keel.
+fn round_the_girth(listed: Vec<Offset>) -> Vec<Offset> {
+    let heights = || listed.iter().map(|offset| offset.recorded[1]);
+    let middle = (heights().fold(f64::INFINITY, f64::min)
+        + heights().fold(f64::NEG_INFINITY, f64::max))
+        / 2.0;
+    let rank = |on: On| match on {
+        On::Crown => 0,
+        On::Keel => 2,
+        On::Plane(_) | On::PlaneUpper(_) | On::RunLine(_) | On::Free => 1,
+    };
+    let mut sorted: Vec<Offset> = listed
+        .iter()
+        .filter(|offset| offset.on != On::Free)
+        .copied()
+        .collect();
+    sorted.sort_by(|a, b| {
+        let angle = |offset: &Offset| num::atan2(offset.recorded[0], offset.recorded[1] - middle);
+        rank(a.on)
+            .cmp(&rank(b.on))
+            .then_with(|| angle(a).total_cmp(&angle(b)))
+            .then_with(|| b.recorded[1].total_cmp(&a.recorded[1]))
+    });
+    for (n, free) in listed
+        .iter()
+        .enumerate()
+        .filter(|(_, offset)| offset.on == On::Free)
+    {
+        let place_of =
+            |offset: &Offset| sorted.iter().position(|other| other.point == offset.point);
+        let behind = listed[..n].iter().rev().find_map(place_of).map(|at| at + 1);
+        let before = || listed[n + 1..].iter().find_map(place_of);
+        let at = behind.or_else(before).unwrap_or(sorted.len());
+        sorted.insert(at, *free);
+    }
+    sorted.sort_by_key(|offset| rank(offset.on));
+    sorted
+}

@@ -1,0 +1,426 @@
+//! The packed form of a document, for links: columns instead of rows, so that it deflates well.
+//!
+//! In: [`Lines`]. Out: JSON bytes, and back. Points stand station by station; ids are places in lists. What a text
+//! says is stored only where the text does not say it. Whether the result is sound is left to the rules.
+
+use serde::{Deserialize, Serialize};
+
+use super::{
+    Centreline, Crossing, Ends, LOFT_METHOD, Lines, On, Peak, Place, Plane, PlaneId, Point,
+    PointId, Reading, Recorded, RunKind, RunLine, RunLineId, SCHEMA, Shop, Source, SourceId,
+    Station, StationId,
+};
+use crate::num;
+use crate::units::{LengthUnit, parse_length};
+
+/// A run of equal values in a column: how many, and which.
+type Runs<T> = Vec<(usize, T)>;
+
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Packed {
+    schema: u32,
+    method: u32,
+    title: String,
+    revision: String,
+    unit: LengthUnit,
+    skin: Option<f64>,
+    ends: Ends,
+    sources: Vec<String>,
+    stations: Vec<(String, f64)>,
+    planes: Vec<(String, Place)>,
+    run_lines: Vec<(String, RunKind, bool)>,
+    crown: Vec<(Option<usize>, Peak)>,
+    keel: Vec<(Option<usize>, Peak)>,
+    /// How many points each station has.
+    counts: Vec<usize>,
+    /// Of each point: 0 crown, 1 keel, 2 none, then planes, their upper cuts, and run lines.
+    on: Vec<usize>,
+    /// How many readings each point has.
+    readings: Runs<usize>,
+    /// Of each reading.
+    source: Runs<usize>,
+    tolerance: Runs<f64>,
+    /// Of each reading: 1 half-breadth, 2 height, 3 both.
+    reads: Runs<u8>,
+    /// Of each value: the text.
+    typed: Vec<String>,
+    /// Of each value: how its text is read: 0 as millimetres, 1 as inches, 2 as the next of `mm`.
+    says: Runs<u8>,
+    mm: Vec<f64>,
+    /// Which value was put right, and to what.
+    put_right: Vec<(usize, f64)>,
+    /// Which reading is set aside, and why.
+    set_aside: Vec<(usize, String)>,
+    /// Which points have accepted half-breadths, and how far these lie from the recorded ones, in steps of 0.01 mm.
+    half_breadths: (Vec<usize>, Vec<f64>),
+    /// The same for heights.
+    heights: (Vec<usize>, Vec<f64>),
+    ducks: Vec<usize>,
+}
+
+fn push_run<T: PartialEq>(runs: &mut Runs<T>, value: T) {
+    match runs.last_mut() {
+        Some((count, last)) if *last == value => *count += 1,
+        _ => runs.push((1, value)),
+    }
+}
+
+/// The values of runs, one by one.
+fn unrolled<T: Copy>(runs: &Runs<T>) -> impl Iterator<Item = T> {
+    runs.iter()
+        .flat_map(|&(count, value)| core::iter::repeat_n(value, count))
+}
+
+/// Place of an id in its list.
+fn place_of<T, I: PartialEq>(list: &[T], id: &I, id_of: impl Fn(&T) -> I) -> usize {
+    // An id that is not there packs as a place that is not there, which unpacks to nothing.
+    list.iter()
+        .position(|entry| id_of(entry) == *id)
+        .unwrap_or(list.len())
+}
+
+const FIRST_PLANE: usize = 3;
+
+pub(super) fn pack(lines: &Lines) -> Vec<u8> {
+    let station = |id: StationId| place_of(&lines.stations, &id, |station| station.id);
+    let runs = |side: &[Crossing]| {
+        side.iter()
+            .map(|run| (run.to.map(station), run.form))
+            .collect()
+    };
+    let mut packed = Packed {
+        schema: SCHEMA,
+        method: lines.method,
+        title: lines.title.clone(),
+        revision: lines.revision.clone(),
+        unit: lines.unit,
+        skin: lines.shop.skin_thickness,
+        ends: lines.ends,
+        sources: lines
+            .sources
+            .iter()
+            .map(|source| source.title.clone())
+            .collect(),
+        stations: lines
+            .stations
+            .iter()
+            .map(|station| (station.label.clone(), station.x))
+            .collect(),
+        planes: lines
+            .planes
+            .iter()
+            .map(|plane| (plane.name.clone(), plane.place))
+            .collect(),
+        run_lines: lines
+            .run_lines
+            .iter()
+            .map(|line| (line.name.clone(), line.kind, line.joint))
+            .collect(),
+        crown: runs(&lines.centreline.crown),
+        keel: runs(&lines.centreline.keel),
+        counts: vec![0; lines.stations.len()],
+        on: Vec::new(),
+        readings: Vec::new(),
+        source: Vec::new(),
+        tolerance: Vec::new(),
+        reads: Vec::new(),
+        typed: Vec::new(),
+        says: Vec::new(),
+        mm: Vec::new(),
+        put_right: Vec::new(),
+        set_aside: Vec::new(),
+        half_breadths: (Vec::new(), Vec::new()),
+        heights: (Vec::new(), Vec::new()),
+        ducks: Vec::new(),
+    };
+    let mut points: Vec<(usize, &Point)> = lines
+        .points
+        .iter()
+        .map(|point| (station(point.station), point))
+        .collect();
+    points.sort_by_key(|(station, _)| *station);
+    let mut reading_number = 0;
+    for (number, (station, point)) in points.into_iter().enumerate() {
+        if let Some(count) = packed.counts.get_mut(station) {
+            *count += 1;
+        }
+        packed.on.push(code_of(lines, point.on));
+        push_run(&mut packed.readings, point.readings.len());
+        for reading in &point.readings {
+            packed.reading(lines, reading, reading_number);
+            reading_number += 1;
+        }
+        let recorded = point.merged();
+        for (column, accepted, recorded) in [
+            (
+                &mut packed.half_breadths,
+                point.accepted_half_breadth,
+                recorded.half_breadth,
+            ),
+            (&mut packed.heights, point.accepted_height, recorded.height),
+        ] {
+            if let Some(accepted) = accepted {
+                column.0.push(number);
+                column.1.push(
+                    libm::round(accepted * 100.0) - libm::round(recorded.unwrap_or(0.0) * 100.0),
+                );
+            }
+        }
+        if point.duck {
+            packed.ducks.push(number);
+        }
+    }
+    #[expect(
+        clippy::expect_used,
+        reason = "only maps with odd keys can fail, and the form has none"
+    )]
+    serde_json::to_vec(&packed).expect("the packed form can always be written")
+}
+
+fn code_of(lines: &Lines, on: On) -> usize {
+    let plane = |id: PlaneId| FIRST_PLANE + place_of(&lines.planes, &id, |plane| plane.id);
+    match on {
+        On::Crown => 0,
+        On::Keel => 1,
+        On::Free => 2,
+        On::Plane(id) => plane(id),
+        On::PlaneUpper(id) => plane(id) + lines.planes.len(),
+        On::RunLine(id) => {
+            FIRST_PLANE
+                + 2 * lines.planes.len()
+                + place_of(&lines.run_lines, &id, |run_line| run_line.id)
+        }
+    }
+}
+
+fn number(n: usize) -> Option<u32> {
+    u32::try_from(n).ok()
+}
+
+impl Packed {
+    fn reading(&mut self, lines: &Lines, reading: &Reading, at: usize) {
+        push_run(
+            &mut self.source,
+            place_of(&lines.sources, &reading.source, |source| source.id),
+        );
+        push_run(&mut self.tolerance, reading.tolerance);
+        push_run(
+            &mut self.reads,
+            u8::from(reading.half_breadth.is_some()) + 2 * u8::from(reading.height.is_some()),
+        );
+        if let Some(reason) = &reading.set_aside {
+            self.set_aside.push((at, reason.clone()));
+        }
+        for recorded in [&reading.half_breadth, &reading.height]
+            .into_iter()
+            .flatten()
+        {
+            if let Some(mm) = recorded.put_right {
+                self.put_right.push((self.typed.len(), mm));
+            }
+            self.typed.push(recorded.typed.clone());
+            let read_as = |unit| {
+                parse_length(&recorded.typed, unit).is_ok_and(|mm| num::same(mm, recorded.mm))
+            };
+            let says = if read_as(LengthUnit::Millimetres) {
+                0
+            } else if read_as(LengthUnit::Inches) {
+                1
+            } else {
+                self.mm.push(recorded.mm);
+                2
+            };
+            push_run(&mut self.says, says);
+        }
+    }
+
+    fn on(&self, code: usize) -> Option<On> {
+        let (planes, run_lines) = (self.planes.len(), self.run_lines.len());
+        Some(match code {
+            0 => On::Crown,
+            1 => On::Keel,
+            2 => On::Free,
+            _ => {
+                let n = code.checked_sub(FIRST_PLANE)?;
+                if n < planes {
+                    On::Plane(PlaneId(number(n)?))
+                } else if n < 2 * planes {
+                    On::PlaneUpper(PlaneId(number(n - planes)?))
+                } else if n - 2 * planes < run_lines {
+                    On::RunLine(RunLineId(number(n - 2 * planes)?))
+                } else {
+                    return None;
+                }
+            }
+        })
+    }
+
+    fn lines(self) -> Option<Lines> {
+        let points = self.points()?;
+        let runs = |side: &[(Option<usize>, Peak)]| -> Option<Vec<Crossing>> {
+            side.iter()
+                .map(|&(to, form)| {
+                    let to = match to {
+                        Some(to) => Some(StationId(number(to)?)),
+                        None => None,
+                    };
+                    Some(Crossing { to, form })
+                })
+                .collect()
+        };
+        let ids = 0..u32::MAX;
+        Some(Lines {
+            centreline: Centreline {
+                crown: runs(&self.crown)?,
+                keel: runs(&self.keel)?,
+            },
+            title: self.title,
+            notes: String::new(),
+            revision: self.revision,
+            unit: self.unit,
+            method: self.method,
+            sources: ids
+                .clone()
+                .map(SourceId)
+                .zip(self.sources)
+                .map(|(id, title)| Source { id, title })
+                .collect(),
+            stations: (ids.clone().map(StationId).zip(self.stations))
+                .map(|(id, (label, x))| Station { id, label, x })
+                .collect(),
+            ends: self.ends,
+            planes: (ids.clone().map(PlaneId).zip(self.planes))
+                .map(|(id, (name, place))| Plane { id, name, place })
+                .collect(),
+            run_lines: (ids.map(RunLineId).zip(self.run_lines))
+                .map(|(id, (name, kind, joint))| RunLine {
+                    id,
+                    name,
+                    kind,
+                    joint,
+                })
+                .collect(),
+            points,
+            shop: Shop {
+                skin_thickness: self.skin,
+                ..Shop::default()
+            },
+        })
+    }
+
+    fn points(&self) -> Option<Vec<Point>> {
+        let mut points = Vec::new();
+        let mut reading_counts = unrolled(&self.readings);
+        let mut readings = self.unpacked_readings()?.into_iter();
+        let mut codes = self.on.iter();
+        for (station, &count) in self.counts.iter().enumerate() {
+            for _ in 0..count {
+                let on = self.on(*codes.next()?)?;
+                let count = reading_counts.next()?;
+                let own: Vec<Reading> = readings.by_ref().take(count).collect();
+                if own.len() != count {
+                    return None;
+                }
+                points.push(Point {
+                    id: PointId(number(points.len())?),
+                    station: StationId(number(station)?),
+                    on,
+                    readings: own,
+                    accepted_half_breadth: None,
+                    accepted_height: None,
+                    duck: false,
+                });
+            }
+        }
+        if codes.next().is_some() || readings.next().is_some() || reading_counts.next().is_some() {
+            return None;
+        }
+        let columns = [&self.half_breadths, &self.heights];
+        if columns
+            .iter()
+            .any(|(places, steps)| places.len() != steps.len())
+        {
+            return None;
+        }
+        for (&at, &steps) in self.half_breadths.0.iter().zip(&self.half_breadths.1) {
+            let point = points.get_mut(at)?;
+            let recorded = point.merged().half_breadth.unwrap_or(0.0);
+            point.accepted_half_breadth = Some((libm::round(recorded * 100.0) + steps) / 100.0);
+        }
+        for (&at, &steps) in self.heights.0.iter().zip(&self.heights.1) {
+            let point = points.get_mut(at)?;
+            let recorded = point.merged().height.unwrap_or(0.0);
+            point.accepted_height = Some((libm::round(recorded * 100.0) + steps) / 100.0);
+        }
+        for &at in &self.ducks {
+            points.get_mut(at)?.duck = true;
+        }
+        Some(points)
+    }
+
+    fn unpacked_readings(&self) -> Option<Vec<Reading>> {
+        let mut says = unrolled(&self.says);
+        let mut mm = self.mm.iter().copied();
+        let mut values = Vec::with_capacity(self.typed.len());
+        for typed in &self.typed {
+            let mm = match says.next()? {
+                0 => parse_length(typed, LengthUnit::Millimetres).ok()?,
+                1 => parse_length(typed, LengthUnit::Inches).ok()?,
+                _ => mm.next()?,
+            };
+            values.push(Recorded {
+                typed: typed.clone(),
+                mm,
+                put_right: None,
+            });
+        }
+        for &(at, mm) in &self.put_right {
+            values.get_mut(at)?.put_right = Some(mm);
+        }
+        let mut values = values.into_iter();
+        let (mut sources, mut tolerances) = (unrolled(&self.source), unrolled(&self.tolerance));
+        let mut readings = Vec::new();
+        // Each reading takes at least one value, so a run cannot stand for more than there are.
+        for reads in unrolled(&self.reads) {
+            let half_breadth = if reads & 1 == 0 {
+                None
+            } else {
+                Some(values.next()?)
+            };
+            let height = if reads & 2 == 0 {
+                None
+            } else {
+                Some(values.next()?)
+            };
+            if half_breadth.is_none() && height.is_none() {
+                return None;
+            }
+            readings.push(Reading {
+                source: SourceId(number(sources.next()?)?),
+                half_breadth,
+                height,
+                tolerance: tolerances.next()?,
+                set_aside: None,
+                note: String::new(),
+            });
+        }
+        for (at, reason) in &self.set_aside {
+            readings.get_mut(*at)?.set_aside = Some(reason.clone());
+        }
+        (values.next().is_none()).then_some(readings)
+    }
+}
+
+/// A document from its packed form; none where that is not one.
+pub(super) fn unpack(bytes: &[u8]) -> Option<Lines> {
+    let packed: Packed = serde_json::from_slice(bytes).ok()?;
+    let known = packed.schema == SCHEMA && packed.method <= LOFT_METHOD;
+    // Counts are checked against what is there before anything is made of them.
+    let counted = packed
+        .counts
+        .iter()
+        .try_fold(0_usize, |sum, count| sum.checked_add(*count))?;
+    (known && counted == packed.on.len() && packed.counts.len() == packed.stations.len())
+        .then(|| packed.lines())?
+}
