@@ -101,7 +101,6 @@ impl Band {
             let first = i.saturating_sub(half);
             let row = &mut here[..width];
             let mut j = first;
-            // Four columns at a time: their rows above are read once.
             while j < i {
                 let above = &done[j * width..(j + 1) * width];
                 let from = first.max(j.saturating_sub(half));
@@ -126,11 +125,11 @@ impl Band {
 }
 
 impl BandFactor {
-    /// Solves `A x = b` in place.
+    /// Solves `L x = b` in place; `|x|²` is then `bᵀ A⁻¹ b`.
     ///
     /// # Panics
     /// Where `b` is not as long as the matrix.
-    pub fn solve(&self, b: &mut [f64]) {
+    pub fn half_solve(&self, b: &mut [f64]) {
         let (n, half) = (self.band.size, self.band.half);
         assert_eq!(b.len(), n, "the right side is as long as the matrix");
         let width = half + 1;
@@ -140,6 +139,16 @@ impl BandFactor {
             let sum = dot(&row[half + first - i..half], &b[first..i]);
             b[i] = (b[i] - sum) * self.inverse[i];
         }
+    }
+
+    /// Solves `A x = b` in place.
+    ///
+    /// # Panics
+    /// Where `b` is not as long as the matrix.
+    pub fn solve(&self, b: &mut [f64]) {
+        let (n, half) = (self.band.size, self.band.half);
+        let width = half + 1;
+        self.half_solve(b);
         for i in (0..n).rev() {
             let row = &self.band.rows[i * width..(i + 1) * width];
             let first = i.saturating_sub(half);

@@ -83,3 +83,14 @@ pub fn powf(x: f64, y: f64) -> f64 {
 pub fn same(a: f64, b: f64) -> bool {
     a.total_cmp(&b).is_eq() || (a + 0.0).total_cmp(&(b + 0.0)).is_eq()
 }
+
+/// A count that was computed as a whole number over zero, as an index; 0 for NaN and below.
+#[must_use]
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a cast from f64 saturates, and NaN is 0"
+)]
+pub fn count_of(x: f64) -> usize {
+    x as usize
+}

@@ -1,0 +1,144 @@
+//! Why a document has no loft, said by station and point.
+
+use crate::document::Side;
+use crate::units::{LengthUnit, Message, format_length_with_unit};
+
+/// Why a document has no loft.
+#[derive(Clone, Debug, PartialEq)]
+pub enum LoftError {
+    /// Fewer than two stations have readings that can be used.
+    TooFewStations {
+        /// How many have.
+        stations: usize,
+    },
+    /// A section has fewer than two points.
+    TooFewPoints {
+        /// Its station.
+        station: String,
+        /// How many it has.
+        points: usize,
+    },
+    /// A point's coordinates are no numbers.
+    NotFinite {
+        /// The point.
+        point: String,
+    },
+    /// Two neighbours round the girth are one point.
+    EqualPoints {
+        /// The one nearer to the crown.
+        first: String,
+        /// The other.
+        second: String,
+    },
+    /// The section turns back on itself.
+    TurnsBack {
+        /// Where.
+        point: String,
+        /// How far it goes back, mm.
+        by: f64,
+        /// What its tolerances would allow, mm.
+        tolerance: f64,
+    },
+    /// No line bounds the girth on this side.
+    NoEdge {
+        /// Above or below.
+        side: Side,
+    },
+    /// The girth ends at a run line, which is not marked at one of the stations.
+    OpenEdge {
+        /// Above or below.
+        side: Side,
+        /// The station.
+        station: String,
+        /// The run line.
+        run_line: String,
+    },
+    /// No station shows a run line together with both ends of the girth.
+    RunLineUnplaced {
+        /// The run line.
+        run_line: String,
+    },
+    /// Two run lines stand in the wrong order round the girth.
+    RunLinesCross {
+        /// The one named first in the document.
+        first: String,
+        /// The one that should lie keelward of it.
+        second: String,
+    },
+    /// A point of a run line or centreline does not stand where its line runs.
+    OutOfOrder {
+        /// The point.
+        point: String,
+    },
+    /// The readings do not fix the surface.
+    NotFixed,
+    /// The lines were frozen with a way of lofting that this version does not know.
+    Method {
+        /// Its number.
+        method: u32,
+    },
+}
+
+impl Message for LoftError {
+    fn message(&self, unit: LengthUnit) -> String {
+        let length = |mm: f64| format_length_with_unit(mm, unit);
+        let centreline = |side: &Side| side.name();
+        match self {
+            Self::TooFewStations { stations } => format!(
+                "A loft needs readings at two stations or more, and {stations} has any. Add readings, or use again some \
+                 that are set aside."
+            ),
+            Self::TooFewPoints { station, points } => format!(
+                "{station} has {points} point; a section needs two. Add a reading, or set its one reading aside so that \
+                 its neighbours carry the station."
+            ),
+            Self::NotFinite { point } => format!("{point} is not a number. Type its value again."),
+            Self::EqualPoints { first, second } => {
+                format!("{first} and {second} are the same point. Set one of them aside, or correct its value.")
+            }
+            Self::TurnsBack { point, by, tolerance } => format!(
+                "The section turns back at {point} by {}, and its tolerances allow {}. Correct that point or a neighbour, \
+                 or set one aside.",
+                length(*by),
+                length(*tolerance)
+            ),
+            Self::NoEdge { side } => format!(
+                "Nothing bounds the girth on the {} side. Give {} heights, or a run line at every station.",
+                centreline(side),
+                centreline(side)
+            ),
+            Self::OpenEdge { side, station, run_line } => format!(
+                "There is no {} line, so the girth ends at {run_line}; but {station} does not end there. Mark {run_line} \
+                 at {station}, or give {} heights.",
+                centreline(side),
+                centreline(side)
+            ),
+            Self::RunLineUnplaced { run_line } => format!(
+                "No station shows {run_line} together with both ends of the girth, so its place is not known. Mark it at \
+                 one whole station, or take the line out."
+            ),
+            Self::RunLinesCross { first, second } => format!(
+                "{second} lies crownward of {first}, but stands after it in the list of run lines. Change their order or \
+                 correct their points."
+            ),
+            Self::OutOfOrder { point } => format!(
+                "{point} does not stand where its line runs between its neighbours round the girth. Correct it, or set it \
+                 aside."
+            ),
+            Self::NotFixed => {
+                "The readings do not fix the shape: there are too few, or they lie on one line. Add readings.".to_owned()
+            }
+            Self::Method { method } => format!(
+                "These lines were lofted by method {method}, which this version does not know. Open them with a newer one."
+            ),
+        }
+    }
+}
+
+impl core::fmt::Display for LoftError {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        f.write_str(&self.message(LengthUnit::Millimetres))
+    }
+}
+
+impl core::error::Error for LoftError {}

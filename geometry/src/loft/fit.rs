@@ -1,0 +1,347 @@
+//! One net fitted to all points at once: weighted least squares with a third-derivative energy in both directions.
+//!
+//! In: knots, girth parameters, weights and conditions. Out: a [`Fit`], which holds the factors and turns points into a
+//! surface. The right side alone depends on the points, so that a drag costs one solve.
+
+use super::LoftError;
+use crate::num::linear::{Band, BandFactor};
+use crate::spline::{Basis, Knots, Surface};
+
+/// Stiffness lengths of the energy: of the body's length, and of its girth.
+///
+/// They belong to the body and not to the spacing of the offsets, so that adding a station does not change it.
+const STIFF_U: f64 = 1.0 / 17.0;
+const STIFF_V: f64 = 1.0 / 27.0;
+
+/// How a row of the net is tied.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct RowTies {
+    /// All its points are one, on the centre plane.
+    pub(super) tip: bool,
+    /// Its first point lies on the centre plane.
+    pub(super) crown: bool,
+    /// And the section is level there.
+    pub(super) crown_level: bool,
+    /// Its last point lies on the centre plane.
+    pub(super) keel: bool,
+    /// And the section is level there.
+    pub(super) keel_level: bool,
+}
+
+/// A place at which the surface is to pass, and how firmly.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Target {
+    pub(super) u: f64,
+    pub(super) v: f64,
+    /// 1/mm².
+    pub(super) weight: f64,
+}
+
+#[derive(Clone, Debug)]
+struct TargetRow {
+    /// First coefficient in each direction.
+    first: [usize; 2],
+    /// Products of the basis functions, `[i][j]`.
+    product: [[f64; 4]; 4],
+    weight: f64,
+}
+
+/// Which unknown each coefficient of the net is; none where it is zero.
+#[derive(Clone, Debug)]
+struct Unknowns {
+    index: Vec<Option<u32>>,
+    count: usize,
+}
+
+/// The factored system of a net.
+#[derive(Clone, Debug)]
+pub(super) struct Fit {
+    u: Knots,
+    v: Knots,
+    x: Vec<f64>,
+    rows: Vec<TargetRow>,
+    y_unknowns: Unknowns,
+    z_unknowns: Unknowns,
+    y_factor: BandFactor,
+    z_factor: BandFactor,
+}
+
+/// Everything of the system but its stiffness.
+#[derive(Debug)]
+pub(super) struct System {
+    u: Knots,
+    v: Knots,
+    x: Vec<f64>,
+    rows: Vec<TargetRow>,
+    y_unknowns: Unknowns,
+    z_unknowns: Unknowns,
+    /// Energy of the net, `[i][j][i' − i + 3][j' − j + 3]` for i' ≤ i.
+    energy: Vec<[[f64; 7]; 4]>,
+}
+
+fn span_rows(knots: &Knots, x: f64) -> (usize, Basis) {
+    let span = knots.span_at(x);
+    (knots.first_coefficient(span), knots.basis(span, x))
+}
+
+impl Unknowns {
+    fn of(ties: &[RowTies], columns: usize, height: bool) -> Self {
+        let mut index = Vec::with_capacity(ties.len() * columns);
+        let mut count: u32 = 0;
+        for tie in ties {
+            if tie.tip {
+                let unknown = height.then_some(count);
+                count += u32::from(height);
+                index.extend(core::iter::repeat_n(unknown, columns));
+                continue;
+            }
+            let from = index.len();
+            for j in 0..columns {
+                let on_centreline = (j == 0 && tie.crown) || (j + 1 == columns && tie.keel);
+                let with_last = (j == 1 && tie.crown_level) || (j + 1 == columns && tie.keel_level);
+                if height && with_last {
+                    index.push(index[from + j - 1]); // level: equal to its neighbour
+                } else if !height && on_centreline {
+                    index.push(None);
+                } else {
+                    index.push(Some(count));
+                    count += 1;
+                }
+            }
+        }
+        Self {
+            index,
+            count: count as usize,
+        }
+    }
+
+    /// Half bandwidth of a system that couples coefficients up to three rows and columns apart.
+    fn half_band(&self, columns: usize) -> usize {
+        let rows = self.index.len() / columns;
+        let mut half = 0;
+        for i in 0..rows {
+            for j in 0..columns {
+                let Some(a) = self.index[i * columns + j] else {
+                    continue;
+                };
+                for p in i.saturating_sub(3)..=i {
+                    for q in j.saturating_sub(3)..(j + 4).min(columns) {
+                        if let Some(b) = self.index[p * columns + q] {
+                            half = half.max(a.abs_diff(b) as usize);
+                        }
+                    }
+                }
+            }
+        }
+        half
+    }
+}
+
+impl System {
+    pub(super) fn new(
+        u: Knots,
+        v: Knots,
+        x: Vec<f64>,
+        ties: &[RowTies],
+        targets: &[Target],
+    ) -> Self {
+        let columns = v.count();
+        let rows = targets
+            .iter()
+            .map(|target| {
+                let ((i, bu), (j, bv)) = (span_rows(&u, target.u), span_rows(&v, target.v));
+                let mut product = [[0.0; 4]; 4];
+                for (row, a) in product.iter_mut().zip(bu[0]) {
+                    for (value, b) in row.iter_mut().zip(bv[0]) {
+                        *value = a * b;
+                    }
+                }
+                TargetRow {
+                    first: [i, j],
+                    product,
+                    weight: target.weight,
+                }
+            })
+            .collect();
+        let y_unknowns = Unknowns::of(ties, columns, false);
+        let z_unknowns = Unknowns::of(ties, columns, true);
+        let energy = energy(&u, &v);
+        Self {
+            u,
+            v,
+            x,
+            rows,
+            y_unknowns,
+            z_unknowns,
+            energy,
+        }
+    }
+
+    fn matrix(&self, unknowns: &Unknowns, stiffness: f64) -> Band {
+        let (rows, columns) = (self.u.count(), self.v.count());
+        let mut band = Band::zeros(unknowns.count, unknowns.half_band(columns));
+        for i in 0..rows {
+            for j in 0..columns {
+                let Some(a) = unknowns.index[i * columns + j] else {
+                    continue;
+                };
+                let energy = &self.energy[i * columns + j];
+                for p in i.saturating_sub(3)..=i {
+                    // Below the diagonal row every partner counts; on it only those up to j.
+                    let to = if p == i { j + 1 } else { (j + 4).min(columns) };
+                    for q in j.saturating_sub(3)..to {
+                        let Some(b) = unknowns.index[p * columns + q] else {
+                            continue;
+                        };
+                        let value = stiffness * energy[i - p][q + 3 - j];
+                        // Two coefficients that are one unknown meet on its diagonal from both sides.
+                        let twice = a == b && (p, q) != (i, j);
+                        band.add(
+                            a as usize,
+                            b as usize,
+                            if twice { 2.0 * value } else { value },
+                        );
+                    }
+                }
+            }
+        }
+        for row in &self.rows {
+            let mut entries = [(0_u32, 0.0); 16];
+            let mut n = 0;
+            for i in 0..4 {
+                for j in 0..4 {
+                    let k = (row.first[0] + i) * columns + row.first[1] + j;
+                    if let Some(a) = unknowns.index[k] {
+                        entries[n] = (a, row.product[i][j]);
+                        n += 1;
+                    }
+                }
+            }
+            for (k, &(a, p)) in entries[..n].iter().enumerate() {
+                let weighted = row.weight * p;
+                band.add(a as usize, a as usize, weighted * p);
+                for &(b, q) in &entries[..k] {
+                    let value = weighted * q;
+                    band.add(
+                        a as usize,
+                        b as usize,
+                        if a == b { 2.0 * value } else { value },
+                    );
+                }
+            }
+        }
+        band
+    }
+
+    /// Factors the system with this weight of its energy.
+    pub(super) fn factor(&self, stiffness: f64) -> Result<Fit, LoftError> {
+        let factor = |unknowns: &Unknowns| {
+            self.matrix(unknowns, stiffness)
+                .factor()
+                .map_err(|_not_positive| LoftError::NotFixed)
+        };
+        Ok(Fit {
+            u: self.u.clone(),
+            v: self.v.clone(),
+            x: self.x.clone(),
+            rows: self.rows.clone(),
+            y_unknowns: self.y_unknowns.clone(),
+            z_unknowns: self.z_unknowns.clone(),
+            y_factor: factor(&self.y_unknowns)?,
+            z_factor: factor(&self.z_unknowns)?,
+        })
+    }
+}
+
+/// `H = Σ_k C(3,k) h_u^{2k} h_v^{6−2k} / (L_u L_v) · G_u^(k) ⊗ G_v^(3−k)`, lower rows only: `[i · n_v + j][i − i'][3 + j' − j]`.
+fn energy(u: &Knots, v: &Knots) -> Vec<[[f64; 7]; 4]> {
+    let length = |k: &Knots| k.domain().1 - k.domain().0;
+    let (length_u, length_v) = (length(u), length(v));
+    let (hu, hv) = (STIFF_U * length_u, STIFF_V * length_v);
+    let power = |h: f64, n: usize| (0..2 * n).fold(1.0, |p, _| p * h);
+    let columns = v.count();
+    let mut energy = vec![[[0.0; 7]; 4]; u.count() * columns];
+    for (k, binomial) in [1.0, 3.0, 3.0, 1.0].into_iter().enumerate() {
+        let scale = binomial * power(hu, k) * power(hv, 3 - k) / (length_u * length_v);
+        let (gu, gv) = (u.gram(k), v.gram(3 - k));
+        for (i, gu) in gu.iter().enumerate() {
+            for (j, gv) in gv.iter().enumerate() {
+                let out = &mut energy[i * columns + j];
+                for (back, out) in out.iter_mut().enumerate() {
+                    let a = scale * gu[3 - back];
+                    for (out, b) in out.iter_mut().zip(gv) {
+                        *out += a * b;
+                    }
+                }
+            }
+        }
+    }
+    energy
+}
+
+impl Fit {
+    /// The surface through `points` (half-breadth and height, one for each target), as near as the stiffness lets it.
+    pub(super) fn surface(&self, points: &[[f64; 2]]) -> Surface {
+        let y = self.solve(points, 0, &self.y_unknowns, &self.y_factor);
+        let z = self.solve(points, 1, &self.z_unknowns, &self.z_factor);
+        Surface::new(self.u.clone(), self.v.clone(), self.x.clone(), y, z)
+    }
+
+    fn solve(
+        &self,
+        points: &[[f64; 2]],
+        part: usize,
+        unknowns: &Unknowns,
+        factor: &BandFactor,
+    ) -> Vec<f64> {
+        let mut right = vec![0.0; unknowns.count];
+        for (row, point) in self.rows.iter().zip(points) {
+            let value = row.weight * point[part];
+            self.each(row, unknowns, |a, p| right[a] += value * p);
+        }
+        factor.solve(&mut right);
+        unknowns
+            .index
+            .iter()
+            .map(|index| index.map_or(0.0, |a| right[a as usize]))
+            .collect()
+    }
+
+    fn each(&self, row: &TargetRow, unknowns: &Unknowns, mut act: impl FnMut(usize, f64)) {
+        let columns = self.v.count();
+        for i in 0..4 {
+            for j in 0..4 {
+                let k = (row.first[0] + i) * columns + row.first[1] + j;
+                if let Some(a) = unknowns.index[k] {
+                    act(a as usize, row.product[i][j]);
+                }
+            }
+        }
+    }
+
+    /// Prediction variances of y and z at (`u`, `v`) for readings of variance 1/weight, mm²: `a H⁻¹ aᵀ`.
+    pub(super) fn variance(&self, u: f64, v: f64) -> [f64; 2] {
+        let ((i, bu), (j, bv)) = (span_rows(&self.u, u), span_rows(&self.v, v));
+        let mut product = [[0.0; 4]; 4];
+        for (row, a) in product.iter_mut().zip(bu[0]) {
+            for (value, b) in row.iter_mut().zip(bv[0]) {
+                *value = a * b;
+            }
+        }
+        let row = TargetRow {
+            first: [i, j],
+            product,
+            weight: 1.0,
+        };
+        [
+            (&self.y_unknowns, &self.y_factor),
+            (&self.z_unknowns, &self.z_factor),
+        ]
+        .map(|(unknowns, factor)| {
+            let mut side = vec![0.0; unknowns.count];
+            self.each(&row, unknowns, |a, p| side[a] += p);
+            factor.half_solve(&mut side);
+            side.iter().map(|s| s * s).sum()
+        })
+    }
+}

@@ -1,0 +1,228 @@
+//! Girth parameters: where round the girth each recorded point lies, crown 0 to keel 1.
+//!
+//! In: the recorded offsets of all stations. Out: one `v` for each, and one for each run line. They come from recorded
+//! values only, so that a drag or a fairing leaves them, and the factor of the fit, as they are.
+
+use super::section::{Section, SectionEnd, SectionPoint};
+use super::{LoftError, Shell};
+use crate::document::{Lines, Offset, On, Peak, RunKind, RunLineId, Side};
+
+/// Where the points of all stations lie round the girth.
+#[derive(Clone, Debug)]
+pub(super) struct Girth {
+    /// Of the run lines that have points, in order.
+    pub(super) run_lines: Vec<(RunLineId, f64)>,
+    /// `[station][point]`; none where the station shows too little of the girth to tell.
+    pub(super) v: Vec<Option<Vec<f64>>>,
+}
+
+/// A point whose `v` is known before its neighbours': crown, keel or a run line.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Mark {
+    point: usize,
+    v: f64,
+}
+
+/// Each station's own curve; none where a station has no point or is a tip.
+pub(super) fn sections(
+    lines: &Lines,
+    offsets: &[Vec<Offset>],
+    tips: [bool; 2],
+) -> Result<Vec<Option<Section>>, LoftError> {
+    let last = offsets.iter().rposition(|o| !o.is_empty()).unwrap_or(0);
+    let first = offsets.iter().position(|o| !o.is_empty()).unwrap_or(0);
+    let mut sections = Vec::with_capacity(offsets.len());
+    for (i, (station, offsets)) in lines.stations.iter().zip(offsets).enumerate() {
+        let tip = (i == first && tips[0]) || (i == last && tips[1]);
+        if offsets.is_empty() || tip {
+            sections.push(None);
+            continue;
+        }
+        let points: Vec<SectionPoint> = offsets
+            .iter()
+            .map(|o| SectionPoint {
+                name: lines.point_name(o.point),
+                at: o.recorded,
+                tolerance: o.tolerance,
+                knuckle: is_knuckle(lines, o.on),
+            })
+            .collect();
+        let end = |on: Option<On>, centreline: On, side: Side| {
+            let level = on == Some(centreline) && lines.peak(side, station.id) == Peak::Smooth;
+            if level {
+                SectionEnd::Level
+            } else {
+                SectionEnd::Free
+            }
+        };
+        let ends = [
+            end(offsets.first().map(|o| o.on), On::Crown, Side::Crown),
+            end(offsets.last().map(|o| o.on), On::Keel, Side::Keel),
+        ];
+        sections.push(Some(Section::through(
+            &lines.station_name(station.id),
+            &points,
+            ends,
+        )?));
+    }
+    Ok(sections)
+}
+
+fn is_knuckle(lines: &Lines, on: On) -> bool {
+    match on {
+        On::RunLine(id) => lines
+            .run_line(id)
+            .is_some_and(|line| line.kind == RunKind::Knuckle),
+        On::Crown | On::Keel | On::Plane(_) | On::PlaneUpper(_) | On::Free => false,
+    }
+}
+
+impl Girth {
+    /// Places every point of every station that shows both ends of the girth.
+    pub(super) fn of(
+        lines: &Lines,
+        offsets: &[Vec<Offset>],
+        sections: &[Option<Section>],
+        shell: &Shell,
+    ) -> Result<Self, LoftError> {
+        let mut girth = Self {
+            run_lines: Vec::new(),
+            v: Vec::new(),
+        };
+        for (k, id) in shell.run_lines.iter().enumerate() {
+            let v = if k == 0 && !shell.crown {
+                0.0
+            } else if k + 1 == shell.run_lines.len() && !shell.keel {
+                1.0
+            } else {
+                let shares: Vec<f64> = offsets
+                    .iter()
+                    .zip(sections)
+                    .filter_map(|(offsets, section)| {
+                        let lengths = section.as_ref()?.lengths();
+                        let at =
+                            |on: On| offsets.iter().position(|o| o.on == on).map(|i| lengths[i]);
+                        let (from, to) = (at(shell.first())?, at(shell.last())?);
+                        Some((at(On::RunLine(*id))? - from) / (to - from))
+                    })
+                    .collect();
+                if shares.is_empty() {
+                    return Err(LoftError::RunLineUnplaced {
+                        run_line: run_line_name(lines, *id),
+                    });
+                }
+                shares.iter().sum::<f64>() / shares.len() as f64
+            };
+            if let Some((before, at)) = girth.run_lines.last()
+                && v <= *at
+            {
+                return Err(LoftError::RunLinesCross {
+                    first: run_line_name(lines, *before),
+                    second: run_line_name(lines, *id),
+                });
+            }
+            girth.run_lines.push((*id, v));
+        }
+        girth.v = offsets
+            .iter()
+            .zip(sections)
+            .map(|(offsets, section)| {
+                let Some(section) = section else {
+                    return Ok((offsets.len() == 1).then(|| vec![0.0]));
+                };
+                let marks = girth.marks(lines, offsets, shell)?;
+                let whole = marks.first().is_some_and(|m| m.point == 0)
+                    && marks.last().is_some_and(|m| m.point + 1 == offsets.len())
+                    && marks.len() > 1;
+                Ok(whole.then(|| spread(section.lengths(), &marks)))
+            })
+            .collect::<Result<_, LoftError>>()?;
+        Ok(girth)
+    }
+
+    /// The marks of a station, from crown to keel.
+    fn marks(
+        &self,
+        lines: &Lines,
+        offsets: &[Offset],
+        shell: &Shell,
+    ) -> Result<Vec<Mark>, LoftError> {
+        let mut marks: Vec<Mark> = Vec::new();
+        for (point, offset) in offsets.iter().enumerate() {
+            let v = match offset.on {
+                On::Crown => shell.crown.then_some(0.0),
+                On::Keel => shell.keel.then_some(1.0),
+                On::RunLine(id) => self.run_line(id),
+                On::Plane(_) | On::PlaneUpper(_) | On::Free => None,
+            };
+            let Some(v) = v else { continue };
+            if marks.last().is_some_and(|before| before.v >= v) {
+                return Err(LoftError::OutOfOrder {
+                    point: lines.point_name(offset.point),
+                });
+            }
+            marks.push(Mark { point, v });
+        }
+        Ok(marks)
+    }
+
+    /// Places the points of a station that shows only a part of the girth, its outermost points at `ends`.
+    pub(super) fn place(
+        &mut self,
+        lines: &Lines,
+        station: usize,
+        offsets: &[Offset],
+        section: &Section,
+        (shell, ends): (&Shell, [f64; 2]),
+    ) -> Result<(), LoftError> {
+        let mut marks = self.marks(lines, offsets, shell)?;
+        let last = offsets.len() - 1;
+        if marks.first().is_none_or(|m| m.point > 0) {
+            let below = marks.first().map_or(1.0, |m| m.v);
+            marks.insert(
+                0,
+                Mark {
+                    point: 0,
+                    v: ends[0].min(below),
+                },
+            );
+        }
+        if marks.last().is_none_or(|m| m.point < last) {
+            let above = marks.last().map_or(0.0, |m| m.v);
+            marks.push(Mark {
+                point: last,
+                v: ends[1].max(above),
+            });
+        }
+        self.v[station] = Some(spread(section.lengths(), &marks));
+        Ok(())
+    }
+
+    /// `v` of a run line; none where it has no points.
+    pub(super) fn run_line(&self, id: RunLineId) -> Option<f64> {
+        self.run_lines
+            .iter()
+            .find(|(line, _)| *line == id)
+            .map(|(_, v)| *v)
+    }
+}
+
+pub(super) fn run_line_name(lines: &Lines, id: RunLineId) -> String {
+    lines
+        .run_line(id)
+        .map_or_else(String::new, |line| line.name.clone())
+}
+
+/// `v` of every point, in proportion to arc length between the marks beside it.
+fn spread(lengths: &[f64], marks: &[Mark]) -> Vec<f64> {
+    let mut v = vec![0.0; lengths.len()];
+    for pair in marks.windows(2) {
+        let [a, b] = pair else { continue };
+        let (from, to) = (lengths[a.point], lengths[b.point]);
+        for i in a.point..=b.point {
+            v[i] = a.v + (lengths[i] - from) / (to - from) * (b.v - a.v);
+        }
+        v[b.point] = b.v;
+    }
+    v
+}
