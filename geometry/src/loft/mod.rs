@@ -755,3 +755,6 @@ fn ties(lines: &Lines, shell: &Shell, extent: &Extent, greville: &[f64]) -> Vec<
         })
         .collect()
 }
+
+#[cfg(test)]
+mod tests;
