@@ -15,6 +15,7 @@ pub mod history;
 pub mod link;
 pub mod offsets;
 mod pack;
+pub mod paste;
 pub mod rules;
 
 pub use edit::{Edit, EditError, Moved};
@@ -24,6 +25,7 @@ pub use fingerprint::Fingerprint;
 pub use history::History;
 pub use link::{LinkError, read_link, write_link};
 pub use offsets::{Contradiction, Fixes, Offset};
+pub use paste::{PasteError, Preview, TableOptions, read_table};
 pub use rules::Fault;
 
 /// Version of the file's form; a file with a higher one is refused, a lower one is migrated.

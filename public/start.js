@@ -1,0 +1,16 @@
+// Starts the page's program. Trunk writes its file names into this script's own address, for the content security
+// policy allows no script in the page itself.
+const asked = new URL(import.meta.url).searchParams;
+const named = (name) => new URL(asked.get(name), import.meta.url).href;
+
+try {
+  const { default: start } = await import(named("js"));
+  await start({ module_or_path: named("wasm") });
+} catch (error) {
+  const notice = document.createElement("p");
+  notice.setAttribute("role", "alert");
+  notice.textContent =
+    "Scrieve Board could not start. Load the page again; if that does not help, use a newer browser.";
+  document.body.append(notice);
+  throw error;
+}
