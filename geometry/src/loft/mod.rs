@@ -283,10 +283,12 @@ impl Loft {
         let (layout, system) = prepare(lines, &offsets)?;
         for stiffness in STIFFNESSES {
             let loft = Self::of(&layout, &system, stiffness)?;
+            let read = layout.evidence.offsets.iter().flatten();
             let near = loft
                 .points
                 .iter()
-                .filter(|p| p.residual.abs() <= p.tolerance / 2.0)
+                .zip(read)
+                .filter(|(at, read)| at.residual.abs() <= read.tolerance / 2.0)
                 .count();
             let enough = near as f64 >= NEAR_ENOUGH * loft.points.len() as f64;
             if enough || stiffness <= STIFFNESSES[STIFFNESSES.len() - 1] {
