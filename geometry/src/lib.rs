@@ -1,11 +1,16 @@
 //! The geometry of a one-off metal fuselage, from evidence to shell.
 //!
 //! The way of the data, which is also the reading order of the modules: a [`document`] holds what a person decided; the
-//! [`loft`] fits one [`spline`] surface to it; lines are cut from that; `write` puts them into files. [`num`] and [`units`]
+//! [`loft`] fits one [`spline`] surface to it; [`lines`] are cut from that; [`shop`] says what the
+//! shop works to, as [`paper`], and [`write`] puts that into files. [`num`] and [`units`]
 //! serve all.
 
 pub mod document;
+pub mod lines;
 pub mod loft;
 pub mod num;
+pub mod paper;
+pub mod shop;
 pub mod spline;
 pub mod units;
+pub mod write;

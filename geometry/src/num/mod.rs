@@ -5,6 +5,7 @@
 //! Reading order: this file, then `linear` and `scalar`.
 
 pub mod linear;
+pub mod scalar;
 
 /// How far a computed point may lie from where it is asked for, mm: what a builder cannot measure.
 pub const FIT: f64 = 0.01;

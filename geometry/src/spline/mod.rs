@@ -1,12 +1,14 @@
 //! Cubic B-splines; this module knows nothing of aircraft.
 //!
 //! In: knots and coefficients. Out: values and derivatives to third order. Reading order: this file (knots and basis),
-//! `interpolate` (a curve through given values), `surface` (the tensor product and its curvatures).
+//! `interpolate` (a curve through given values), `surface` (the tensor product and its curvatures), `measure`.
 
 mod interpolate;
+mod measure;
 mod surface;
 
 pub use interpolate::{EndCondition, Interpolant};
+pub use measure::{Measure, measure};
 pub use surface::{Jet, Principal, Row, Surface};
 
 /// Degree of every spline here: with cubics the second derivative is piecewise linear.

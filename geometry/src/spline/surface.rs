@@ -369,6 +369,27 @@ impl Surface {
         }
     }
 
+    /// Powers of `normal · S − offset` on a patch, `[power of u][power of v]`, in parameters from 0 to 1.
+    #[must_use]
+    pub(crate) fn plane_powers(
+        &self,
+        span_u: usize,
+        span_v: usize,
+        normal: DVec3,
+        offset: f64,
+    ) -> [[f64; 4]; 4] {
+        let patch = &self.patches[span_u * self.v.span_count() + span_v];
+        let mut out = [[0.0; 4]; 4];
+        for (k, out) in out.iter_mut().enumerate() {
+            for (l, out) in out.iter_mut().enumerate() {
+                *out = normal.y * patch.y[k][l] + normal.z * patch.z[k][l];
+            }
+            out[0] += normal.x * self.x_powers[span_u][k];
+        }
+        out[0][0] -= offset;
+        out
+    }
+
     /// Parameter `u` at which x(u) has this value, clamped to the ends.
     ///
     /// # Accuracy
@@ -411,6 +432,18 @@ impl Surface {
 }
 
 impl Row<'_> {
+    /// Powers of half-breadth and height on a span of `v`, in parameters from 0 to 1.
+    pub(crate) fn powers(&self, span: usize) -> [[f64; 4]; 2] {
+        let [y, z] = &self.spans[span];
+        [y[0], z[0]]
+    }
+
+    /// Knots in `v`.
+    #[must_use]
+    pub fn v_knots(&self) -> &Knots {
+        self.v
+    }
+
     /// Jet at `v`, as [`Surface::jet`] gives it but for the last digits.
     #[must_use]
     pub fn jet(&self, v: f64) -> Jet {

@@ -1,0 +1,158 @@
+//! The batch job: a document or a table in, the files of its issue out.
+//!
+//! `cargo run --release -p geometry --example issue -- IN OUT_DIR [--at X,WL:Z | --at X,BL:Y | --at X,BLU:Y]...`
+#![expect(
+    clippy::print_stderr,
+    reason = "a program for the command line speaks there"
+)]
+
+use std::fs;
+use std::path::Path;
+use std::process::ExitCode;
+
+use geometry::document::{Folder, Lines, TableOptions, read_folder, read_table, write_folder};
+use geometry::lines::{PickUp, Spot, View, pick_up, run};
+use geometry::loft::Loft;
+use geometry::shop::{OffsetsOptions, Stations, tabulate_offsets};
+use geometry::spline::measure;
+use geometry::write::{write_csv, write_xlsx};
+use serde_json::{Value, json};
+
+const USAGE: &str = "issue IN OUT_DIR [--at X,WL:Z] [--at X,BL:Y] [--at X,BLU:Y]   (millimetres; IN a lines file or a table)";
+
+fn main() -> ExitCode {
+    let words: Vec<String> = std::env::args().skip(1).collect();
+    match issue(&words) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(sentence) => {
+            eprintln!("{sentence}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
+fn issue(words: &[String]) -> Result<(), String> {
+    let [input, out, asked @ ..] = words else {
+        return Err(USAGE.to_owned());
+    };
+    let asked = asked_for(asked)?;
+    let bytes = fs::read(input).map_err(|error| format!("{input} can't be read: {error}"))?;
+    let folder = open(&bytes)?;
+    let lines = &folder.lines;
+    let loft = Loft::build(lines).map_err(|error| error.to_string())?;
+
+    let options = OffsetsOptions {
+        stations: Stations::Own,
+        unit: lines.unit,
+    };
+    let table = tabulate_offsets(lines, &loft, &options);
+    let files = [
+        ("lines.json", write_folder(&folder)),
+        ("offsets.csv", write_csv(&table)),
+        (
+            "offsets.xlsx",
+            write_xlsx(&table).map_err(|error| error.to_string())?,
+        ),
+        ("report.json", report(lines, &loft, &asked)?),
+    ];
+    fs::create_dir_all(out).map_err(|error| format!("{out} can't be made: {error}"))?;
+    for (name, bytes) in files {
+        let path = Path::new(out).join(name);
+        fs::write(&path, bytes)
+            .map_err(|error| format!("{} can't be written: {error}", path.display()))?;
+    }
+    Ok(())
+}
+
+/// A lines file, or else a table.
+fn open(bytes: &[u8]) -> Result<Folder, String> {
+    if bytes.trim_ascii_start().starts_with(b"{") {
+        return read_folder(bytes).map_err(|error| error.to_string());
+    }
+    let preview = read_table(bytes, &TableOptions::default()).map_err(|error| error.to_string())?;
+    for cell in &preview.torn {
+        eprintln!("Torn: {cell}");
+    }
+    for refused in &preview.refused {
+        use geometry::units::Message;
+        eprintln!("Refused: {}", refused.message(preview.unit));
+    }
+    Ok(Folder {
+        lines: preview.lines(),
+        revisions: Vec::new(),
+    })
+}
+
+fn asked_for(words: &[String]) -> Result<Vec<(f64, Spot)>, String> {
+    words
+        .chunks(2)
+        .map(|pair| match pair {
+            [flag, at] if flag == "--at" => spot(at).ok_or_else(|| format!("«{at}»: {USAGE}")),
+            _ => Err(USAGE.to_owned()),
+        })
+        .collect()
+}
+
+fn spot(text: &str) -> Option<(f64, Spot)> {
+    let (x, place) = text.split_once(',')?;
+    let (line, at) = place.split_once(':')?;
+    let at: f64 = at.trim().parse().ok()?;
+    let spot = match line.trim() {
+        "WL" => Spot::Waterline(at),
+        "BL" => Spot::Buttock(at),
+        "BLU" => Spot::ButtockUpper(at),
+        _ => return None,
+    };
+    Some((x.trim().parse().ok()?, spot))
+}
+
+fn report(lines: &Lines, loft: &Loft, asked: &[(f64, Spot)]) -> Result<Vec<u8>, String> {
+    let [largest, rms] = loft.residuals();
+    let measured = measure(loft.surface());
+    let centreline = |there: bool, v: f64| -> Value {
+        if !there {
+            return json!([]);
+        }
+        let nodes = run(loft.surface(), v, View::Profile, 0.01).nodes;
+        nodes
+            .iter()
+            .map(|node| {
+                let jet = loft.surface().jet(node.u, v);
+                // The report gives z''/(1 + z'²)^1.5, which does not turn its sign with the side of the skin.
+                let sign = if node.outward.z < 0.0 { -1.0 } else { 1.0 };
+                json!({
+                    "x_mm": node.point.x,
+                    "height_mm": node.point.z,
+                    "slope": jet.u.z / jet.u.x,
+                    "curvature_per_mm": node.curvature * sign,
+                })
+            })
+            .collect()
+    };
+    let mut pick_ups = Vec::new();
+    for (x, spot) in asked {
+        let at = pick_up(loft.surface(), *x, *spot).map_err(|error| error.to_string())?;
+        pick_ups.push(json!({
+            "position": at.position.to_array(),
+            "normal": at.normal.to_array(),
+            "principal_curvatures": at.principal,
+            "radius_along_mm": PickUp::radius(at.along),
+            "radius_across_mm": PickUp::radius(at.across),
+        }));
+    }
+    let report = json!({
+        "fingerprint": lines.fingerprint().full(),
+        "check_code": loft.check_code(),
+        "stations": lines.stations.len(),
+        "points": loft.points().len(),
+        "stiffness": loft.stiffness(),
+        "largest_residual_mm": largest,
+        "rms_residual_mm": rms,
+        "wetted_area_mm2": measured.area,
+        "volume_mm3": loft.closed().then_some(measured.volume),
+        "keel": centreline(loft.keel(), 1.0),
+        "crown": centreline(loft.crown(), 0.0),
+        "pick_ups": pick_ups,
+    });
+    serde_json::to_vec_pretty(&report).map_err(|error| error.to_string())
+}

@@ -1,0 +1,327 @@
+//! Curves on the mould surface, with exact curvature.
+//!
+//! In: a surface and a plane or a `v`. Out: branches of nodes, each with place, tangent and curvature from formulas, never
+//! from differences of a polyline. Reading order: this file, `trace` (plane cuts), `pickup` (one asked point).
+
+use glam::DVec3;
+
+use crate::num;
+use crate::spline::{Jet, Surface};
+
+mod pickup;
+mod trace;
+
+pub use pickup::{PickUp, PickUpError, Spot, girth, pick_up};
+pub use trace::{Touch, Trace, trace};
+
+/// A cutting plane `normal · p = offset`.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Plane {
+    /// Unit normal.
+    pub normal: DVec3,
+    /// Distance from the origin along it, mm.
+    pub offset: f64,
+}
+
+impl Plane {
+    /// Level, at a height.
+    #[must_use]
+    pub fn waterline(z: f64) -> Self {
+        Self {
+            normal: DVec3::Z,
+            offset: z,
+        }
+    }
+
+    /// Upright and fore-and-aft, at a half-breadth.
+    #[must_use]
+    pub fn buttock(y: f64) -> Self {
+        Self {
+            normal: DVec3::Y,
+            offset: y,
+        }
+    }
+
+    /// Transverse, at a distance aft of the datum.
+    #[must_use]
+    pub fn station(x: f64) -> Self {
+        Self {
+            normal: DVec3::X,
+            offset: x,
+        }
+    }
+
+    /// Inclined, through the centre plane at a height, falling outboard by an angle in radians.
+    #[must_use]
+    pub fn diagonal(height: f64, angle: f64) -> Self {
+        let (sin, cos) = (num::sin(angle), num::cos(angle));
+        Self {
+            normal: DVec3::new(0.0, sin, cos),
+            offset: height * cos,
+        }
+    }
+}
+
+/// A point of a line, with what the line does there.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Node {
+    /// Parameter along the body.
+    pub u: f64,
+    /// Parameter round the girth.
+    pub v: f64,
+    /// Place, mm.
+    pub point: DVec3,
+    /// Unit tangent in the direction the branch runs.
+    pub tangent: DVec3,
+    /// Unit direction in the line's plane towards the outside of the skin.
+    pub outward: DVec3,
+    /// Curvature in the line's plane, 1/mm: negative where the line is convex, as a skin is; positive in a hollow.
+    pub curvature: f64,
+    /// How curvature changes with arc length along the branch, 1/mm².
+    pub curvature_slope: f64,
+}
+
+/// One unbroken piece of a line.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Branch {
+    /// In order; at a knuckle two nodes share a place, one for each side.
+    pub nodes: Vec<Node>,
+    /// Whether the last node joins the first.
+    pub closed: bool,
+}
+
+impl Branch {
+    /// Length of the polyline of its nodes, mm.
+    ///
+    /// # Accuracy
+    /// Short of the line's by about `8/3 · deviation² / spacing` a piece.
+    #[must_use]
+    pub fn length(&self) -> f64 {
+        self.nodes
+            .windows(2)
+            .map(|pair| pair[0].point.distance(pair[1].point))
+            .sum()
+    }
+}
+
+/// First three derivatives of a curve by any parameter.
+pub(crate) type Derivatives = [DVec3; 3];
+
+/// A node from the derivatives of a curve in the plane with unit normal `plane`, running towards `d[0]`.
+///
+/// `κ = n·(Ċ × C̈)/|Ċ|³` and `dκ/ds = [n·(Ċ × C⃛)|Ċ|² − 3(Ċ·C̈) n·(Ċ × C̈)]/|Ċ|⁶`, turned so that a convex skin is negative.
+pub(crate) fn node(place: (f64, f64), jet: &Jet, d: &Derivatives, plane: DVec3) -> Node {
+    let [c1, c2, c3] = *d;
+    let speed2 = c1.length_squared();
+    let speed = speed2.sqrt();
+    let tangent = c1 / speed;
+    let bend = plane.dot(c1.cross(c2));
+    let curvature = bend / (speed2 * speed);
+    let slope =
+        (plane.dot(c1.cross(c3)) * speed2 - 3.0 * c1.dot(c2) * bend) / (speed2 * speed2 * speed2);
+    // The left of the tangent in the plane; the skin's outside is on that side or the other.
+    let left = plane.cross(tangent);
+    let side = if left.dot(jet.u.cross(jet.v)) < 0.0 {
+        -1.0
+    } else {
+        1.0
+    };
+    Node {
+        u: place.0,
+        v: place.1,
+        point: jet.s,
+        tangent,
+        outward: left * side,
+        curvature: curvature * side,
+        curvature_slope: slope * side,
+    }
+}
+
+/// The view in which the curvature of a space line is shown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum View {
+    /// From the side: x and z.
+    Profile,
+    /// From above: x and y.
+    HalfBreadth,
+}
+
+impl View {
+    fn normal(self) -> DVec3 {
+        match self {
+            // So that x and the second axis turn the same way as in the drawing.
+            Self::Profile => DVec3::NEG_Y,
+            Self::HalfBreadth => DVec3::Z,
+        }
+    }
+}
+
+/// A line of constant `v` (a run line, the crown, the keel) with its curvature as it shows in a view.
+///
+/// For the crown and the keel, which lie in the centre plane, the profile's curvature is the line's own.
+///
+/// # Units
+/// `accuracy`: mm; how far the polyline of the nodes may be from the line.
+///
+/// # Accuracy
+/// The polyline is within `accuracy`, tested at the quarters of each piece.
+#[must_use]
+pub fn run(surface: &Surface, v: f64, view: View, accuracy: f64) -> Branch {
+    let plane = view.normal();
+    let flat = |p: DVec3| p - plane * plane.dot(p);
+    let span_v = surface.v_knots().span_at(v);
+    let knots = surface.u_knots();
+    let mut branch = Branch::default();
+    for span in 0..knots.span_count() {
+        let (from, to) = knots.span(span);
+        let at = |u: f64| surface.jet_on(span, span_v, u, v);
+        let mut places = vec![from, to];
+        sample(&mut places, &|u: f64| at(u).s, accuracy);
+        for u in places {
+            let jet = at(u);
+            let mut next = node(
+                (u, v),
+                &jet,
+                &[flat(jet.u), flat(jet.uu), flat(jet.uuu)],
+                plane,
+            );
+            next.tangent = jet.u.normalize_or_zero();
+            if branch.nodes.last().is_none_or(|last| last.u < u) {
+                branch.nodes.push(next);
+            }
+        }
+    }
+    branch
+}
+
+/// Most halvings of one piece.
+const HALVINGS: u32 = 10;
+
+/// Puts parameters between those of the first and last place, until the polyline is near enough.
+pub(crate) fn sample(places: &mut Vec<f64>, at: &dyn Fn(f64) -> DVec3, accuracy: f64) {
+    let [first, last] = places[..] else { return };
+    places.pop();
+    halve(
+        (first, at(first)),
+        (last, at(last)),
+        at,
+        (accuracy, HALVINGS),
+        places,
+    );
+    places.push(last);
+}
+
+fn halve(
+    from: (f64, DVec3),
+    to: (f64, DVec3),
+    at: &dyn Fn(f64) -> DVec3,
+    (accuracy, left): (f64, u32),
+    out: &mut Vec<f64>,
+) {
+    let chord = to.1 - from.1;
+    let length2 = chord.length_squared();
+    let off = |p: DVec3| {
+        let d = p - from.1;
+        let share = if length2 > 0.0 {
+            (d.dot(chord) / length2).clamp(0.0, 1.0)
+        } else {
+            0.0
+        };
+        (d - chord * share).length_squared()
+    };
+    let place = |share: f64| from.0 + (to.0 - from.0) * share;
+    let middle = (place(0.5), at(place(0.5)));
+    let limit = accuracy * accuracy;
+    let far = off(middle.1) > limit || off(at(place(0.25))) > limit || off(at(place(0.75))) > limit;
+    if far && left > 0 {
+        halve(from, middle, at, (accuracy, left - 1), out);
+        out.push(middle.0);
+        halve(middle, to, at, (accuracy, left - 1), out);
+    }
+}
+
+/// Teeth of a curvature comb.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Comb {
+    /// Runs between knuckles.
+    pub runs: Vec<Vec<Tooth>>,
+}
+
+/// One tooth: where it stands, where it points, and the curvature it shows.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Tooth {
+    /// Parameters on the surface.
+    pub uv: (f64, f64),
+    /// Its root on the line, mm.
+    pub root: DVec3,
+    /// Towards the outside of the skin, in the line's plane.
+    pub outward: DVec3,
+    /// 1/mm, negative where convex.
+    pub curvature: f64,
+}
+
+/// Largest turn of the tangent that is no knuckle, as a sine.
+const KNUCKLE: f64 = 1e-4;
+
+/// The comb of a branch, its teeth at its nodes and, between them, no further apart than `spacing`.
+///
+/// Between nodes curvature is taken from the cubic that has the nodes' values and slopes, so no further point of the
+/// surface is asked for.
+///
+/// # Units
+/// `spacing`: mm of the line.
+///
+/// # Accuracy
+/// At nodes that of the node; between them of fourth order in their distance.
+#[must_use]
+pub fn comb(branch: &Branch, spacing: f64) -> Comb {
+    let mut comb = Comb::default();
+    let mut run: Vec<Tooth> = Vec::new();
+    let tooth = |n: &Node| Tooth {
+        uv: (n.u, n.v),
+        root: n.point,
+        outward: n.outward,
+        curvature: n.curvature,
+    };
+    for (i, next) in branch.nodes.iter().enumerate() {
+        if let Some(last) = i.checked_sub(1).map(|before| &branch.nodes[before]) {
+            let length = last.point.distance(next.point);
+            if length < num::FIT && last.outward.cross(next.outward).length() > KNUCKLE {
+                comb.runs.push(core::mem::take(&mut run));
+            } else {
+                let parts = num::count_of((length / spacing).ceil()).clamp(1, 1000);
+                for part in 1..parts {
+                    let t = part as f64 / parts as f64;
+                    run.push(between(last, next, length, t));
+                }
+            }
+        }
+        run.push(tooth(next));
+    }
+    comb.runs.push(run);
+    comb
+}
+
+fn between(a: &Node, b: &Node, length: f64, t: f64) -> Tooth {
+    let s = 1.0 - t;
+    // Hermite's cubic.
+    let (h00, h10, h01, h11) = (
+        (1.0 + 2.0 * t) * s * s,
+        t * s * s,
+        t * t * (3.0 - 2.0 * t),
+        -t * t * s,
+    );
+    let (ta, tb) = (a.tangent * length, b.tangent * length);
+    Tooth {
+        uv: (a.u + (b.u - a.u) * t, a.v + (b.v - a.v) * t),
+        root: a.point * h00 + ta * h10 + b.point * h01 + tb * h11,
+        outward: (a.outward * s + b.outward * t).normalize_or_zero(),
+        curvature: a.curvature * h00
+            + a.curvature_slope * length * h10
+            + b.curvature * h01
+            + b.curvature_slope * length * h11,
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,331 @@
+//! Lines against closed forms, and against counts by another program.
+
+use super::*;
+use crate::spline::{Knots, measure};
+
+/// The random wavy surface of `tests/data/contours`, whose heights are the net.
+fn wavy() -> Surface {
+    let path = concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/../tests/data/contours/net.csv"
+    );
+    let z: Vec<f64> = std::fs::read_to_string(path)
+        .unwrap()
+        .lines()
+        .flat_map(|l| l.split(','))
+        .map(|n| n.parse().unwrap())
+        .collect();
+    let even = |n: u32| Knots::clamped(&(0..=n).map(f64::from).collect::<Vec<_>>()).unwrap();
+    let (u, v) = (even(20), even(12));
+    let y: Vec<f64> = (0..u.count()).flat_map(|_| v.greville()).collect();
+    Surface::new(u.clone(), v, u.greville(), y, z)
+}
+
+#[test]
+fn every_level_line_of_a_wavy_surface_is_found() {
+    // counts.csv: marching squares on a 3201 × 1921 grid by contourpy, see make.py beside it.
+    let surface = wavy();
+    let path = concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/../tests/data/contours/counts.csv"
+    );
+    let (mut components, mut boxes) = (0, 0);
+    for line in std::fs::read_to_string(path).unwrap().lines().skip(1) {
+        let [level, count, closed] = line
+            .split(',')
+            .map(|n| n.parse().unwrap())
+            .collect::<Vec<f64>>()[..]
+        else {
+            panic!("three columns")
+        };
+        let trace = trace(&surface, &Plane::waterline(level), 0.01);
+        let loops = trace.branches.iter().filter(|b| b.closed).count();
+        assert_eq!(
+            (trace.branches.len() as f64, loops as f64),
+            (count, closed),
+            "level {level}"
+        );
+        for node in trace.branches.iter().flat_map(|b| &b.nodes) {
+            assert!((node.point.z - level).abs() < 1e-9, "on the plane");
+        }
+        components += trace.branches.len();
+        boxes += trace.boxes;
+    }
+    println!("{components} components, {} boxes a level", boxes / 41);
+    assert!(components > 700);
+}
+
+/// A surface whose sections are the same parabola-like arc: a net with closed forms is not needed, since curvature is
+/// checked against circles through neighbouring points.
+#[test]
+fn curvature_is_that_of_the_circle_through_three_near_points() {
+    let surface = wavy();
+    let plane = Plane::waterline(0.3);
+    for branch in &trace(&surface, &plane, 1e-7).branches {
+        for w in branch.nodes.windows(3).step_by(7) {
+            let (a, b, c) = (w[0].point, w[1].point, w[2].point);
+            let area2 = (b - a).cross(c - a).length();
+            let circle = 2.0 * area2 / (a.distance(b) * b.distance(c) * c.distance(a));
+            let chord = a.distance(c);
+            // The circle's curvature is that of the middle node to the order of the chord times its slope.
+            let allowed = 1e-6 + chord * w[1].curvature_slope.abs() + 200.0 * chord * chord;
+            assert!(
+                (circle - w[1].curvature.abs()).abs() < allowed * (1.0 + w[1].curvature.abs()),
+                "{circle} {:?}",
+                w[1]
+            );
+        }
+        // dκ/ds is the difference quotient of κ, to second order.
+        for w in branch.nodes.windows(2).step_by(11) {
+            let cell = |n: &Node| [n.u.floor(), n.v.floor()];
+            let inside = |n: &Node| n.u.fract() > 1e-9 && n.v.fract() > 1e-9;
+            if cell(&w[0]) != cell(&w[1]) || !inside(&w[0]) || !inside(&w[1]) {
+                continue; // third derivatives jump at knots
+            }
+            let step = w[0].point.distance(w[1].point);
+            let mean = f64::midpoint(w[0].curvature_slope, w[1].curvature_slope);
+            let curve = (w[1].curvature_slope - w[0].curvature_slope).abs();
+            assert!(
+                ((w[1].curvature - w[0].curvature) - mean * step).abs()
+                    <= (curve + 1e-3 * mean.abs() + 1e-6) * step
+            );
+        }
+    }
+}
+
+/// A piece of a torus as a net fitted closely: R = 3000 along, r = 500 across.
+pub(crate) fn torus(spans: u32) -> Surface {
+    // x = R sin φ is not free, so the piece is taken as z(u, v), y(u, v) over x = u by interpolating exact sections.
+    let (big, small) = (3000.0_f64, 500.0_f64);
+    let n = f64::from(spans);
+    let u = Knots::clamped(
+        &(0..=spans)
+            .map(|i| -900.0 + 1800.0 * f64::from(i) / n)
+            .collect::<Vec<_>>(),
+    )
+    .unwrap();
+    let v = Knots::clamped(&(0..=spans).map(|i| f64::from(i) / n).collect::<Vec<_>>()).unwrap();
+    // Points of the torus at x: with θ round the section from crown to keel, ρ = R + r cos θ, z = √(ρ² − x²) − R.
+    let at = |x: f64, v: f64| {
+        let a = core::f64::consts::PI * v;
+        let rho = big + small * num::cos(a);
+        [small * num::sin(a), (rho * rho - x * x).sqrt() - big]
+    };
+    interpolate(u, v, &at)
+}
+
+/// The bicubic spline through a function at its Greville abscissae, by collocation in both directions.
+pub(crate) fn interpolate(u: Knots, v: Knots, at: &dyn Fn(f64, f64) -> [f64; 2]) -> Surface {
+    let (gu, gv) = (u.greville(), v.greville());
+    let (nu, nv) = (gu.len(), gv.len());
+    let values: Vec<[f64; 2]> = gu
+        .iter()
+        .flat_map(|x| gv.iter().map(move |v| (x, v)))
+        .map(|(x, v)| at(*x, *v))
+        .collect();
+    let solve = |part: usize| {
+        let mut net: Vec<f64> = values.iter().map(|p| p[part]).collect();
+        for j in 0..nv {
+            let column: Vec<f64> = (0..nu).map(|i| net[i * nv + j]).collect();
+            for (i, c) in collocate(&u, &gu, column).into_iter().enumerate() {
+                net[i * nv + j] = c;
+            }
+        }
+        for i in 0..nu {
+            let row = collocate(&v, &gv, net[i * nv..(i + 1) * nv].to_vec());
+            net[i * nv..(i + 1) * nv].copy_from_slice(&row);
+        }
+        net
+    };
+    let (y, z) = (solve(0), solve(1));
+    Surface::new(u, v, gu, y, z)
+}
+
+fn collocate(knots: &Knots, at: &[f64], mut right: Vec<f64>) -> Vec<f64> {
+    let n = at.len();
+    let mut a = vec![vec![0.0; n]; n];
+    for (i, x) in at.iter().enumerate() {
+        let span = knots.span_at(*x);
+        for (k, b) in knots.basis(span, *x)[0].iter().enumerate() {
+            a[i][knots.first_coefficient(span) + k] = *b;
+        }
+    }
+    for i in 0..n {
+        let pivot = (i..n)
+            .max_by(|p, q| a[*p][i].abs().total_cmp(&a[*q][i].abs()))
+            .unwrap();
+        a.swap(i, pivot);
+        right.swap(i, pivot);
+        for k in i + 1..n {
+            let f = a[k][i] / a[i][i];
+            for j in i..n {
+                a[k][j] -= f * a[i][j];
+            }
+            right[k] -= f * right[i];
+        }
+    }
+    for i in (0..n).rev() {
+        for k in i + 1..n {
+            right[i] -= a[i][k] * right[k];
+        }
+        right[i] /= a[i][i];
+    }
+    right
+}
+
+#[test]
+fn a_torus_has_its_curvatures() {
+    // K = cos φ / (r (R + r cos φ)) and 2H = (R + 2 r cos φ) / (r (R + r cos φ)): do Carmo, ch. 3; convex is negative here.
+    let surface = torus(80);
+    for v in [0.1, 0.25, 0.5, 0.75, 0.9] {
+        for x in [-400.0, 0.0, 333.0] {
+            let jet = surface.jet(x, v);
+            let cos = num::cos(core::f64::consts::PI * v);
+            let rho = 3000.0 + 500.0 * cos;
+            let gauss = cos / (500.0 * rho);
+            assert!(
+                (jet.gaussian() - gauss).abs() < 1e-3 / (500.0 * 3000.0),
+                "K at {v}"
+            );
+            let mean = -(3000.0 + 1000.0 * cos) / (1000.0 * rho);
+            assert!((jet.mean() / mean - 1.0).abs() < 5e-4, "H at {v}");
+        }
+    }
+    let at = pick_up(&surface, 0.0, Spot::Crown).unwrap();
+    assert!(
+        (PickUp::radius(at.along).unwrap() - 3500.0).abs() < 0.5,
+        "{at:?}"
+    );
+    assert!((PickUp::radius(at.across).unwrap() - 500.0).abs() < 0.5);
+    assert!((at.position.z - 500.0).abs() < 1e-3);
+    let keel = pick_up(&surface, 0.0, Spot::Keel).unwrap();
+    assert!(
+        (PickUp::radius(keel.along).unwrap() + 2500.0).abs() < 0.5,
+        "the inside of a torus is hollow along"
+    );
+    assert!(
+        (keel.girth - core::f64::consts::PI * 500.0).abs() < 1e-3,
+        "{}",
+        keel.girth
+    );
+    // Area and volume of the piece by Pappus-like integrals are not closed in x; a cross-check by sections instead.
+    let m = measure(&surface);
+    let exact: f64 = (0..2000)
+        .map(|i| {
+            // Sectional area ∫ 2 y dz at x, by a fine midpoint rule in θ.
+            let x = -900.0 + 0.9 * (f64::from(i) + 0.5);
+            let mut sum = 0.0;
+            for k in 0..400 {
+                let a = core::f64::consts::PI * (f64::from(k) + 0.5) / 400.0;
+                let rho = 3000.0 + 500.0 * num::cos(a);
+                let dz = rho * 500.0 * num::sin(a) / (rho * rho - x * x).sqrt()
+                    * core::f64::consts::PI
+                    / 400.0;
+                sum += 2.0 * 500.0 * num::sin(a) * dz;
+            }
+            sum * 0.9
+        })
+        .sum();
+    assert!(
+        (m.volume / exact - 1.0).abs() < 1e-6,
+        "{} {exact}",
+        m.volume
+    );
+}
+
+#[test]
+fn a_waterline_of_a_torus_is_followed_round() {
+    let surface = torus(40);
+    // WL −20: y² = r² − (√((z + R)² + x²) − R)² in closed form.
+    let trace = trace(&surface, &Plane::waterline(-20.0), 0.01);
+    assert_eq!(trace.branches.len(), 1);
+    for node in &trace.branches[0].nodes {
+        let x = node.point.x;
+        let rho = num::hypot(2980.0, x);
+        let y = (500.0 * 500.0 - (rho - 3000.0) * (rho - 3000.0)).sqrt();
+        assert!((node.point.y - y).abs() < 2e-3, "{x}");
+        assert!(node.tangent.x > 0.99, "it runs aft");
+    }
+    let section = super::trace(&surface, &Plane::station(100.0), 0.01);
+    assert_eq!(section.branches.len(), 1);
+    assert!(
+        section.branches[0]
+            .nodes
+            .iter()
+            .all(|n| (n.point.x - 100.0).abs() < 1e-9)
+    );
+}
+
+#[test]
+fn the_comb_of_a_clothoid_is_a_straight_ramp() {
+    // A clothoid has κ = s / A², A² = 400 000 mm²; points by the Fresnel series (Abramowitz and Stegun 7.3.11, 7.3.13).
+    let a2 = 4.0e6_f64;
+    let at = |s: f64| {
+        // x = Σ (−1)^k s^(4k+1) / ((4k+1) (2k)! (2A²)^2k), z likewise with 4k + 3.
+        let q = s * s / (2.0 * a2);
+        let (mut x, mut z, mut term) = (0.0, 0.0, s);
+        for k in 0..20 {
+            let n = f64::from(k);
+            x += term / (4.0 * n + 1.0);
+            z += term * q / ((4.0 * n + 3.0) * (2.0 * n + 1.0));
+            term *= -q * q / ((2.0 * n + 1.0) * (2.0 * n + 2.0));
+        }
+        [x, z]
+    };
+    // Height of the keel line over x, found by Newton on s.
+    let height = |x: f64| {
+        let mut s = x;
+        for _ in 0..30 {
+            let slope = num::cos(s * s / (2.0 * a2));
+            s -= (at(s)[0] - x) / slope;
+        }
+        (s, at(s)[1])
+    };
+    let u = Knots::clamped(&(0..=96).map(|i| 25.0 * f64::from(i)).collect::<Vec<_>>()).unwrap();
+    let v = Knots::clamped(&[0.0, 1.0]).unwrap();
+    let surface = interpolate(u, v, &|x, v| {
+        [
+            600.0 * v * (1.0 - v),
+            1000.0 * (1.0 - v) + height(x).1 - 400.0 * v,
+        ]
+    });
+    let keel = run(&surface, 1.0, View::Profile, 0.001);
+    let comb = comb(&keel, 10.0);
+    assert_eq!(comb.runs.len(), 1);
+    let mut worst = 0.0_f64;
+    for tooth in &comb.runs[0] {
+        if tooth.root.x < 60.0 || tooth.root.x > 2340.0 {
+            continue; // the interpolating spline's end spans
+        }
+        let (s, z) = height(tooth.root.x);
+        assert!((tooth.root.z + 400.0 - z).abs() < 1e-3);
+        worst = worst.max((tooth.curvature.abs() - s / a2).abs());
+        assert!(
+            tooth.curvature < 0.0,
+            "an upsweep is convex seen from outside"
+        );
+    }
+    println!(
+        "clothoid comb: worst error {worst:.2e} of {:.2e} per mm",
+        2400.0 / a2
+    );
+    assert!(worst < 6e-7, "{worst}");
+}
+
+#[test]
+fn what_is_missed_is_said_with_what_there_is() {
+    let surface = torus(20);
+    let missed = pick_up(&surface, 0.0, Spot::Waterline(900.0)).unwrap_err();
+    assert!(
+        matches!(missed, PickUpError::Missed { spans: [low, high], .. } if low < -499.0 && high > 499.0),
+        "{missed}"
+    );
+    assert!(matches!(
+        pick_up(&surface, 5000.0, Spot::Crown),
+        Err(PickUpError::OffTheEnds { .. })
+    ));
+    assert!(matches!(
+        pick_up(&surface, f64::NAN, Spot::Crown),
+        Err(PickUpError::OffTheEnds { .. })
+    ));
+}

@@ -1,0 +1,250 @@
+//! Offsets tables: what the faired lines measure, at the stations or at any other spacing.
+//!
+//! In: the document (which planes and run lines) and its loft. Out: a [`Table`] laid out as the trade lays it out, one
+//! station a row, which the table door reads back.
+
+use crate::document::{Lines, Place};
+use crate::lines::{Spot, pick_up};
+use crate::loft::Loft;
+use crate::num;
+use crate::paper::{Cell, Table};
+use crate::units::LengthUnit;
+
+/// Where an offsets table is taken.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Stations {
+    /// At the document's stations.
+    Own,
+    /// From end to end at this spacing, mm, the last place included.
+    Every(f64),
+}
+
+/// What an offsets table holds.
+#[derive(Clone, Debug, PartialEq)]
+pub struct OffsetsOptions {
+    /// Where it is taken.
+    pub stations: Stations,
+    /// In which unit.
+    pub unit: LengthUnit,
+}
+
+/// Most rows of a table.
+const MOST_ROWS: usize = 5_000;
+
+/// Least spacing, mm.
+const LEAST_SPACING: f64 = 1.0;
+
+/// Tabulates the offsets of a loft: heights of crown, keel and buttocks, half-breadths on waterlines, both on run lines
+/// (`half-breadth/height`), distances along diagonals, and the girth from crown to keel (or edge to edge).
+///
+/// A line that misses the section has an empty cell.
+///
+/// # Units
+/// Lengths in mm inside the table; a spacing below 1 mm is taken as 1 mm.
+///
+/// # Accuracy
+/// The surface's own; the table rounds to 0.01 mm, 0.001 in or a sixteenth.
+///
+/// # Source
+/// The layout is common practice.
+#[must_use]
+pub fn tabulate_offsets(lines: &Lines, loft: &Loft, options: &OffsetsOptions) -> Table {
+    let unit = match options.unit {
+        LengthUnit::Millimetres => "mm",
+        LengthUnit::Inches => "in",
+        LengthUnit::FeetInchesEighths => "ft-in-8",
+    };
+    // A distance along the body is no feet-inches-eighths: it would lose up to a millimetre.
+    let x_unit = if options.unit == LengthUnit::Inches {
+        "in"
+    } else {
+        "mm"
+    };
+    let columns = columns(lines, loft);
+    let mut heads = vec!["STA".to_owned(), format!("x ({x_unit})")];
+    heads.extend(columns.iter().map(|(name, _)| format!("{name} ({unit})")));
+    let mut table = Table {
+        title: format!("{}: offsets", lines.title),
+        unit: options.unit,
+        heads,
+        rows: Vec::new(),
+        notes: vec![
+            "To the outside of the skin (OML), starboard; heights from the base line, half-breadths from the centre plane."
+                .to_owned(),
+            "Computed values are aids: check a template against the mating part before cutting.".to_owned(),
+        ],
+    };
+    for (label, x) in places(lines, loft, &options.stations) {
+        let x_cell = match options.unit {
+            LengthUnit::Inches => Cell::Number(x / 25.4, 3),
+            LengthUnit::Millimetres | LengthUnit::FeetInchesEighths => Cell::Number(x, 2),
+        };
+        let mut row = vec![Cell::Text(label), x_cell];
+        row.extend(columns.iter().map(|(_, column)| cell(loft, x, *column)));
+        table.rows.push(row);
+    }
+    table
+}
+
+fn places(lines: &Lines, loft: &Loft, stations: &Stations) -> Vec<(String, f64)> {
+    let [from, to] = loft.extent();
+    match stations {
+        Stations::Own => lines
+            .stations
+            .iter()
+            .filter(|s| s.x >= from - num::FIT && s.x <= to + num::FIT)
+            .map(|s| (s.label.clone(), s.x))
+            .collect(),
+        Stations::Every(spacing) => {
+            let spacing = spacing
+                .max(LEAST_SPACING)
+                .max((to - from) / MOST_ROWS as f64);
+            let whole = num::count_of((to - from) / spacing + 1e-9);
+            let mut x: Vec<f64> = (0..=whole).map(|i| from + spacing * i as f64).collect();
+            if x.last().is_some_and(|last| to - last > num::FIT) {
+                x.push(to);
+            }
+            x.into_iter()
+                .map(|x| (crate::units::fixed(x, 1), x))
+                .collect()
+        }
+    }
+}
+
+/// What a column holds.
+#[derive(Clone, Copy, Debug)]
+enum Column {
+    Height(Spot),
+    HalfBreadth(Spot),
+    Both(Spot),
+    Along(Spot, f64),
+    Girth,
+}
+
+fn columns(lines: &Lines, loft: &Loft) -> Vec<(String, Column)> {
+    let mut columns = Vec::new();
+    if loft.crown() {
+        columns.push(("crown".to_owned(), Column::Height(Spot::Crown)));
+    }
+    for plane in &lines.planes {
+        let name = plane.name.clone();
+        match plane.place {
+            Place::Waterline(z) => columns.push((name, Column::HalfBreadth(Spot::Waterline(z)))),
+            Place::Diagonal { height, angle } => {
+                columns.push((name, Column::Along(Spot::Diagonal(height, angle), angle)));
+            }
+            Place::Buttock(_) => {}
+        }
+    }
+    for (id, v) in loft.run_lines() {
+        let name = lines
+            .run_line(*id)
+            .map_or_else(String::new, |line| line.name.clone());
+        columns.push((name, Column::Both(Spot::Girth(*v))));
+    }
+    let buttocks = || {
+        lines.planes.iter().filter_map(|plane| match plane.place {
+            Place::Buttock(y) => Some((plane.name.clone(), y)),
+            Place::Waterline(_) | Place::Diagonal { .. } => None,
+        })
+    };
+    columns.extend(
+        buttocks().map(|(name, y)| (format!("{name} U"), Column::Height(Spot::ButtockUpper(y)))),
+    );
+    columns.extend(buttocks().map(|(name, y)| (name, Column::Height(Spot::Buttock(y)))));
+    if loft.keel() {
+        columns.push(("keel".to_owned(), Column::Height(Spot::Keel)));
+    }
+    columns.push(("girth".to_owned(), Column::Girth));
+    columns
+}
+
+fn cell(loft: &Loft, x: f64, column: Column) -> Cell {
+    let lift = |spot: Spot| pick_up(loft.surface(), x, spot).ok();
+    let cell = match column {
+        Column::Height(spot) => lift(spot).map(|at| Cell::Length(at.position.z)),
+        Column::HalfBreadth(spot) => lift(spot).map(|at| Cell::Length(at.position.y)),
+        Column::Both(spot) => lift(spot).map(|at| Cell::Pair(at.position.y, at.position.z)),
+        Column::Along(spot, angle) => {
+            lift(spot).map(|at| Cell::Length(at.position.y / num::cos(angle)))
+        }
+        Column::Girth => lift(Spot::Girth(1.0)).map(|at| Cell::Length(at.girth)),
+    };
+    cell.unwrap_or(Cell::Empty)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::document::{TableOptions, read_table};
+    use crate::write::write_csv;
+
+    fn demo() -> Lines {
+        let path = format!(
+            "{}/../tests/data/demo_offsets.csv",
+            env!("CARGO_MANIFEST_DIR")
+        );
+        read_table(&std::fs::read(path).unwrap(), &TableOptions::default())
+            .unwrap()
+            .lines()
+    }
+
+    #[test]
+    fn a_table_read_back_gives_the_same_body() {
+        let lines = demo();
+        let loft = Loft::build(&lines).unwrap();
+        // The demo's lines are called by inches, so a table of millimetres does not say where `WL 32` lies.
+        for unit in [LengthUnit::Inches, LengthUnit::FeetInchesEighths] {
+            let table = tabulate_offsets(
+                &lines,
+                &loft,
+                &OffsetsOptions {
+                    stations: Stations::Own,
+                    unit,
+                },
+            );
+            assert_eq!(table.rows.len(), 16);
+            let csv = write_csv(&table);
+            let back = read_table(&csv, &TableOptions::default()).unwrap();
+            assert_eq!(
+                (back.stations, back.refused_count),
+                (16, 0),
+                "{unit:?}: {:?}",
+                back.refused
+            );
+            let again = back.lines();
+            let step = if unit == LengthUnit::FeetInchesEighths {
+                0.8
+            } else {
+                0.013
+            };
+            for at in again.offsets().iter().flatten() {
+                let point = again.point(at.point).unwrap();
+                let x = again.station(point.station).unwrap().x;
+                let u = loft.u_at(x);
+                let nearest = (0..=20_000)
+                    .map(|i| loft.surface().position(u, f64::from(i) / 20_000.0))
+                    .map(|s| num::hypot(s.y - at.recorded[0], s.z - at.recorded[1]))
+                    .fold(f64::INFINITY, f64::min);
+                assert!(
+                    nearest < step + 0.05,
+                    "{unit:?} {}: {nearest}",
+                    again.point_name(at.point)
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn another_spacing_ends_at_the_end() {
+        let lines = demo();
+        let loft = Loft::build(&lines).unwrap();
+        let options = OffsetsOptions {
+            stations: Stations::Every(500.0),
+            unit: LengthUnit::Millimetres,
+        };
+        let table = tabulate_offsets(&lines, &loft, &options);
+        assert_eq!(table.rows.len(), 10);
+        assert_eq!(table.rows[9][1], Cell::Number(loft.extent()[1], 2));
+    }
+}

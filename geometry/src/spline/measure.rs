@@ -1,0 +1,59 @@
+//! Areas and volumes of a surface by quadrature over its patches.
+//!
+//! In: a surface, the starboard half of a body. Out: both sides together.
+
+use super::{GAUSS_5, Surface};
+
+/// What a body measures, both sides together.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Measure {
+    /// Area of the skin, without end faces, mm².
+    pub area: f64,
+    /// Volume between the planes of its ends and, where the girth is open, the centre plane, mm³.
+    pub volume: f64,
+    /// Distance of the volume's centroid aft of the datum, mm.
+    pub centroid_x: f64,
+}
+
+/// Pieces of a patch in each direction: the area's integrand is a root, so that a patch is cut once more.
+const PARTS: u32 = 3;
+
+/// Measures a body.
+///
+/// `A = 2 ∬ |S_u × S_v| du dv`, `V = −2 ∬ y z_v x_u du dv`.
+///
+/// # Accuracy
+/// The volume is exact but for rounding (five Gauss points, degree 8); the area is good to 1e-8 of itself where the surface
+/// has no tip, to 1e-6 where it has one.
+///
+/// # Source
+/// The divergence theorem.
+#[must_use]
+pub fn measure(surface: &Surface) -> Measure {
+    let (mut area, mut volume, mut moment) = (0.0, 0.0, 0.0);
+    let pieces = |(a, b): (f64, f64)| {
+        let at = move |i: u32| a + (b - a) * f64::from(i) / f64::from(PARTS);
+        (0..PARTS).map(move |i| (at(i), at(i + 1)))
+    };
+    let (u, v) = (surface.u_knots(), surface.v_knots());
+    for (u0, u1) in (0..u.span_count()).flat_map(|s| pieces(u.span(s))) {
+        for (node_u, weight_u) in GAUSS_5 {
+            let row = surface.row(f64::midpoint(u0, u1) + (u1 - u0) / 2.0 * node_u);
+            for (v0, v1) in (0..v.span_count()).flat_map(|s| pieces(v.span(s))) {
+                for (node_v, weight_v) in GAUSS_5 {
+                    let jet = row.jet(f64::midpoint(v0, v1) + (v1 - v0) / 2.0 * node_v);
+                    let weight = weight_u * weight_v * (u1 - u0) * (v1 - v0) / 4.0;
+                    area += weight * jet.u.cross(jet.v).length();
+                    let slice = -weight * jet.s.y * jet.v.z * jet.u.x;
+                    volume += slice;
+                    moment += slice * jet.s.x;
+                }
+            }
+        }
+    }
+    Measure {
+        area: 2.0 * area,
+        volume: 2.0 * volume,
+        centroid_x: moment / volume,
+    }
+}
