@@ -1,0 +1,164 @@
+//! A static host for the built app, and a wall behind which nothing answers: both write down what was asked of them.
+
+use super::Fault;
+use std::io::{BufRead, BufReader, Read, Write};
+use std::net::{TcpListener, TcpStream};
+use std::path::{Component, Path, PathBuf};
+use std::sync::{Arc, Mutex, PoisonError};
+
+/// Serves a folder on this machine, as any plain static host would: no headers of policy, no compression.
+#[derive(Debug)]
+pub struct Host {
+    origin: String,
+    asked: Record,
+}
+
+/// A proxy that lets nothing through, so that what it was asked for is what tried to leave the page's own origin.
+#[derive(Debug)]
+pub struct Wall {
+    address: String,
+    asked: Record,
+}
+
+type Record = Arc<Mutex<Vec<String>>>;
+
+impl Host {
+    /// Serves `folder` until the test ends.
+    pub fn start(folder: PathBuf) -> Result<Self, Fault> {
+        let (address, asked) = listen("host", move |path, stream| serve(&folder, path, stream))?;
+        Ok(Self {
+            origin: format!("http://{address}"),
+            asked,
+        })
+    }
+
+    /// `http://127.0.0.1:PORT`, without a slash at its end.
+    pub fn origin(&self) -> &str {
+        &self.origin
+    }
+
+    /// Takes the paths asked for since the last time.
+    pub fn take_asked(&self) -> Vec<String> {
+        std::mem::take(&mut self.asked.lock().unwrap_or_else(PoisonError::into_inner))
+    }
+}
+
+impl Wall {
+    /// Stands until the test ends.
+    pub fn start() -> Result<Self, Fault> {
+        let (address, asked) = listen("wall", |_path, stream| {
+            answer(stream, "403 Forbidden", "text/plain", b"")
+        })?;
+        Ok(Self { address, asked })
+    }
+
+    /// `127.0.0.1:PORT`.
+    pub fn address(&self) -> &str {
+        &self.address
+    }
+
+    /// Takes the addresses asked for since the last time.
+    pub fn take_asked(&self) -> Vec<String> {
+        std::mem::take(&mut self.asked.lock().unwrap_or_else(PoisonError::into_inner))
+    }
+}
+
+/// Answers on a free port, each connection in a thread of its own.
+fn listen(
+    name: &str,
+    reply: impl Fn(&str, &mut TcpStream) -> std::io::Result<()> + Send + Sync + 'static,
+) -> Result<(String, Record), Fault> {
+    let listener = TcpListener::bind("127.0.0.1:0")?;
+    let address = listener.local_addr()?.to_string();
+    let asked = Record::default();
+    let (record, reply) = (Arc::clone(&asked), Arc::new(reply));
+    thread(name, move || {
+        for mut stream in listener.incoming().flatten() {
+            let (record, reply) = (Arc::clone(&record), Arc::clone(&reply));
+            let spawned = thread("connection", move || {
+                let Some(target) = read_target(&mut stream) else {
+                    return;
+                };
+                record
+                    .lock()
+                    .unwrap_or_else(PoisonError::into_inner)
+                    .push(target.clone());
+                if let Err(error) = reply(&target, &mut stream) {
+                    eprintln!("{target}: the browser hung up ({error})");
+                }
+            });
+            if let Err(error) = spawned {
+                eprintln!("no thread for a connection: {error}");
+            }
+        }
+    })?;
+    Ok((address, asked))
+}
+
+fn thread(name: &str, work: impl FnOnce() + Send + 'static) -> std::io::Result<()> {
+    std::thread::Builder::new()
+        .name(name.to_owned())
+        .spawn(work)
+        .map(|_runs_on| ())
+}
+
+/// Reads a request to the end of its head; the browser sends no bodies here.
+fn read_target(stream: &mut TcpStream) -> Option<String> {
+    const LONGEST_HEAD: u64 = 65_536;
+    let mut reader = BufReader::new(Read::by_ref(stream).take(LONGEST_HEAD));
+    let mut first = String::new();
+    reader.read_line(&mut first).ok()?;
+    let target = first.split_whitespace().nth(1)?.to_owned();
+    let mut line = String::new();
+    while reader.read_line(&mut line).ok()? > 2 {
+        line.clear();
+    }
+    Some(target)
+}
+
+fn serve(folder: &Path, target: &str, stream: &mut TcpStream) -> std::io::Result<()> {
+    let path = Path::new(
+        target
+            .split(['?', '#'])
+            .next()
+            .unwrap_or_default()
+            .trim_start_matches('/'),
+    );
+    let inside = path
+        .components()
+        .all(|part| matches!(part, Component::Normal(_)));
+    let file = if path.as_os_str().is_empty() {
+        folder.join("index.html")
+    } else {
+        folder.join(path)
+    };
+    match std::fs::read(&file) {
+        Ok(bytes) if inside => answer(stream, "200 OK", media_type(&file), &bytes),
+        _ => answer(stream, "404 Not Found", "text/plain", b""),
+    }
+}
+
+fn answer(stream: &mut TcpStream, status: &str, kind: &str, body: &[u8]) -> std::io::Result<()> {
+    let length = body.len();
+    write!(
+        stream,
+        "HTTP/1.1 {status}\r\nContent-Type: {kind}\r\nContent-Length: {length}\r\nConnection: close\r\n\r\n"
+    )?;
+    stream.write_all(body)
+}
+
+fn media_type(file: &Path) -> &'static str {
+    match file.extension().and_then(|extension| extension.to_str()) {
+        Some("html") => "text/html; charset=utf-8",
+        Some("js") => "text/javascript",
+        Some("wasm") => "application/wasm",
+        Some("css") => "text/css",
+        Some("svg") => "image/svg+xml",
+        Some("png") => "image/png",
+        Some("woff2") => "font/woff2",
+        Some("json") => "application/json",
+        Some("webmanifest") => "application/manifest+json",
+        Some("csv") => "text/csv",
+        _ => "application/octet-stream",
+    }
+}
