@@ -2,14 +2,13 @@
 //!
 //! A step is a function of a fresh [`Page`]; add it to the list in the one test. `STEP=words cargo test --test browser`
 //! does only the steps with those words in their name. Pictures are in `target/screens`.
-#![expect(clippy::print_stderr, reason = "a long test says which step it is at")]
 
 mod support {
     pub mod browser;
 }
 
 use support::browser::page::{Page, Screen, Theme};
-use support::browser::{Fault, Run};
+use support::browser::{Fault, Run, say};
 
 #[tokio::test]
 async fn the_app_in_chromium() -> Result<(), Fault> {
@@ -92,7 +91,7 @@ async fn the_harness_sees_what_goes_wrong(page: Page) -> Result<(), Fault> {
                     .then_some(faults))
             })
             .await?;
-        eprintln!("  noticed: {faults:?}");
+        say(&format!("  noticed: {faults:?}"));
         Ok(())
     };
     sees("console.error('a fault of ours')", "a fault of ours").await?;

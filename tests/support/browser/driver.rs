@@ -1,6 +1,6 @@
 //! Chromium and its driver: installed where they are missing, started, ended.
 
-use super::{Fault, server::Wall};
+use super::{Fault, say, server::Wall};
 use serde_json::json;
 use std::io::{BufRead, BufReader, Read};
 use std::path::Path;
@@ -70,6 +70,7 @@ impl Driver {
             "--disable-default-apps",
             "--disable-dev-shm-usage",
             "--disable-quic",
+            "--disable-features=AutofillServerCommunication,OptimizationHints,MediaRouter,Translate",
             "--use-angle=swiftshader",
             "--enable-unsafe-swiftshader",
             "--force-color-profile=srgb",
@@ -114,7 +115,7 @@ fn install_if_missing() -> Result<(), Fault> {
     } else {
         return Err(format!("chromedriver is missing and only root may add it: {HOW}").into());
     };
-    eprintln!("Installing chromium and chromium-driver by apt, once.");
+    say("Installing chromium and chromium-driver by apt, once.");
     for step in [
         &["update"][..],
         &[

@@ -9,6 +9,7 @@ pub mod server;
 use driver::Driver;
 use page::Page;
 use server::{Host, Wall};
+use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::rc::Rc;
@@ -83,10 +84,10 @@ impl Run {
         let page = Page::new(self.driver.clone(), Rc::clone(&self.setting));
         let outcome = match page.open_fresh().await {
             Ok(()) => {
-                let done = tokio::task::LocalSet::new()
-                    .run_until(tokio::task::spawn_local(body(page.clone())))
-                    .await;
-                match done {
+                let steps = tokio::task::LocalSet::new();
+                // A task of its own, so that a failed assertion ends the step and not the run.
+                let task = steps.spawn_local(body(page.clone()));
+                match steps.run_until(task).await {
                     Ok(Ok(())) => page.faults().await.and_then(none),
                     Ok(Err(fault)) => Err(fault),
                     Err(_panic) => Err("an assertion failed, as said above".into()),
@@ -97,7 +98,7 @@ impl Run {
         match outcome {
             Ok(()) => {
                 self.passed += 1;
-                eprintln!("step «{name}»: ok");
+                say(&format!("step «{name}»: ok"));
             }
             Err(fault) => {
                 let picture = page
@@ -105,7 +106,7 @@ impl Run {
                     .await;
                 let shown = picture
                     .map_or_else(|error| error.to_string(), |file| file.display().to_string());
-                eprintln!("step «{name}»: {fault} (picture: {shown})");
+                say(&format!("step «{name}»: {fault} (picture: {shown})"));
                 self.failed.push(name.to_owned());
             }
         }
@@ -127,9 +128,15 @@ impl Run {
         if self.passed == 0 {
             return Err("no step's name has the words of STEP".into());
         }
-        eprintln!("{} steps passed", self.passed);
+        say(&format!("{} steps passed", self.passed));
         Ok(())
     }
+}
+
+/// Writes a line for whoever waits: past the test's own capture, so that it shows when all is well too.
+pub fn say(line: &str) {
+    // A closed terminal is no fault of the app.
+    writeln!(std::io::stderr(), "{line}").ok();
 }
 
 /// Nothing went wrong, or the list of what did.

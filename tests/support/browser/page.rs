@@ -11,6 +11,16 @@ use thirtyfour::prelude::*;
 const PATIENCE: Duration = Duration::from_secs(20);
 const BETWEEN_LOOKS: Duration = Duration::from_millis(40);
 
+/// What Chromium asks for on its own account, whatever page it shows (measured with Debian's on an empty page). A page
+/// that asks for one of them is still caught by its log and its policy.
+const BROWSERS_OWN: [&str; 5] = [
+    "accounts.google.com:443",
+    "android.clients.google.com:443",
+    "clients2.google.com:443",
+    "content-autofill.googleapis.com:443",
+    "start.duckduckgo.com:443",
+];
+
 /// A fresh page of the app, in a browser that forgets between steps.
 #[derive(Clone, Debug)]
 pub struct Page {
@@ -233,13 +243,11 @@ impl Page {
                 faults.push(format!("request: {address}"));
             }
         }
-        faults.extend(
-            self.setting
-                .wall
-                .take_asked()
-                .into_iter()
-                .map(|address| format!("left the origin: {address}")),
-        );
+        for address in self.setting.wall.take_asked() {
+            if !BROWSERS_OWN.contains(&address.as_str()) {
+                faults.push(format!("left the origin: {address}"));
+            }
+        }
         Ok(faults)
     }
 

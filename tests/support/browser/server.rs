@@ -1,6 +1,6 @@
 //! A static host for the built app, and a wall behind which nothing answers: both write down what was asked of them.
 
-use super::Fault;
+use super::{Fault, say};
 use std::io::{BufRead, BufReader, Read, Write};
 use std::net::{TcpListener, TcpStream};
 use std::path::{Component, Path, PathBuf};
@@ -83,12 +83,11 @@ fn listen(
                     .lock()
                     .unwrap_or_else(PoisonError::into_inner)
                     .push(target.clone());
-                if let Err(error) = reply(&target, &mut stream) {
-                    eprintln!("{target}: the browser hung up ({error})");
-                }
+                // A browser may hang up on an answer it no longer wants; what it missed shows in the page.
+                reply(&target, &mut stream).ok();
             });
             if let Err(error) = spawned {
-                eprintln!("no thread for a connection: {error}");
+                say(&format!("no thread for a connection: {error}"));
             }
         }
     })?;
