@@ -437,8 +437,11 @@ fn told(text: &str, error: &serde_json::Error) -> OpenError {
 
 /// Writes a file: one line of JSON.
 ///
+/// # Panics
+/// Never: only maps with odd keys cannot be written, and the form has none.
+///
 /// # Accuracy
-/// Every number is read back with its bits, but for −0, which may come back as 0.
+/// Every number is read back with its bits.
 ///
 /// # Source
 /// JSON: RFC 8259.

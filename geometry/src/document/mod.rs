@@ -381,3 +381,6 @@ pub struct Folder {
     /// In the order they were frozen.
     pub revisions: Vec<Revision>,
 }
+
+#[cfg(test)]
+mod tests;

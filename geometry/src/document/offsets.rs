@@ -257,7 +257,10 @@ impl Lines {
                 by_station[n].push(offset);
             }
         }
-        by_station.into_iter().map(round_the_girth).collect()
+        by_station
+            .iter()
+            .map(|listed| round_the_girth(listed))
+            .collect()
     }
 
     /// Any two readings of one point further apart than the sum of their tolerances, at least one of them used.
@@ -314,7 +317,7 @@ fn apart(a: Option<f64>, b: Option<f64>) -> f64 {
 }
 
 /// Sorts the offsets of one station from crown to keel.
-fn round_the_girth(listed: Vec<Offset>) -> Vec<Offset> {
+fn round_the_girth(listed: &[Offset]) -> Vec<Offset> {
     let heights = || listed.iter().map(|offset| offset.recorded[1]);
     let middle = (heights().fold(f64::INFINITY, f64::min)
         + heights().fold(f64::NEG_INFINITY, f64::max))

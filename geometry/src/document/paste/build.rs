@@ -1,23 +1,28 @@
-//! A document out of the entries of a table.
+//! From the entries of a table to a fresh document.
 //!
-//! In: what the table says, entry by entry. Out: the [`Preview`] with its fresh document, or why there is none.
+//! In: entries. Out: the [`Preview`] with its document: planes and run lines named and placed, points in order round
+//! the girth, readings merged by point, and a guess how the sections cross the centre plane.
 
 use std::collections::BTreeMap;
 
 use super::cell::{LineName, ON_PLANE};
 use super::table::{Entry, Read};
-use super::{Finding, MOST_TOLD, PasteError, Preview, Separator, TableOptions};
-use crate::document::rules::{LONGEST_NOTE, LONGEST_NOTES};
+use super::{
+    CellFault, Finding, MOST_TOLD, PasteError, Preview, RefusedCell, Separator, TableOptions,
+};
 use crate::document::{
-    Centreline, Crossing, Ends, LOFT_METHOD, Lines, On, Peak, Place, Plane, PlaneId, Point,
-    PointId, Reading, Recorded, RunKind, RunLine, RunLineId, Shop, Side, Source, SourceId, Station,
+    Centreline, Crossing, Ends, LOFT_METHOD, Lines, Offset, On, Peak, Place, Plane, PlaneId, Point,
+    PointId, Reading, RunKind, RunLine, RunLineId, Shop, Side, Source, SourceId, Station,
     StationId,
 };
 use crate::num;
 use crate::units::{DecimalMark, LengthUnit, parse_length_marked};
 
-/// Slope at the centre plane over that of the first chord, above which a section is taken as peaked.
-const PEAKED: f64 = 0.5;
+/// Above this share of the first chord's slope, the slope at the centre is that of a peak.
+///
+/// A section that is round or flat at the centre gives 0 or less, since it falls ever faster outward; an ogive's point
+/// gives more the straighter its sides are: 0.3 to 0.9 on the demo's crown.
+const PEAKED: f64 = 0.25;
 
 pub(super) fn preview(
     mut read: Read,
@@ -25,49 +30,35 @@ pub(super) fn preview(
     separator: Separator,
     decimal_mark: DecimalMark,
 ) -> Result<Preview, PasteError> {
-    let values = read
-        .entries
+    let entries = core::mem::take(&mut read.entries);
+    let mut draft = Draft::new(&entries, read.unit, options);
+    draft.numbers_in(&entries, &mut read);
+    for entry in entries {
+        draft.take(entry, &mut read);
+    }
+    let values = draft
+        .lines
+        .points
         .iter()
-        .filter(|e| e.half_breadth.is_some() || e.height.is_some())
-        .count();
+        .map(|point| point.readings.len())
+        .sum();
     if values == 0 {
         return Err(PasteError::NothingRead(read.refused));
     }
-    let number_unit = numbers_in(&mut read);
-    let mut lines = Lines {
-        title: options
-            .title
-            .clone()
-            .unwrap_or_else(|| "Pasted offsets".to_owned()),
-        notes: read.notes.chars().take(LONGEST_NOTES).collect(),
-        revision: String::new(),
-        unit: read.unit,
-        method: LOFT_METHOD,
-        sources: Vec::new(),
-        stations: stations(&read.entries),
-        ends: Ends::default(),
-        planes: Vec::new(),
-        run_lines: Vec::new(),
-        points: Vec::new(),
-        centreline: Centreline::default(),
-        shop: Shop::default(),
-    };
-    let given = points(&mut lines, &mut read, options, number_unit);
-    if let Some((count, least, most)) = given {
-        read.findings.push(Finding::ToleranceGiven {
-            readings: count,
-            least,
-            most,
-        });
-    }
-    order_run_lines(&mut lines, &mut read.findings);
-    lines.centreline = crossings(&lines, &mut read.findings);
-    outside_body(&lines, &mut read.findings);
+    draft.tolerances(&mut read);
+    let mut lines = draft.lines;
+    lines.notes = core::mem::take(&mut read.notes);
     if let Some(fault) = lines.first_fault() {
         return Err(PasteError::Unsound(fault));
     }
-    let more = read.findings.len().saturating_sub(MOST_TOLD);
-    if more > 0 {
+    put_in_order(&mut lines);
+    outside(&lines, &mut read.findings);
+    for side in [Side::Crown, Side::Keel] {
+        guess_crossing(&mut lines, side, &mut read.findings);
+    }
+    lines.assert_sound();
+    if read.findings.len() > MOST_TOLD {
+        let more = read.findings.len() - MOST_TOLD;
         read.findings.truncate(MOST_TOLD);
         read.findings.push(Finding::More(more));
     }
@@ -87,358 +78,509 @@ pub(super) fn preview(
     })
 }
 
-/// The figure of a plane's name in millimetres, read in `unit`.
-fn figure(text: &str, unit: LengthUnit, mark: DecimalMark) -> Option<f64> {
-    // A bare `44` in a table of feet-inches-eighths is inches.
-    let unit = if unit == LengthUnit::FeetInchesEighths {
-        LengthUnit::Inches
-    } else {
-        unit
-    };
-    parse_length_marked(text, unit, mark).ok()
+/// A document while it is put together.
+struct Draft {
+    lines: Lines,
+    number_unit: Option<LengthUnit>,
+    stations: BTreeMap<String, StationId>,
+    sources: BTreeMap<String, SourceId>,
+    points: BTreeMap<(StationId, On), usize>,
+    default_source: String,
+    tolerance: Option<f64>,
+    given: Vec<f64>,
 }
 
-/// The unit of lines' numbers: the table's, unless the coordinates given beside them say another.
-fn numbers_in(read: &mut Read) -> LengthUnit {
-    let agree = |unit: LengthUnit| {
-        let mut counted = (0_usize, 0_usize);
-        for entry in &read.entries {
-            let (text, own) = match (&entry.line, &entry.half_breadth, &entry.height) {
-                (LineName::Waterline(text), _, Some(own)) => (text, own),
-                (LineName::Buttock(text) | LineName::ButtockUpper(text), Some(own), _) => {
-                    (text, own)
+/// The next number of a list.
+fn next<T>(list: &[T]) -> u32 {
+    u32::try_from(list.len()).unwrap_or(u32::MAX)
+}
+
+impl Draft {
+    fn new(entries: &[Entry], unit: LengthUnit, options: &TableOptions) -> Self {
+        let mut places: BTreeMap<&str, f64> = BTreeMap::new();
+        for entry in entries {
+            places.entry(&entry.station).or_insert(entry.x);
+        }
+        let mut order: Vec<(&str, f64)> = places.into_iter().collect();
+        order.sort_by(|a, b| a.1.total_cmp(&b.1));
+        let stations: Vec<Station> = (0..u32::MAX)
+            .zip(order)
+            .map(|(id, (label, x))| Station {
+                id: StationId(id),
+                label: label.to_owned(),
+                x,
+            })
+            .collect();
+        Self {
+            number_unit: None,
+            stations: stations
+                .iter()
+                .map(|station| (station.label.clone(), station.id))
+                .collect(),
+            sources: BTreeMap::new(),
+            points: BTreeMap::new(),
+            default_source: options
+                .source
+                .clone()
+                .unwrap_or_else(|| "Pasted table".to_owned()),
+            tolerance: options.tolerance,
+            given: Vec::new(),
+            lines: Lines {
+                title: options
+                    .title
+                    .clone()
+                    .unwrap_or_else(|| "Pasted offsets".to_owned()),
+                notes: String::new(),
+                revision: String::new(),
+                unit,
+                method: LOFT_METHOD,
+                sources: Vec::new(),
+                stations,
+                ends: Ends::default(),
+                planes: Vec::new(),
+                run_lines: Vec::new(),
+                points: Vec::new(),
+                centreline: Centreline::default(),
+                shop: Shop::default(),
+            },
+        }
+    }
+
+    /// Which unit the lines' numbers have: the table's, unless the given coordinates say another.
+    fn numbers_in(&mut self, entries: &[Entry], read: &mut Read) {
+        let given: Vec<(&str, f64)> = entries
+            .iter()
+            .filter(|entry| entry.number_unit.is_none())
+            .filter_map(|entry| match &entry.line {
+                LineName::Waterline(figure) => Some((figure.as_str(), entry.height.as_ref()?.mm)),
+                LineName::Buttock(figure) | LineName::ButtockUpper(figure) => {
+                    Some((figure.as_str(), entry.half_breadth.as_ref()?.mm))
                 }
-                _ => continue,
+                LineName::Crown | LineName::Keel | LineName::Named(_) | LineName::Free => None,
+            })
+            .collect();
+        let agree = |unit: LengthUnit| {
+            let agrees = |&&(figure, mm): &&(&str, f64)| {
+                parse_length_marked(figure, unit, read.mark)
+                    .is_ok_and(|plane| (plane - mm).abs() <= ON_PLANE)
             };
-            counted.0 += 1;
-            let near = figure(text, entry.number_unit.unwrap_or(unit), read.mark)
-                .is_some_and(|mm| (mm - own.mm).abs() <= 1.0);
-            counted.1 += usize::from(near);
+            2 * given.iter().filter(agrees).count() > given.len()
+        };
+        if given.is_empty() || agree(read.unit) {
+            return;
         }
-        counted
-    };
-    let (checked, table) = agree(read.unit);
-    if checked > 0 && table * 2 < checked {
-        for unit in [LengthUnit::Inches, LengthUnit::Millimetres] {
-            if agree(unit).1 * 2 >= checked {
-                read.findings.push(Finding::NumbersIn(unit));
-                return unit;
+        self.number_unit = [LengthUnit::Inches, LengthUnit::Millimetres]
+            .into_iter()
+            .find(|unit| agree(*unit));
+        if let Some(unit) = self.number_unit {
+            read.findings.push(Finding::NumbersIn(unit));
+        }
+    }
+
+    fn take(&mut self, mut entry: Entry, read: &mut Read) {
+        let Some(&station) = self.stations.get(&entry.station) else {
+            return;
+        };
+        let on = match self.on(&entry, read) {
+            Ok(on) => on,
+            Err(fault) => {
+                read.refused_count += 1;
+                if read.refused.len() < MOST_TOLD {
+                    let head = entry.line.shown();
+                    read.refused.push(RefusedCell {
+                        row: entry.row,
+                        column: 1,
+                        text: head.clone(),
+                        head,
+                        fault,
+                    });
+                }
+                return;
             }
-        }
-    }
-    read.unit
-}
-
-fn stations(entries: &[Entry]) -> Vec<Station> {
-    let mut found: Vec<(String, f64)> = Vec::new();
-    for entry in entries {
-        if !found.iter().any(|(label, _)| *label == entry.station) {
-            found.push((entry.station.clone(), entry.x));
-        }
-    }
-    found.sort_by(|a, b| a.1.total_cmp(&b.1));
-    (0_u32..)
-        .zip(found)
-        .map(|(id, (label, x))| Station {
-            id: StationId(id),
-            label,
-            x,
-        })
-        .collect()
-}
-
-/// The line of an entry, made where it is new; none where its number cannot be read.
-fn line_of(lines: &mut Lines, entry: &Entry, unit: LengthUnit, mark: DecimalMark) -> Option<On> {
-    let unit = entry.number_unit.unwrap_or(unit);
-    let (place, upper) = match &entry.line {
-        LineName::Crown => return Some(On::Crown),
-        LineName::Keel => return Some(On::Keel),
-        LineName::Free => return Some(On::Free),
-        LineName::Named(name) => return Some(On::RunLine(run_line(lines, name))),
-        LineName::Waterline(text) => (Place::Waterline(figure(text, unit, mark)?), false),
-        LineName::Buttock(text) => (Place::Buttock(figure(text, unit, mark)?), false),
-        LineName::ButtockUpper(text) => (Place::Buttock(figure(text, unit, mark)?), true),
-    };
-    let name = entry.line.shown();
-    let name = name.strip_suffix(" U").unwrap_or(&name);
-    let id = match lines.planes.iter().find(|plane| plane.name == name) {
-        Some(plane) => plane.id,
-        None => {
-            let id = PlaneId(u32::try_from(lines.planes.len()).unwrap_or(u32::MAX));
-            lines.planes.push(Plane {
-                id,
-                name: name.to_owned(),
-                place,
-            });
-            id
-        }
-    };
-    Some(if upper {
-        On::PlaneUpper(id)
-    } else {
-        On::Plane(id)
-    })
-}
-
-fn run_line(lines: &mut Lines, name: &str) -> RunLineId {
-    if let Some(line) = lines
-        .run_lines
-        .iter()
-        .find(|line| line.name.eq_ignore_ascii_case(name))
-    {
-        return line.id;
-    }
-    let id = RunLineId(u32::try_from(lines.run_lines.len()).unwrap_or(u32::MAX));
-    let kind = if name.to_lowercase().contains("knuckle") {
-        RunKind::Knuckle
-    } else {
-        RunKind::Smooth
-    };
-    lines.run_lines.push(RunLine {
-        id,
-        name: name.to_owned(),
-        kind,
-        joint: false,
-    });
-    id
-}
-
-fn source(lines: &mut Lines, title: &str) -> SourceId {
-    if let Some(source) = lines.sources.iter().find(|source| source.title == title) {
-        return source.id;
-    }
-    let id = SourceId(u32::try_from(lines.sources.len()).unwrap_or(u32::MAX));
-    lines.sources.push(Source {
-        id,
-        title: title.to_owned(),
-    });
-    id
-}
-
-/// Readings without a tolerance of their own: how many, and the least and most they were given, mm.
-type Given = Option<(usize, f64, f64)>;
-
-/// Fills in planes, run lines, sources and points.
-fn points(lines: &mut Lines, read: &mut Read, options: &TableOptions, unit: LengthUnit) -> Given {
-    let mut given: Given = None;
-    let mut index: BTreeMap<(StationId, On), usize> = BTreeMap::new();
-    let usual = options.source.as_deref().unwrap_or("Pasted table");
-    for entry in core::mem::take(&mut read.entries) {
-        let Some(station) = lines
-            .station_by_label(&entry.station)
-            .map(|station| station.id)
-        else {
-            continue;
         };
-        let Some(on) = line_of(lines, &entry, unit, read.mark) else {
-            continue;
+        let point = match self.points.get(&(station, on)) {
+            Some(&at) if on != On::Free => at,
+            _ => {
+                self.lines.points.push(Point {
+                    id: PointId(next(&self.lines.points)),
+                    station,
+                    on,
+                    readings: Vec::new(),
+                    accepted_half_breadth: None,
+                    accepted_height: None,
+                    duck: false,
+                });
+                self.points
+                    .insert((station, on), self.lines.points.len() - 1);
+                self.lines.points.len() - 1
+            }
         };
-        let known = if on == On::Free {
-            None
-        } else {
-            index.get(&(station, on)).copied()
-        };
-        let at = known.unwrap_or_else(|| {
-            let id = PointId(u32::try_from(lines.points.len()).unwrap_or(u32::MAX));
-            lines.points.push(Point {
-                id,
-                station,
-                on,
-                readings: Vec::new(),
-                accepted_half_breadth: None,
-                accepted_height: None,
-                duck: false,
-            });
-            index.insert((station, on), lines.points.len() - 1);
-            lines.points.len() - 1
-        });
-        let (half_breadth, height) = read_on(lines, &entry, on, &mut read.findings);
-        if half_breadth.is_none() && height.is_none() {
-            continue; // torn or refused: the place stays
+        if entry.half_breadth.is_none() && entry.height.is_none() {
+            return;
         }
+        self.drop_the_plane_s_own(&mut entry, on, point, read);
         let tolerance = entry.tolerance.unwrap_or_else(|| {
-            let tolerance = options.tolerance.unwrap_or(entry.suggested);
-            let (count, least, most) = given.unwrap_or((0, tolerance, tolerance));
-            given = Some((count + 1, least.min(tolerance), most.max(tolerance)));
-            tolerance
+            let given = self.tolerance.unwrap_or(entry.suggested);
+            self.given.push(given);
+            given
         });
-        let title = if entry.source.is_empty() {
-            usual
-        } else {
-            &entry.source
-        };
-        let source = source(lines, title);
-        lines.points[at].readings.push(Reading {
+        let source = self.source(entry.source);
+        self.lines.points[point].readings.push(Reading {
             source,
-            half_breadth,
-            height,
+            half_breadth: entry.half_breadth,
+            height: entry.height,
             tolerance,
-            set_aside: entry
-                .set_aside
-                .map(|reason| reason.chars().take(LONGEST_NOTE).collect()),
-            note: entry.note.chars().take(LONGEST_NOTE).collect(),
+            set_aside: entry.set_aside,
+            note: entry.note,
         });
     }
-    let order: BTreeMap<StationId, usize> = lines
-        .stations
-        .iter()
-        .enumerate()
-        .map(|(i, s)| (s.id, i))
-        .collect();
-    lines
-        .points
-        .sort_by_key(|point| order.get(&point.station).copied());
-    given
-}
 
-/// What of an entry is a reading; a coordinate that its own plane gives is checked against it.
-fn read_on(
-    lines: &Lines,
-    entry: &Entry,
-    on: On,
-    findings: &mut Vec<Finding>,
-) -> (Option<Recorded>, Option<Recorded>) {
-    let (half_breadth, height) = (entry.half_breadth.clone(), entry.height.clone());
-    let mut check = |given: &Option<Recorded>, plane: f64| {
-        if let Some(given) = given
-            && (given.mm - plane).abs() > ON_PLANE
-        {
-            let point = format!(
-                "{}, {}",
-                super::station_words(&entry.station),
-                entry.line.shown()
-            );
-            findings.push(Finding::OffPlane {
+    fn source(&mut self, title: String) -> SourceId {
+        let title = if title.is_empty() {
+            self.default_source.clone()
+        } else {
+            title
+        };
+        if let Some(id) = self.sources.get(&title) {
+            return *id;
+        }
+        let id = SourceId(next(&self.lines.sources));
+        self.sources.insert(title.clone(), id);
+        self.lines.sources.push(Source { id, title });
+        id
+    }
+
+    /// A row may give its plane's own coordinate: it is checked, and not kept.
+    fn drop_the_plane_s_own(&self, entry: &mut Entry, on: On, point: usize, read: &mut Read) {
+        let (own, plane) = match (on, self.lines.place_of(on)) {
+            (On::Crown | On::Keel, _) => (entry.half_breadth.take(), 0.0),
+            (_, Some(Place::Waterline(z))) => (entry.height.take(), z),
+            (_, Some(Place::Buttock(y))) => (entry.half_breadth.take(), y),
+            _ => return,
+        };
+        if let Some(own) = own.filter(|own| (own.mm - plane).abs() > ON_PLANE) {
+            let words = format!("gives {} for its line's own place", own.typed);
+            entry.note = if entry.note.is_empty() {
+                words
+            } else {
+                format!("{}; {words}", entry.note)
+            };
+            let point = self.lines.name_of(&self.lines.points[point]);
+            read.findings.push(Finding::OffPlane {
                 row: entry.row,
                 point,
-                given: given.mm,
+                given: own.mm,
                 plane,
             });
         }
-    };
-    match (on, lines.place_of(on)) {
-        (On::Crown | On::Keel, _) => {
-            check(&half_breadth, 0.0);
-            (None, height)
+    }
+
+    fn on(&mut self, entry: &Entry, read: &mut Read) -> Result<On, CellFault> {
+        let unit = entry.number_unit.or(self.number_unit).unwrap_or(read.unit);
+        let place =
+            |figure: &str| parse_length_marked(figure, unit, read.mark).map_err(CellFault::Length);
+        Ok(match &entry.line {
+            LineName::Crown => On::Crown,
+            LineName::Keel => On::Keel,
+            LineName::Free => On::Free,
+            LineName::Waterline(figure) => {
+                let z = place(figure)?;
+                On::Plane(self.plane(&format!("WL {figure}"), Place::Waterline(z)))
+            }
+            LineName::Buttock(figure) => {
+                let y = place(figure)?;
+                On::Plane(self.plane(&format!("BL {figure}"), Place::Buttock(y)))
+            }
+            LineName::ButtockUpper(figure) => {
+                let y = place(figure)?;
+                On::PlaneUpper(self.plane(&format!("BL {figure}"), Place::Buttock(y)))
+            }
+            LineName::Named(name) => On::RunLine(self.run_line(name, read)),
+        })
+    }
+
+    /// The plane that lies there, by whatever name; else a new one.
+    fn plane(&mut self, name: &str, place: Place) -> PlaneId {
+        let same = |other: Place| match (place, other) {
+            (Place::Waterline(a), Place::Waterline(b)) | (Place::Buttock(a), Place::Buttock(b)) => {
+                (a - b).abs() <= num::SAME_POINT
+            }
+            _ => false,
+        };
+        if let Some(plane) = self.lines.planes.iter().find(|plane| same(plane.place)) {
+            return plane.id;
         }
-        (_, Some(Place::Waterline(z))) => {
-            check(&height, z);
-            (half_breadth, None)
+        let id = PlaneId(next(&self.lines.planes));
+        self.lines.planes.push(Plane {
+            id,
+            name: name.to_owned(),
+            place,
+        });
+        id
+    }
+
+    fn run_line(&mut self, name: &str, read: &mut Read) -> RunLineId {
+        if let Some(run_line) = self
+            .lines
+            .run_lines
+            .iter()
+            .find(|other| other.name.eq_ignore_ascii_case(name))
+        {
+            return run_line.id;
         }
-        (_, Some(Place::Buttock(y))) => {
-            check(&half_breadth, y);
-            (None, height)
+        let lower = name.to_lowercase();
+        let mut joint = lower.contains("joint");
+        if joint && self.lines.run_lines.iter().any(|other| other.joint) {
+            joint = false;
+            read.findings.push(Finding::SecondJoint(name.to_owned()));
         }
-        (_, Some(Place::Diagonal { .. })) => (half_breadth, None),
-        (_, None) => (half_breadth, height),
+        let kind = if lower.contains("knuckle") {
+            RunKind::Knuckle
+        } else {
+            RunKind::Smooth
+        };
+        let id = RunLineId(next(&self.lines.run_lines));
+        self.lines.run_lines.push(RunLine {
+            id,
+            name: name.to_owned(),
+            kind,
+            joint,
+        });
+        id
+    }
+
+    fn tolerances(&self, read: &mut Read) {
+        if let (Some(least), Some(most)) = (
+            self.given.iter().copied().reduce(f64::min),
+            self.given.iter().copied().reduce(f64::max),
+        ) {
+            read.findings.push(Finding::ToleranceGiven {
+                readings: self.given.len(),
+                least,
+                most,
+            });
+        }
     }
 }
 
-/// Sorts the run lines from crown to keel by where their points stand, and names the joint.
-fn order_run_lines(lines: &mut Lines, findings: &mut Vec<Finding>) {
+/// Puts planes, run lines and points in their orders, and numbers them anew.
+fn put_in_order(lines: &mut Lines) {
+    let rank = |place: Place| match place {
+        Place::Waterline(z) => (0, -z),
+        Place::Buttock(y) => (1, -y),
+        Place::Diagonal { height, .. } => (2, -height),
+    };
+    lines.planes.sort_by(|a, b| {
+        let (a, b) = (rank(a.place), rank(b.place));
+        a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
+    });
     let offsets = lines.offsets();
-    let place = |id: RunLineId| {
+    let girth_place = |id: RunLineId| {
         let places: Vec<f64> = offsets
             .iter()
-            .filter_map(|station| {
-                let at = station.iter().position(|o| o.on == On::RunLine(id))?;
-                Some((at as f64 + 0.5) / station.len() as f64)
+            .filter_map(|section| {
+                let at = section
+                    .iter()
+                    .position(|offset| offset.on == On::RunLine(id))?;
+                Some(index(at) / index(section.len()))
             })
             .collect();
-        places.iter().sum::<f64>() / places.len().max(1) as f64
+        places.iter().sum::<f64>() / index(places.len().max(1))
     };
-    lines
+    let mut run_lines: Vec<(f64, RunLine)> = lines
         .run_lines
-        .sort_by(|a, b| place(a.id).total_cmp(&place(b.id)));
-    let mut joint = false;
-    for line in &mut lines.run_lines {
-        if line.name.to_lowercase().contains("joint") {
-            if joint {
-                findings.push(Finding::SecondJoint(line.name.clone()));
+        .drain(..)
+        .map(|run_line| (girth_place(run_line.id), run_line))
+        .collect();
+    run_lines.sort_by(|a, b| a.0.total_cmp(&b.0));
+    lines.run_lines = run_lines
+        .into_iter()
+        .map(|(_, run_line)| run_line)
+        .collect();
+
+    let mut points: BTreeMap<PointId, Point> = lines
+        .points
+        .drain(..)
+        .map(|point| (point.id, point))
+        .collect();
+    let mut torn: BTreeMap<StationId, Vec<PointId>> = BTreeMap::new();
+    let placed: std::collections::BTreeSet<PointId> = offsets
+        .iter()
+        .flatten()
+        .map(|offset| offset.point)
+        .collect();
+    for point in points.values().filter(|point| !placed.contains(&point.id)) {
+        torn.entry(point.station).or_default().push(point.id);
+    }
+    for (station, section) in lines.stations.iter().zip(&offsets) {
+        let mut order: Vec<PointId> = section.iter().map(|offset| offset.point).collect();
+        for id in torn.remove(&station.id).unwrap_or_default() {
+            let at = points.get(&id).map_or(order.len(), |point| {
+                torn_place(lines, point, section, &order)
+            });
+            order.insert(at, id);
+        }
+        lines
+            .points
+            .extend(order.iter().filter_map(|id| points.remove(id)));
+    }
+    renumber(lines);
+}
+
+/// Where a point without a value would stand: before the first point below its waterline, else before the keel.
+fn torn_place(lines: &Lines, point: &Point, section: &[Offset], order: &[PointId]) -> usize {
+    let before = section
+        .iter()
+        .find(|offset| match (point.on, lines.place_of(point.on)) {
+            (On::Crown, _) => true,
+            (_, Some(Place::Waterline(z))) => offset.recorded[1] < z,
+            _ => offset.on == On::Keel,
+        });
+    before
+        .and_then(|offset| order.iter().position(|id| *id == offset.point))
+        .unwrap_or(order.len())
+}
+
+fn index(n: usize) -> f64 {
+    u32::try_from(n).map_or(f64::MAX, f64::from)
+}
+
+fn renumber(lines: &mut Lines) {
+    let planes: BTreeMap<PlaneId, PlaneId> = lines
+        .planes
+        .iter()
+        .zip(0..)
+        .map(|(plane, n)| (plane.id, PlaneId(n)))
+        .collect();
+    let run_lines: BTreeMap<RunLineId, RunLineId> = lines
+        .run_lines
+        .iter()
+        .zip(0..)
+        .map(|(run_line, n)| (run_line.id, RunLineId(n)))
+        .collect();
+    for (plane, n) in lines.planes.iter_mut().zip(0..) {
+        plane.id = PlaneId(n);
+    }
+    for (run_line, n) in lines.run_lines.iter_mut().zip(0..) {
+        run_line.id = RunLineId(n);
+    }
+    let plane = |id: PlaneId| planes.get(&id).copied().unwrap_or(id);
+    for (point, n) in lines.points.iter_mut().zip(0..) {
+        point.id = PointId(n);
+        point.on = match point.on {
+            On::Plane(id) => On::Plane(plane(id)),
+            On::PlaneUpper(id) => On::PlaneUpper(plane(id)),
+            On::RunLine(id) => On::RunLine(run_lines.get(&id).copied().unwrap_or(id)),
+            on @ (On::Crown | On::Free | On::Keel) => on,
+        };
+    }
+}
+
+/// Questions planes that lie outside all that was read of the body.
+fn outside(lines: &Lines, findings: &mut Vec<Finding>) {
+    let offsets: Vec<Offset> = lines.offsets().into_iter().flatten().collect();
+    let on_a =
+        |offset: &&Offset, wanted: fn(Place) -> bool| lines.place_of(offset.on).is_some_and(wanted);
+    let is_waterline = |place| matches!(place, Place::Waterline(_));
+    let is_buttock = |place| matches!(place, Place::Buttock(_));
+    let range = |values: &mut dyn Iterator<Item = f64>| {
+        values.fold(None, |range: Option<(f64, f64)>, v| {
+            Some(range.map_or((v, v), |(low, high)| (low.min(v), high.max(v))))
+        })
+    };
+    // Heights that were read, not those of the waterlines in question; and the same for half-breadths.
+    let heights = range(
+        &mut offsets
+            .iter()
+            .filter(|o| !on_a(o, is_waterline))
+            .map(|o| o.recorded[1]),
+    );
+    let breadths = range(
+        &mut offsets
+            .iter()
+            .filter(|o| !on_a(o, is_buttock))
+            .map(|o| o.recorded[0]),
+    );
+    for plane in &lines.planes {
+        let (at, body) = match plane.place {
+            Place::Waterline(z) => (z, heights.filter(|(low, high)| high - low > ON_PLANE)),
+            Place::Buttock(y) => (
+                y,
+                breadths
+                    .map(|(_, high)| (0.0, high))
+                    .filter(|(_, high)| *high > ON_PLANE),
+            ),
+            Place::Diagonal { height, .. } => (height, heights),
+        };
+        if let Some(body) = body.and_then(|(low, high)| {
+            if at < low {
+                Some(low)
+            } else {
+                (at > high).then_some(high)
             }
-            line.joint = !joint;
-            joint = true;
+        }) {
+            findings.push(Finding::OutsideBody {
+                line: plane.name.clone(),
+                at,
+                body,
+            });
         }
     }
 }
 
-/// How the sections seem to cross the centre plane, from the two points next to it at each station.
+/// Guesses whether the sections are peaked at the centre plane.
 ///
-/// With `z = z0 − s y − c y²` through them, `s` over the slope of the first chord is about 0 where the section is level
-/// and about 1 where it arrives straight; the middle value of all stations counts.
-fn crossings(lines: &Lines, findings: &mut Vec<Finding>) -> Centreline {
-    let offsets = lines.offsets();
-    let form = |side: Side, findings: &mut Vec<Finding>| {
-        let mut ratios: Vec<f64> = offsets
-            .iter()
-            .filter_map(|station| {
-                let near: Vec<_> = match side {
-                    Side::Crown => station.iter().take(3).collect(),
-                    Side::Keel => station.iter().rev().take(3).collect(),
-                };
-                let [on, a, b] = near[..] else { return None };
-                let centre = if side == Side::Crown {
-                    On::Crown
-                } else {
+/// At each station `z = z₀ − s y − c y²` goes through the point on the centreline and the next two; `s` over the slope
+/// of the first chord is 0 where the section is level there and 1 where it is straight. Over a
+/// quarter in the median: peaked.
+fn guess_crossing(lines: &mut Lines, side: Side, findings: &mut Vec<Finding>) {
+    let mut ratios: Vec<f64> = lines
+        .offsets()
+        .into_iter()
+        .filter_map(|mut section| {
+            let centre = match side {
+                Side::Crown => On::Crown,
+                Side::Keel => {
+                    section.reverse();
                     On::Keel
-                };
-                let (ya, yb) = (a.recorded[0], b.recorded[0]);
-                if on.on != centre || ya <= num::FIT || yb <= ya + num::FIT {
-                    return None;
                 }
-                let chord =
-                    |o: &crate::document::Offset| (on.recorded[1] - o.recorded[1]) / o.recorded[0];
-                let (sa, sb) = (chord(a), chord(b));
-                let slope = sa - (sb - sa) / (yb - ya) * ya;
-                (sa.abs() > 1e-3).then(|| slope / sa)
-            })
-            .collect();
-        ratios.sort_by(f64::total_cmp);
-        let ratio = *ratios.get(ratios.len() / 2)?;
-        let form = if ratio > PEAKED {
-            Peak::Peaked
-        } else {
-            Peak::Smooth
-        };
-        findings.push(Finding::Crossing { side, form, ratio });
-        (form == Peak::Peaked).then_some(Crossing { to: None, form })
-    };
-    Centreline {
-        crown: form(Side::Crown, findings).into_iter().collect(),
-        keel: form(Side::Keel, findings).into_iter().collect(),
-    }
-}
-
-/// Planes that lie where nothing of the body was read.
-fn outside_body(lines: &Lines, findings: &mut Vec<Finding>) {
-    let offsets = lines.offsets();
-    let body = |part: usize, on: fn(Place) -> bool| {
-        let read = offsets
-            .iter()
-            .flatten()
-            .filter(|o| !lines.place_of(o.on).is_some_and(on))
-            .map(|o| o.recorded[part]);
-        read.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
-            (low.min(value), high.max(value))
+            };
+            let [first, second, third] = section.get(..3)? else {
+                return None;
+            };
+            let ([_, z0], [y1, z1], [y2, z2]) = (first.recorded, second.recorded, third.recorded);
+            if first.on != centre || y1 <= num::FIT || y2 <= y1 + num::FIT {
+                return None;
+            }
+            let (near, far) = ((z0 - z1) / y1, (z0 - z2) / y2);
+            let curve = (far - near) / (y2 - y1);
+            // A chord that is level within rounding says nothing.
+            let falls = if side == Side::Crown { near } else { -near };
+            (falls * y1 > num::FIT).then(|| (near - curve * y1) / near)
         })
+        .collect();
+    ratios.sort_by(f64::total_cmp);
+    let (Some(low), Some(high)) = (
+        ratios
+            .len()
+            .checked_sub(1)
+            .and_then(|last| ratios.get(last / 2)),
+        ratios.get(ratios.len() / 2),
+    ) else {
+        return;
     };
-    let (low, high) = body(1, |place| matches!(place, Place::Waterline(_)));
-    let (_, wide) = body(0, |place| matches!(place, Place::Buttock(_)));
-    for plane in &lines.planes {
-        let line = plane.name.clone();
-        match plane.place {
-            Place::Waterline(at) if low <= high && (at < low || at > high) => {
-                let body = if at < low { low } else { high };
-                findings.push(Finding::OutsideBody { line, at, body });
-            }
-            Place::Buttock(at) if wide > 0.0 && at > wide => {
-                findings.push(Finding::OutsideBody {
-                    line,
-                    at,
-                    body: wide,
-                });
-            }
-            _ => {}
+    let ratio = f64::midpoint(*low, *high);
+    let form = if ratio > PEAKED {
+        Peak::Peaked
+    } else {
+        Peak::Smooth
+    };
+    findings.push(Finding::Crossing { side, form, ratio });
+    if form == Peak::Peaked {
+        let runs = vec![Crossing { to: None, form }];
+        match side {
+            Side::Crown => lines.centreline.crown = runs,
+            Side::Keel => lines.centreline.keel = runs,
         }
     }
 }

@@ -243,7 +243,7 @@ impl Sheet<'_> {
                 columns.push((line, kind, unit));
             }
         }
-        let mut labels: Vec<String> = Vec::new();
+        let mut labels = std::collections::BTreeSet::new();
         for station in 1..stations {
             let text = self.text(station, 0);
             if (0..lines).all(|line| self.text(station, line).is_empty()) {
@@ -261,11 +261,10 @@ impl Sheet<'_> {
                 read.refuse(self.told(station, 0), "station", text, CellFault::NoPlace);
                 continue;
             };
-            if labels.contains(&label) {
+            if !labels.insert(label.clone()) {
                 read.refuse(self.told(station, 0), "station", text, CellFault::Again);
                 continue;
             }
-            labels.push(label.clone());
             for (line, kind, unit) in &columns {
                 self.cell((station, *line), (&label, x), (kind, *unit), read);
             }
@@ -721,7 +720,7 @@ fn long_extras(
 ) {
     match long_value(table, row, LongHead::Tolerance, read) {
         Ok(Some(Value::Read(recorded, _))) if recorded.mm > 0.0 => {
-            entry.tolerance = Some(recorded.mm)
+            entry.tolerance = Some(recorded.mm);
         }
         Ok(Some(Value::Read(recorded, _))) => {
             let column = table

@@ -1,0 +1,500 @@
+//! Hostile input at the three doors: a file, a link, a table.
+//!
+//! Each door takes whatever comes and gives sound lines or a message; nothing panics, and no message is a raw error.
+//! Named cases first, then generated ones within a time budget; what those find becomes a named case.
+
+use std::time::{Duration, Instant};
+
+use arbtest::arbitrary::{Result as Drawn, Unstructured};
+use arbtest::arbtest;
+use geometry::document::link::LONGEST_LINK;
+use geometry::document::paste::{LARGEST_TABLE, MOST_COLUMNS, MOST_ROWS};
+use geometry::document::{
+    Folder, Lines, LinkError, OpenError, PasteError, TableOptions, read_folder, read_link,
+    read_table, write_folder, write_link,
+};
+use geometry::units::{LengthUnit, Message};
+
+/// For each generated test, ms.
+const BUDGET: u64 = 2_000;
+
+fn data(name: &str) -> Vec<u8> {
+    std::fs::read(format!("{}/tests/data/{name}", env!("CARGO_MANIFEST_DIR"))).unwrap()
+}
+
+fn demo() -> Lines {
+    read_table(&data("demo_offsets.csv"), &TableOptions::default())
+        .unwrap()
+        .lines()
+}
+
+/// A message is a sentence for a person.
+#[track_caller]
+fn told(error: &impl Message) -> String {
+    let message = error.message(LengthUnit::FeetInchesEighths);
+    assert!(message.len() > 15 && message.ends_with('.'), "{message}");
+    for raw in ["panicked", "undefined", "Err(", "Some(", "None", "line 0"] {
+        assert!(!message.contains(raw), "{message}");
+    }
+    message
+}
+
+#[track_caller]
+fn file_says(bytes: &[u8], words: &str) {
+    let message = told(&read_folder(bytes).expect_err("refused"));
+    assert!(message.contains(words), "{message}");
+}
+
+#[track_caller]
+fn table_says(bytes: &[u8], words: &str) {
+    let message = told(&read_table(bytes, &TableOptions::default()).expect_err("refused"));
+    assert!(message.contains(words), "{message}");
+}
+
+/// The first cell that is refused in a table, as it is told.
+#[track_caller]
+fn cell_says(text: &str, words: &str) {
+    let preview = read_table(text.as_bytes(), &TableOptions::default()).expect("the rest is read");
+    let message = told(preview.refused.first().expect("a refused cell"));
+    assert!(message.contains(words), "{message}");
+}
+
+fn utf16(text: &str, mark: bool) -> Vec<u8> {
+    let mark = if mark { "\u{feff}" } else { "" };
+    mark.encode_utf16()
+        .chain(text.encode_utf16())
+        .flat_map(u16::to_le_bytes)
+        .collect()
+}
+
+// ---- files ----
+
+#[test]
+fn a_frozen_file_of_schema_1_still_opens() {
+    let folder = read_folder(&data("schema_1.json")).unwrap();
+    assert_eq!((folder.lines.points.len(), folder.revisions.len()), (27, 1));
+}
+
+#[test]
+fn bad_files_are_named() {
+    let sample = data("schema_1.json");
+    let text = String::from_utf8(sample.clone()).unwrap();
+    file_says(b"", "empty");
+    file_says(b" \n\t", "empty");
+    file_says(b"\0", "table");
+    file_says(&sample[..sample.len() / 2], "cut off");
+    file_says(b"{", "cut off");
+    file_says(
+        text.replace("\"schema\": 1", "\"schema\": 99").as_bytes(),
+        "newer Scrieve Board (schema 99)",
+    );
+    file_says(
+        text.replace("\"schema\": 1", "\"schema\": -1").as_bytes(),
+        "kind",
+    );
+    file_says(
+        text.replace("\"schema\": 1", "\"schema\": 1.5").as_bytes(),
+        "newer",
+    );
+    file_says(text.replace("609.6", "NaN").as_bytes(), "NaN");
+    file_says(text.replace("609.6", "Infinity").as_bytes(), "Infinity");
+    file_says(text.replace("609.6", "null").as_bytes(), "character");
+    file_says(text.replace("609.6", "1e308").as_bytes(), "STA 24");
+    file_says(
+        text.replace("\"tolerance\": 1.6", "\"tolerance\": -1.6")
+            .as_bytes(),
+        "STA 0, crown, reading 1",
+    );
+    file_says(
+        "{\"kind\": \"scrieve board lines\", \"schema\": 1, \"lines\": {}}".as_bytes(),
+        "missing field",
+    );
+    file_says(&utf16(&text, true), "UTF-16");
+    file_says(&utf16(&text, false), "UTF-16");
+    file_says(b"<?xml version=\"1.0\"?><svg/>", "drawing");
+    file_says(b"PK\x03\x04rest", "archive");
+    file_says(b"%PDF-1.7", "PDF");
+    file_says(
+        &[b"[".repeat(100_000), b"]".repeat(100_000)].concat(),
+        "nests",
+    );
+    file_says(&vec![b'['; 33 << 20], "32");
+    // Brackets in texts are no depth.
+    let quoted = text.replace("Frozen sample of schema 1.", &"[".repeat(100));
+    assert!(read_folder(quoted.as_bytes()).is_ok());
+    let escaped = text.replace(
+        "Frozen sample of schema 1.",
+        "\\\\\\\"[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[",
+    );
+    assert!(read_folder(escaped.as_bytes()).is_ok());
+}
+
+#[test]
+fn a_list_that_nothing_fills_yet_is_refused_in_words() {
+    let text = String::from_utf8(data("schema_1.json")).unwrap();
+    file_says(
+        text.replace(
+            "\"skin_thickness\": 1.2",
+            "\"skin_thickness\": 1.2, \"seams\": [{}]",
+        )
+        .as_bytes(),
+        "damaged, or was changed by another program",
+    );
+}
+
+/// Cuts, copies, doubles and changes pieces of `bytes`.
+fn damaged(u: &mut Unstructured<'_>, mut bytes: Vec<u8>) -> Drawn<Vec<u8>> {
+    for _ in 0..u.int_in_range(1..=4)? {
+        let at = u.choose_index(bytes.len().max(1))?;
+        let end = (at + u.int_in_range(0..=40)?).min(bytes.len());
+        match u.int_in_range(0..=5)? {
+            0 => bytes.truncate(at),
+            1 => {
+                bytes.drain(at.min(end)..end);
+            }
+            2 => {
+                let copy = bytes[at.min(end)..end].to_vec();
+                let to = u.choose_index(bytes.len().max(1))?.min(bytes.len());
+                bytes.splice(to..to, copy);
+            }
+            3 => {
+                if let Some(byte) = bytes.get_mut(at) {
+                    *byte = u.arbitrary()?;
+                }
+            }
+            4 => {
+                let pieces: [&[u8]; 16] = [
+                    b"-",
+                    b"1e999",
+                    b"\"",
+                    b"null",
+                    b"0",
+                    b"9",
+                    b",",
+                    b"/",
+                    b"?",
+                    b"[",
+                    b"{",
+                    b"\0",
+                    b"\xff",
+                    b"NaN",
+                    b"WL ",
+                    b"99999999999999999999",
+                ];
+                let piece = *u.choose(&pieces)?;
+                let at = at.min(bytes.len());
+                bytes.splice(at..at, piece.iter().copied());
+            }
+            _ => {
+                if let Some(byte) = bytes.get_mut(at) {
+                    *byte ^= 1 << u.int_in_range(0..=7)?;
+                }
+            }
+        }
+    }
+    Ok(bytes)
+}
+
+fn try_file(bytes: &[u8]) {
+    match read_folder(bytes) {
+        Ok(folder) => {
+            folder.lines.assert_sound();
+            assert_eq!(folder.lines.faults(), []);
+            assert_eq!(read_folder(&write_folder(&folder)), Ok(folder));
+        }
+        Err(error) => drop(told(&error)),
+    }
+}
+
+#[test]
+fn no_file_panics() {
+    let sample = data("schema_1.json");
+    arbtest(|u| {
+        try_file(&damaged(u, sample.clone())?);
+        Ok(())
+    })
+    .budget_ms(BUDGET);
+    arbtest(|u| {
+        try_file(&u.arbitrary::<Vec<u8>>()?);
+        Ok(())
+    })
+    .budget_ms(BUDGET / 4);
+}
+
+// ---- links ----
+
+fn try_link(text: &str) {
+    match read_link(text) {
+        Ok(lines) => assert_eq!(lines.faults(), []),
+        Err(error) => drop(told(&error)),
+    }
+}
+
+#[test]
+fn bad_links_are_named() {
+    let link = write_link(&demo());
+    let says = |text: &str, words: &str| {
+        let message = told(&read_link(text).expect_err("refused"));
+        assert!(message.contains(words), "{message}");
+    };
+    says("", "holds no lines");
+    says("https", "holds no lines");
+    says("SB1.", "damaged after character 4");
+    says("SB1.99999999999999999999.A", "damaged after character 4");
+    says("SB7.12.abc", "newer");
+    says(&link[..link.len() - 1], "cut off");
+    says(
+        &link[..1000],
+        &format!("cut off: 1000 of {} characters", link.len()),
+    );
+    says(&format!("{link}xyz"), "3 characters too many");
+    says(&"A".repeat(LONGEST_LINK + 1), "Ask for the file");
+    assert!(matches!(
+        read_link("SB1.1é.x"),
+        Err(LinkError::Damaged { .. })
+    ));
+    assert!(matches!(
+        read_link(&format!("{}é{}", &link[..700], &link[702..])),
+        Err(LinkError::Damaged { .. })
+    ));
+}
+
+#[test]
+fn no_one_changed_character_passes() {
+    let link = write_link(&demo());
+    for at in (0..link.len()).step_by(7) {
+        for with in [b'A', b'b', b'7', b'_'] {
+            let mut changed = link.clone().into_bytes();
+            if changed[at] != with {
+                changed[at] = with;
+                let changed = String::from_utf8(changed).unwrap();
+                let error = read_link(&changed).expect_err("one character is changed");
+                if let LinkError::Damaged { after, of } = error {
+                    assert!(
+                        after <= at && at < after + 80 && of == link.len(),
+                        "{at}: {after} of {of}"
+                    );
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn no_link_panics() {
+    let link = write_link(&demo()).into_bytes();
+    arbtest(|u| {
+        try_link(&String::from_utf8_lossy(&damaged(u, link.clone())?));
+        Ok(())
+    })
+    .budget_ms(BUDGET);
+    arbtest(|u| {
+        try_link(u.arbitrary()?);
+        Ok(())
+    })
+    .budget_ms(BUDGET / 4);
+}
+
+// ---- tables ----
+
+#[test]
+fn bad_tables_are_named() {
+    let sheet = String::from_utf8(data("demo_offsets_sheet.csv")).unwrap();
+    table_says(b"", "empty");
+    table_says(&utf16(&sheet, true), "UTF-16");
+    table_says(&utf16(&sheet, false), "UTF-16");
+    table_says(b"STA,crown\n0,\xe9", "UTF-8");
+    table_says(
+        b"<svg xmlns=\"http://www.w3.org/2000/svg\"></svg>",
+        "drawing",
+    );
+    table_says(b"PK\x03\x04", "CSV");
+    table_says(&data("schema_1.json"), "open it as a file");
+    table_says(b"hello\nworld\n", "head of an offsets table");
+    table_says(b"STA (in),crown,keel\n", "Paste the rows as well");
+    table_says(
+        b"STA (in),crown,keel\n0,1-8-9,1-8-9\n",
+        "has no ninth eighth",
+    );
+    table_says(
+        b"STA (in),crown,keel\n0,\"1-2-3,1-0-0\n9,1-1-1,0-9-0\n",
+        "quotation mark",
+    );
+    table_says(&vec![b','; LARGEST_TABLE + 1], "at most 8");
+    table_says(
+        format!("STA,crown{}\n0,1\n", ",".repeat(MOST_COLUMNS)).as_bytes(),
+        "columns",
+    );
+    table_says(
+        format!("STA,crown,keel\n{}", "0,5,1\n".repeat(MOST_ROWS + 2)).as_bytes(),
+        "rows",
+    );
+    table_says(b"STA,crown,keel\n0,500,100\n0.1,500,100\n", "STA 0.1 lies");
+    table_says(b"STA,crown,keel\n99999999,500,100\n", "is no length");
+}
+
+#[test]
+fn bad_cells_are_named_and_the_rest_is_read() {
+    let head = "STA (in),crown,WL 8,joint,keel\n";
+    let row = |wl: &str, joint: &str| {
+        format!("{head}0,1-0-0,{wl},{joint},0-4-0\n9,1-0-0,0-6-0,0-7-0/0-6-0,0-4-0\n")
+    };
+    cell_says(
+        &row("0-8-9", ""),
+        "Row 2, WL 8: `0-8-9` has no ninth eighth. Type 0 to 7, then + if a sixteenth over.",
+    );
+    cell_says(&row("0-14-0", ""), "14 inches");
+    cell_says(&row("6.5", ""), "its unit");
+    cell_says(&row("0-6-1?", ""), "question mark");
+    cell_says(&row("-0-6-1", ""), "below zero");
+    cell_says(&row("0-6-1/0-7-0", ""), "here are two");
+    cell_says(&row("about six", ""), "not a length");
+    cell_says(&row("", "0-6-1"), "half-breadth and height");
+    cell_says(
+        &format!("{head}0,1-0-0,0-6-0,,0-4-0\n0,1-0-0,0-6-0,,0-4-0\n"),
+        "read already",
+    );
+    cell_says(
+        &format!("{head}0,1-0-0,0-6-0,,0-4-0\nfore,1-0-0,0-6-0,,0-4-0\n"),
+        "no length",
+    );
+    let commas = "STA (mm);crown;keel\n0;1.234,5;100,5\n100;1200,5;100,5\n";
+    cell_says(commas, "which mark");
+    cell_says(
+        "STA (mm),crown,keel\n0,\"1,234.5\",100.5\n100,1200.5,100.5\n",
+        "which mark",
+    );
+}
+
+#[test]
+fn dates_that_a_spreadsheet_made_are_questioned_by_cell() {
+    for date in [
+        "01/02/2003",
+        "1/2/2003",
+        "1/2/03",
+        "2003-02-01",
+        "2003-02-01 00:00:00",
+        "3-Feb-01",
+        "01-Feb-03",
+        "Feb-03",
+        "3. Feb 2001",
+        "01.02.2003",
+        "01-02-2003",
+        "01-02-03",
+    ] {
+        let text = format!("STA (in),crown,WL 8,keel\n0,1-0-0,{date},0-4-0\n9,1-0-0,0-6-0,0-4-0\n");
+        cell_says(&text, "made a date of this");
+    }
+    // What a loft writes is none.
+    for reading in ["1-2-3", "0-0-4+", "10-11-7", "1-10-2", "12-1-6-"] {
+        let text =
+            format!("STA (in),crown,WL 8,keel\n0,1-0-0,{reading},0-4-0\n9,1-0-0,0-6-0,0-4-0\n");
+        let preview = read_table(text.as_bytes(), &TableOptions::default()).unwrap();
+        assert_eq!(preview.refused, [], "{reading}");
+    }
+}
+
+#[test]
+fn what_is_typed_twice_must_agree() {
+    let text = "station,x_mm,line,half_breadth_mm,height_mm,half_breadth_ft_in_8,height_ft_in_8\n\
+                0,0,crown,0,1249.36,,4-1-1+\n0,0,WL 8,100.00,203.2,0-4-0,\n0,0,keel,0,177.8,,0-7-0\n";
+    cell_says(text, "Leave the right one");
+}
+
+#[test]
+fn a_large_table_is_read_within_its_time() {
+    let mut text = String::from("station,x,line,half_breadth,height\n");
+    for n in 0..19_999 {
+        let (station, line) = (n / 50, n % 50 + 1);
+        text.push_str(&format!(
+            "{station},{},WL {line},100.5,{line}\n",
+            station * 10
+        ));
+    }
+    let start = Instant::now();
+    let preview = read_table(text.as_bytes(), &TableOptions::default()).unwrap();
+    assert_eq!((preview.stations, preview.values), (400, 19_999));
+    let lines = preview.lines();
+    let folder = Folder {
+        lines,
+        revisions: Vec::new(),
+    };
+    assert_eq!(read_folder(&write_folder(&folder)).as_ref(), Ok(&folder));
+    assert_eq!(
+        read_link(&write_link(&folder.lines)).unwrap().fingerprint(),
+        folder.lines.fingerprint()
+    );
+    // A generous guard against what grows with the square, on a busy machine.
+    assert!(
+        start.elapsed() < Duration::from_secs(30),
+        "{:?}",
+        start.elapsed()
+    );
+}
+
+fn try_table(bytes: &[u8], options: &TableOptions) {
+    match read_table(bytes, options) {
+        Ok(preview) => {
+            preview.refused.iter().for_each(|cell| drop(told(cell)));
+            preview
+                .findings
+                .iter()
+                .for_each(|finding| drop(finding.message(LengthUnit::Millimetres)));
+            let lines = preview.lines();
+            assert_eq!(lines.faults(), []);
+            assert_eq!(
+                read_link(&write_link(&lines)).map(|lines| lines.fingerprint()),
+                Ok(lines.fingerprint())
+            );
+        }
+        Err(error) => drop(told(&error)),
+    }
+}
+
+#[test]
+fn no_table_panics() {
+    let tables = [data("demo_offsets.csv"), data("demo_offsets_sheet.csv")];
+    arbtest(|u| {
+        let table = u.choose(&tables)?.clone();
+        // A short piece, so that many are tried.
+        let end = table
+            .iter()
+            .enumerate()
+            .filter(|(_, byte)| **byte == b'\n')
+            .nth(12)
+            .map_or(table.len(), |(at, _)| at);
+        let options = TableOptions {
+            unit: *u.choose(&[
+                None,
+                Some(LengthUnit::Millimetres),
+                Some(LengthUnit::FeetInchesEighths),
+            ])?,
+            tolerance: *u.choose(&[None, Some(0.5), Some(f64::NAN)])?,
+            ..TableOptions::default()
+        };
+        try_table(&damaged(u, table[..end].to_vec())?, &options);
+        Ok(())
+    })
+    .budget_ms(BUDGET);
+    arbtest(|u| {
+        try_table(u.arbitrary::<&str>()?.as_bytes(), &TableOptions::default());
+        Ok(())
+    })
+    .budget_ms(BUDGET / 4);
+}
+
+#[test]
+fn a_refused_door_leaves_the_work_alone() {
+    use geometry::document::{Edit, History};
+    let mut history = History::new(std::sync::Arc::new(demo()));
+    let before = history.clone();
+    let mut unsound = demo();
+    unsound.stations[3].x = f64::NAN;
+    assert!(history.edit(&Edit::Replace(Box::new(unsound))).is_err());
+    assert!(matches!(read_folder(b"{}"), Err(OpenError::OtherKind)));
+    assert!(matches!(
+        read_table(b"x", &TableOptions::default()),
+        Err(PasteError::NoHead)
+    ));
+    assert_eq!(history, before);
+}
