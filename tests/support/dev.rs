@@ -31,7 +31,7 @@ fn main() -> ExitCode {
                 .map_err(|error| format!("wasm-bindgen: {error:#}"))
         }
         Some(tools::STAMP_DIST) => stamp::stamp_staged(),
-        _ => launch(words.collect()),
+        _ => launch(&words.collect::<Vec<_>>()),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,
@@ -42,7 +42,7 @@ fn main() -> ExitCode {
     }
 }
 
-fn launch(words: Vec<OsString>) -> Result<(), String> {
+fn launch(words: &[OsString]) -> Result<(), String> {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
     match words.first().and_then(|word| word.to_str()) {
         Some("build") => {
@@ -58,9 +58,9 @@ fn launch(words: Vec<OsString>) -> Result<(), String> {
             Err(format!("«{word}» is no command of ours.\n{USAGE}"))
         }
         _ => {
-            let port = asked_port(&words)?;
+            let port = asked_port(words)?;
             let mut trunk = tools::trunk(root)?;
-            trunk.args(["serve", "--release"]).args(&words);
+            trunk.args(["serve", "--release"]).args(words);
             println!(
                 "Scrieve Board: http://127.0.0.1:{port}/ (open it when «success» shows below; Ctrl-C stops)"
             );

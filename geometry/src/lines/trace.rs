@@ -265,7 +265,7 @@ impl Search {
         }
         for half in 0..2 {
             let mut part = *piece;
-            if depth % 2 == 0 {
+            if depth.is_multiple_of(2) {
                 let columns = turned(b).map(|column| halves(&column)[half]);
                 part.b = turned(&columns);
                 part.u[1 - half] = f64::midpoint(piece.u[0], piece.u[1]);
@@ -608,7 +608,7 @@ fn within(b: &[f64; 4], [low, high]: [f64; 2]) -> [f64; 4] {
     ]
 }
 
-/// A node of a plane cut: the line is followed by u̇ = −F_v, v̇ = F_u, which holds at turning points too.
+/// A node of a plane cut: the line is followed by `u̇ = −F_v, v̇ = F_u`, which holds at turning points too.
 fn cut_node(place: (f64, f64), j: &Jet, n: DVec3) -> Node {
     let f = |d: DVec3| n.dot(d);
     let (u1, v1) = (-f(j.v), f(j.u));

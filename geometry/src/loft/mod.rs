@@ -617,9 +617,9 @@ fn nearest(surface: &Surface, u: f64, to: [f64; 2]) -> f64 {
     for _ in 0..60 {
         let step = (high - low) * GOLDEN;
         if distance(low + step) < distance(high - step) {
-            high -= step
+            high -= step;
         } else {
-            low += step
+            low += step;
         }
     }
     f64::midpoint(low, high)

@@ -111,7 +111,7 @@ impl Band {
             }
             let left = &row[half + first - i..half];
             let pivot = row[half] - dot(left, left);
-            if !(pivot > 0.0) {
+            if pivot.is_nan() || pivot <= 0.0 {
                 return Err(NotPositive { row: i });
             }
             row[half] = pivot.sqrt();

@@ -42,14 +42,14 @@ pub fn halves(b: &[f64; 4]) -> [[f64; 4]; 2] {
 /// # Source
 /// Isolation by variation diminishing: Lane and Riesenfeld, *BIT* 21 (1981).
 pub fn roots(b: &[f64; 4], out: &mut Vec<f64>) {
-    isolate(b, 0.0, 1.0, 0, b, out);
+    isolate(b, 0.0, 1.0, 0, out);
 }
 
 fn positive(x: f64) -> bool {
     x >= 0.0
 }
 
-fn isolate(b: &[f64; 4], low: f64, high: f64, depth: u32, whole: &[f64; 4], out: &mut Vec<f64>) {
+fn isolate(b: &[f64; 4], low: f64, high: f64, depth: u32, out: &mut Vec<f64>) {
     let changes = b
         .windows(2)
         .filter(|w| positive(w[0]) != positive(w[1]))
@@ -70,8 +70,8 @@ fn isolate(b: &[f64; 4], low: f64, high: f64, depth: u32, whole: &[f64; 4], out:
     }
     let [left, right] = halves(b);
     let middle = f64::midpoint(low, high);
-    isolate(&left, low, middle, depth + 1, whole, out);
-    isolate(&right, middle, high, depth + 1, whole, out);
+    isolate(&left, low, middle, depth + 1, out);
+    isolate(&right, middle, high, depth + 1, out);
 }
 
 /// The root on 0 to 1 of a cubic whose ends differ in sign: Newton's method, kept between its brackets.
@@ -86,9 +86,9 @@ pub fn bracketed(b: &[f64; 4]) -> f64 {
     for _ in 0..64 {
         let value = bernstein(b, t);
         if positive(value) == rising {
-            high = t
+            high = t;
         } else {
-            low = t
+            low = t;
         }
         let s = 1.0 - t;
         let slope =

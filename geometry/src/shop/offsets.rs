@@ -34,8 +34,10 @@ const MOST_ROWS: usize = 5_000;
 /// Least spacing, mm.
 const LEAST_SPACING: f64 = 1.0;
 
-/// Tabulates the offsets of a loft: heights of crown, keel and buttocks, half-breadths on waterlines, both on run lines
-/// (`half-breadth/height`), distances along diagonals, and the girth from crown to keel (or edge to edge).
+/// Tabulates the offsets of a loft, one station a row.
+///
+/// Heights of crown, keel and buttocks, half-breadths on waterlines, both on run lines (`half-breadth/height`), distances
+/// along diagonals, and the girth from crown to keel (or edge to edge).
 ///
 /// A line that misses the section has an empty cell.
 ///

@@ -79,7 +79,7 @@ fn moments(t: &[f64], f: &[f64], start: EndCondition, end: EndCondition) -> Vec<
     }
     match end {
         EndCondition::Slope(b) => {
-            rows[n - 1] = [h(n - 2) / 6.0, h(n - 2) / 3.0, 0.0, b - slope(n - 2)]
+            rows[n - 1] = [h(n - 2) / 6.0, h(n - 2) / 3.0, 0.0, b - slope(n - 2)];
         }
         EndCondition::Straight => rows[n - 1] = [0.0, 1.0, 0.0, 0.0],
         EndCondition::NotAKnot => {

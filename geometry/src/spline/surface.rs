@@ -112,7 +112,7 @@ impl Jet {
 
     /// Principal curvatures and directions.
     ///
-    /// In an orthonormal frame (S_u unit, its normal in the tangent plane) the second form is a symmetric 2 × 2
+    /// In an orthonormal frame (`S_u` unit, its normal in the tangent plane) the second form is a symmetric 2 × 2
     /// matrix; its eigenvalues come from mean and half difference, so that nothing cancels.
     #[must_use]
     pub fn principal(&self) -> Principal {
@@ -413,9 +413,9 @@ impl Surface {
                 break;
             }
             if miss > 0.0 {
-                high = t
+                high = t;
             } else {
-                low = t
+                low = t;
             }
             let newton = t - miss / slope;
             t = if newton > low && newton < high {
