@@ -2,6 +2,11 @@
 //!
 //! Each door takes whatever comes and gives sound lines or a message; nothing panics, and no message is a raw error.
 //! Named cases first, then generated ones within a time budget; what those find becomes a named case.
+#![expect(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    reason = "a test ends at its first fault"
+)]
 
 use std::time::{Duration, Instant};
 
@@ -32,7 +37,10 @@ fn demo() -> Lines {
 #[track_caller]
 fn told(error: &impl Message) -> String {
     let message = error.message(LengthUnit::FeetInchesEighths);
-    assert!(message.len() > 15 && message.ends_with('.'), "{message}");
+    assert!(
+        message.len() > 15 && message.ends_with(['.', '?']),
+        "{message}"
+    );
     for raw in ["panicked", "undefined", "Err(", "Some(", "None", "line 0"] {
         assert!(!message.contains(raw), "{message}");
     }
@@ -138,7 +146,7 @@ fn a_list_that_nothing_fills_yet_is_refused_in_words() {
             "\"skin_thickness\": 1.2, \"seams\": [{}]",
         )
         .as_bytes(),
-        "damaged, or was changed by another program",
+        "damaged in line 1",
     );
 }
 
@@ -271,7 +279,7 @@ fn no_one_changed_character_passes() {
                 let error = read_link(&changed).expect_err("one character is changed");
                 if let LinkError::Damaged { after, of } = error {
                     assert!(
-                        after <= at && at < after + 80 && of == link.len(),
+                        after <= at && at < after + 80 && (of == link.len() || at < 10),
                         "{at}: {after} of {of}"
                     );
                 }
@@ -411,6 +419,10 @@ fn a_large_table_is_read_within_its_time() {
             station * 10
         ));
     }
+    #[expect(
+        clippy::disallowed_methods,
+        reason = "a native test may read the clock"
+    )]
     let start = Instant::now();
     let preview = read_table(text.as_bytes(), &TableOptions::default()).unwrap();
     assert_eq!((preview.stations, preview.values), (400, 19_999));

@@ -2,7 +2,7 @@
 //!
 //! The way of the data, which is also the reading order of the modules: a [`document`] holds what a person decided; the
 //! [`loft`] fits one [`spline`] surface to it; [`lines`] are cut from that; [`shop`] says what the
-//! shop works to, as [`paper`], and [`write`] puts that into files. [`num`] and [`units`]
+//! shop works to, as [`paper`], and [`mod@write`] puts that into files. [`num`] and [`units`]
 //! serve all.
 
 pub mod document;

@@ -508,7 +508,7 @@ struct Amount {
 /// # Example
 /// ```
 /// use geometry::units::{LengthUnit, format_length};
-/// assert_eq!(format_length(304.0, LengthUnit::FeetInchesEighths), "1-0-0");
+/// assert_eq!(format_length(304.7, LengthUnit::FeetInchesEighths), "1-0-0");
 /// ```
 #[must_use]
 pub fn format_length(mm: f64, unit: LengthUnit) -> String {

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use proptest::prelude::*;
 
 use super::find::station_words;
-use super::link::{COMFORTABLE_LINK, link_length};
+use super::link::link_length;
 use super::rules::{At, Broken};
 use super::*;
 use crate::units::{LengthUnit, Message};
@@ -184,6 +184,7 @@ fn broken(change: impl FnOnce(&mut Lines)) -> Fault {
 }
 
 #[test]
+#[expect(clippy::too_many_lines, reason = "one short case a rule")]
 fn each_rule_names_its_place() {
     let point = |lines: &Lines| {
         lines
@@ -754,7 +755,7 @@ fn the_fingerprint_is_of_what_shapes_metal() {
         l.centreline.keel = vec![Crossing {
             to: None,
             form: Peak::Peaked,
-        }]
+        }];
     });
     differs(&|l| l.shop.skin_thickness = Some(1.6));
     differs(&|l| l.points[0].duck = true);
@@ -886,7 +887,7 @@ fn the_demo_s_link_is_short() {
     let faired = lines.apply(&faired).unwrap();
     let (plain, after) = (link_length(&lines), link_length(&faired));
     assert!(plain < 2_000, "{plain}");
-    assert!(after < 4_100 && after < COMFORTABLE_LINK, "{after}");
+    assert!(after < 4_100, "{after}");
     assert_eq!(
         read_link(&write_link(&faired)).unwrap().fingerprint(),
         faired.fingerprint()
@@ -907,11 +908,11 @@ fn a_damaged_link_says_where() {
             let damaged: String = damaged.into_iter().collect();
             match read_link(&damaged) {
                 Err(LinkError::Damaged { after, .. }) => {
-                    assert!(after <= at && at < after + 66 + head, "{after} {at}")
+                    assert!(after <= at && at < after + 66 + head, "{after} {at}");
                 }
                 Err(LinkError::NoLink | LinkError::Newer) => assert!(at < 4, "{at}"),
                 Err(LinkError::CutOff { .. } | LinkError::Overlong { .. }) => {
-                    assert!(at < head, "{at}")
+                    assert!(at < head, "{at}");
                 }
                 other => panic!("{at} {with}: {other:?}"),
             }

@@ -1,7 +1,8 @@
 //! The loft against a body in closed form, and against its own promises.
 //!
 //! The offsets are `tests/data/teardrop/*.csv`, made by `make.py` beside them; the bounds are a little above what an
-//! independent program (NumPy and SciPy) reached on the same offsets.
+//! independent program (`NumPy` and `SciPy`) reached on the same offsets.
+#![expect(clippy::print_stdout, reason = "a test says what it measured")]
 
 use super::*;
 use crate::document::{
@@ -163,9 +164,9 @@ fn inflections(surface: &Surface, height: f64, to: f64) -> usize {
             for _ in 0..50 {
                 let middle = f64::midpoint(low, high);
                 if row.jet(middle).s.z > height {
-                    low = middle
+                    low = middle;
                 } else {
-                    high = middle
+                    high = middle;
                 }
             }
             row.jet(f64::midpoint(low, high)).s.y

@@ -239,7 +239,7 @@ mod tests {
 
     #[test]
     fn a_circle_has_its_length() {
-        let n = 24;
+        let n = 24_u32;
         let t: Vec<f64> = (0..=n)
             .map(|i| f64::from(i) * core::f64::consts::PI / f64::from(n))
             .collect();
@@ -253,7 +253,7 @@ mod tests {
             [Slope(500.0), Slope(-500.0)],
             [Slope(0.0), Slope(0.0)],
         );
-        let length = s.lengths()[n as usize];
+        let length = s.lengths()[24];
         assert!(
             (length - 500.0 * core::f64::consts::PI).abs() < 0.005,
             "{length}"

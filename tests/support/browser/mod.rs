@@ -88,7 +88,7 @@ impl Run {
                 // A task of its own, so that a failed assertion ends the step and not the run.
                 let task = steps.spawn_local(body(page.clone()));
                 match steps.run_until(task).await {
-                    Ok(Ok(())) => page.faults().await.and_then(none),
+                    Ok(Ok(())) => page.faults().await.and_then(|faults| none(&faults)),
                     Ok(Err(fault)) => Err(fault),
                     Err(_panic) => Err("an assertion failed, as said above".into()),
                 }
@@ -140,7 +140,7 @@ pub fn say(line: &str) {
 }
 
 /// Nothing went wrong, or the list of what did.
-fn none(faults: Vec<String>) -> Result<(), Fault> {
+fn none(faults: &[String]) -> Result<(), Fault> {
     if faults.is_empty() {
         Ok(())
     } else {
