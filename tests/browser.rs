@@ -14,6 +14,11 @@ use support::browser::{Fault, Run, say};
 async fn the_app_in_chromium() -> Result<(), Fault> {
     let mut run = Run::start().await?;
     run.step("the page opens", the_page_opens).await;
+    run.step(
+        "a value is moved and taken back",
+        a_value_is_moved_and_taken_back,
+    )
+    .await;
     run.step("the worker starts", the_worker_starts).await;
     run.step(
         "the harness sees what goes wrong",
@@ -29,7 +34,7 @@ async fn the_app_in_chromium() -> Result<(), Fault> {
 }
 
 async fn the_page_opens(page: Page) -> Result<(), Fault> {
-    page.find("heading", "Scrieve Board").await?;
+    page.find("heading", "Hallowby Marram").await?;
     let policy = page
         .script("return document.querySelector('meta[http-equiv=Content-Security-Policy]').content")
         .await?;
@@ -54,10 +59,32 @@ async fn the_page_opens(page: Page) -> Result<(), Fault> {
     Ok(())
 }
 
+/// The keel's height at the picked station is stepped, dragged in the drawing and taken back: the fingerprint tells.
+async fn a_value_is_moved_and_taken_back(page: Page) -> Result<(), Fault> {
+    page.find("heading", "Hallowby Marram").await?;
+    let print = async || {
+        page.script("return document.querySelector('.revision').textContent")
+            .await
+    };
+    let before = print().await?;
+    page.find_where("button", "more", |name| name.starts_with("More by"))
+        .await?
+        .click()
+        .await?;
+    let moved = print().await?;
+    assert_ne!(before, moved);
+    page.find("button", "Undo").await?.click().await?;
+    assert_eq!(before, print().await?);
+    page.find("button", "Redo").await?.click().await?;
+    assert_eq!(moved, print().await?);
+    page.shoot("moved").await?;
+    Ok(())
+}
+
 /// The worker's files are found, of one build, and allowed by the policy, started either from its own address or from
 /// a blob, whose policy is the page's.
 async fn the_worker_starts(page: Page) -> Result<(), Fault> {
-    page.find("heading", "Scrieve Board").await?;
+    page.find("heading", "Hallowby Marram").await?;
     page.script(
         "window.heard = [];
         const address = new URL(document.querySelector('meta[name=worker]').content, document.baseURI).href;
@@ -77,7 +104,7 @@ async fn the_worker_starts(page: Page) -> Result<(), Fault> {
 
 /// A test of the test: each kind of fault is noticed.
 async fn the_harness_sees_what_goes_wrong(page: Page) -> Result<(), Fault> {
-    page.find("heading", "Scrieve Board").await?;
+    page.find("heading", "Hallowby Marram").await?;
     assert_eq!(page.faults().await?, Vec::<String>::new());
 
     let sees = async |script: &str, sign: &str| -> Result<(), Fault> {
@@ -117,7 +144,7 @@ async fn the_harness_sees_what_goes_wrong(page: Page) -> Result<(), Fault> {
 
 /// A test of the test: names, screens, looks and downloads are as said.
 async fn the_harness_pretends_and_catches(page: Page) -> Result<(), Fault> {
-    page.find("heading", "Scrieve Board").await?;
+    page.find("heading", "Hallowby Marram").await?;
     page.script(
         "const label = document.createElement('label');
         label.textContent = 'Half-breadth';
@@ -139,7 +166,7 @@ async fn the_harness_pretends_and_catches(page: Page) -> Result<(), Fault> {
             .await
             .is_ok()
     );
-    assert_eq!(page.names("textbox").await?, ["Half-breadth"]);
+    assert_eq!(page.names("textbox").await?, ["Value", "Half-breadth"]);
 
     page.find("link", "Take it away").await?.click().await?;
     assert_eq!(page.downloaded("taken.csv").await?, b"station,x");
@@ -151,6 +178,6 @@ async fn the_harness_pretends_and_catches(page: Page) -> Result<(), Fault> {
         .await?;
     assert_eq!(seen, serde_json::json!([390, true]));
     page.open("/").await?;
-    page.find("heading", "Scrieve Board").await?;
+    page.find("heading", "Hallowby Marram").await?;
     Ok(())
 }

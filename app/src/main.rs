@@ -1,9 +1,12 @@
 //! The page: mounts the app in the window.
 
+mod exchange;
+mod state;
+mod views;
+
 use leptos::mount::mount_to_body;
-use leptos::prelude::*;
 
 fn main() {
     console_error_panic_hook::set_once();
-    mount_to_body(|| view! { <main><h1>"Scrieve Board"</h1></main> });
+    mount_to_body(views::App);
 }
