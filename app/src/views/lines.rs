@@ -23,12 +23,17 @@ struct Grip {
     sideways: Option<f64>,
 }
 
-/// Size of the window, px.
+/// Size of the window, px; the root's width, which what overflows does not widen.
 fn window_size() -> (f64, f64) {
-    let read = |value: Result<wasm_bindgen::JsValue, _>| {
-        value.ok().and_then(|v| v.as_f64()).unwrap_or(900.0)
-    };
-    (read(window().inner_width()), read(window().inner_height()))
+    let height = window()
+        .inner_height()
+        .ok()
+        .and_then(|v| v.as_f64())
+        .unwrap_or(900.0);
+    let width = document()
+        .document_element()
+        .map_or(900, |root| root.client_width());
+    (f64::from(width), height)
 }
 
 /// The screen.
