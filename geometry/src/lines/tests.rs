@@ -332,3 +332,44 @@ fn what_is_missed_is_said_with_what_there_is() {
         Err(PickUpError::OffTheEnds { .. })
     ));
 }
+
+#[test]
+fn points_lifted_from_the_demo_are_true_to_the_body_behind_it() {
+    // tests/data/demo_truth.json: the closed form from which the demo's readings were made; a sixteenth of an inch.
+    let data = |name: &str| {
+        std::fs::read(format!(
+            "{}/../tests/data/{name}",
+            env!("CARGO_MANIFEST_DIR")
+        ))
+        .unwrap()
+    };
+    let truth: serde_json::Value = serde_json::from_slice(&data("demo_truth.json")).unwrap();
+    let table = crate::document::read_table(
+        &data("demo_offsets.csv"),
+        &crate::document::TableOptions::default(),
+    );
+    let loft = crate::loft::Loft::build(&table.unwrap().lines()).unwrap();
+    let wanted = |station: u32, name: &str| {
+        truth["pick_ups"][format!("STA {station} in")][name]
+            .as_f64()
+            .unwrap()
+    };
+    // The keel and WL 20 at STA 85 lie in the planted hollow.
+    for (station, hollow) in [(33, false), (63, false), (85, true)] {
+        let lift = |spot: Spot| {
+            pick_up(loft.surface(), 25.4 * f64::from(station), spot)
+                .unwrap()
+                .position
+        };
+        let near = |got: f64, name: &str| {
+            let off = got - wanted(station, name);
+            assert!(off.abs() <= 1.6, "STA {station} {name}: {off:.2} mm");
+        };
+        near(lift(Spot::Crown).z, "crown_mm");
+        near(lift(Spot::Waterline(914.4)).y, "half_breadth_at_WL36_mm");
+        if !hollow {
+            near(lift(Spot::Keel).z, "keel_mm");
+            near(lift(Spot::Waterline(508.0)).y, "half_breadth_at_WL20_mm");
+        }
+    }
+}
