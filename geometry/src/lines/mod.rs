@@ -1,16 +1,19 @@
 //! Curves on the mould surface, with exact curvature.
 //!
 //! In: a surface and a plane or a `v`. Out: branches of nodes, each with place, tangent and curvature from formulas, never
-//! from differences of a polyline. Reading order: this file, `trace` (plane cuts), `pickup` (one asked point).
+//! from differences of a polyline. Reading order: this file, `trace`
+//! (plane cuts) with `arcs` and `follow`, `pickup` (one asked point).
 
 use glam::DVec3;
 
 use crate::num;
-use crate::spline::{Jet, Surface};
 
+mod arcs;
+mod follow;
 mod pickup;
 mod trace;
 
+pub use follow::run;
 pub use pickup::{PickUp, PickUpError, Spot, girth, pick_up};
 pub use trace::{Touch, Trace, trace};
 
@@ -109,8 +112,15 @@ pub(crate) type Derivatives = [DVec3; 3];
 
 /// A node from the derivatives of a curve in the plane with unit normal `plane`, running towards `d[0]`.
 ///
-/// `κ = n·(Ċ × C̈)/|Ċ|³` and `dκ/ds = [n·(Ċ × C⃛)|Ċ|² − 3(Ċ·C̈) n·(Ċ × C̈)]/|Ċ|⁶`, turned so that a convex skin is negative.
-pub(crate) fn node(place: (f64, f64), jet: &Jet, d: &Derivatives, plane: DVec3) -> Node {
+/// `κ = n·(Ċ × C̈)/|Ċ|³` and `dκ/ds = [n·(Ċ × C⃛)|Ċ|² − 3(Ċ·C̈) n·(Ċ × C̈)]/|Ċ|⁶`, turned so that a convex skin, whose outside
+/// is towards `outside`, is negative.
+pub(crate) fn node(
+    place: (f64, f64),
+    point: DVec3,
+    d: &Derivatives,
+    plane: DVec3,
+    outside: DVec3,
+) -> Node {
     let [c1, c2, c3] = *d;
     let speed2 = c1.length_squared();
     let speed = speed2.sqrt();
@@ -121,15 +131,11 @@ pub(crate) fn node(place: (f64, f64), jet: &Jet, d: &Derivatives, plane: DVec3) 
         (plane.dot(c1.cross(c3)) * speed2 - 3.0 * c1.dot(c2) * bend) / (speed2 * speed2 * speed2);
     // The left of the tangent in the plane; the skin's outside is on that side or the other.
     let left = plane.cross(tangent);
-    let side = if left.dot(jet.u.cross(jet.v)) < 0.0 {
-        -1.0
-    } else {
-        1.0
-    };
+    let side = if left.dot(outside) < 0.0 { -1.0 } else { 1.0 };
     Node {
         u: place.0,
         v: place.1,
-        point: jet.s,
+        point,
         tangent,
         outward: left * side,
         curvature: curvature * side,
@@ -153,90 +159,6 @@ impl View {
             Self::Profile => DVec3::NEG_Y,
             Self::HalfBreadth => DVec3::Z,
         }
-    }
-}
-
-/// A line of constant `v` (a run line, the crown, the keel) with its curvature as it shows in a view.
-///
-/// For the crown and the keel, which lie in the centre plane, the profile's curvature is the line's own.
-///
-/// # Units
-/// `accuracy`: mm; how far the polyline of the nodes may be from the line.
-///
-/// # Accuracy
-/// The polyline is within `accuracy`, tested at the quarters of each piece.
-#[must_use]
-pub fn run(surface: &Surface, v: f64, view: View, accuracy: f64) -> Branch {
-    let plane = view.normal();
-    let flat = |p: DVec3| p - plane * plane.dot(p);
-    let span_v = surface.v_knots().span_at(v);
-    let knots = surface.u_knots();
-    let mut branch = Branch::default();
-    for span in 0..knots.span_count() {
-        let (from, to) = knots.span(span);
-        let at = |u: f64| surface.jet_on(span, span_v, u, v);
-        let mut places = vec![from, to];
-        sample(&mut places, &|u: f64| at(u).s, accuracy);
-        for u in places {
-            let jet = at(u);
-            let mut next = node(
-                (u, v),
-                &jet,
-                &[flat(jet.u), flat(jet.uu), flat(jet.uuu)],
-                plane,
-            );
-            next.tangent = jet.u.normalize_or_zero();
-            if branch.nodes.last().is_none_or(|last| last.u < u) {
-                branch.nodes.push(next);
-            }
-        }
-    }
-    branch
-}
-
-/// Most halvings of one piece.
-const HALVINGS: u32 = 10;
-
-/// Puts parameters between those of the first and last place, until the polyline is near enough.
-pub(crate) fn sample(places: &mut Vec<f64>, at: &dyn Fn(f64) -> DVec3, accuracy: f64) {
-    let [first, last] = places[..] else { return };
-    places.pop();
-    halve(
-        (first, at(first)),
-        (last, at(last)),
-        at,
-        (accuracy, HALVINGS),
-        places,
-    );
-    places.push(last);
-}
-
-fn halve(
-    from: (f64, DVec3),
-    to: (f64, DVec3),
-    at: &dyn Fn(f64) -> DVec3,
-    (accuracy, left): (f64, u32),
-    out: &mut Vec<f64>,
-) {
-    let chord = to.1 - from.1;
-    let length2 = chord.length_squared();
-    let off = |p: DVec3| {
-        let d = p - from.1;
-        let share = if length2 > 0.0 {
-            (d.dot(chord) / length2).clamp(0.0, 1.0)
-        } else {
-            0.0
-        };
-        (d - chord * share).length_squared()
-    };
-    let place = |share: f64| from.0 + (to.0 - from.0) * share;
-    let middle = (place(0.5), at(place(0.5)));
-    let limit = accuracy * accuracy;
-    let far = off(middle.1) > limit || off(at(place(0.25))) > limit || off(at(place(0.75))) > limit;
-    if far && left > 0 {
-        halve(from, middle, at, (accuracy, left - 1), out);
-        out.push(middle.0);
-        halve(middle, to, at, (accuracy, left - 1), out);
     }
 }
 

@@ -2,7 +2,7 @@
 #![expect(clippy::print_stdout, reason = "a test says what it measured")]
 
 use super::*;
-use crate::spline::{Knots, measure};
+use crate::spline::{Knots, Surface, measure};
 
 /// The random wavy surface of `tests/data/contours`, whose heights are the net.
 fn wavy() -> Surface {

@@ -8,7 +8,7 @@ mod measure;
 mod surface;
 
 pub use interpolate::{EndCondition, Interpolant};
-pub use measure::{Measure, measure};
+pub use measure::{Measure, measure, section_area};
 pub use surface::{Jet, Principal, Row, Surface};
 
 /// Degree of every spline here: with cubics the second derivative is piecewise linear.

@@ -311,10 +311,18 @@ impl Surface {
     /// Position alone.
     #[must_use]
     pub fn position(&self, u: f64, v: f64) -> DVec3 {
-        let (su, sv) = (self.u.span_at(u), self.v.span_at(v));
-        let ((u0, u1), (v0, v1)) = (self.u.span(su), self.v.span(sv));
+        self.position_on(self.u.span_at(u), self.v.span_at(v), u, v)
+    }
+
+    /// Position by the patch with these span numbers.
+    ///
+    /// # Panics
+    /// Where there is no such patch.
+    #[must_use]
+    pub fn position_on(&self, span_u: usize, span_v: usize, u: f64, v: f64) -> DVec3 {
+        let ((u0, u1), (v0, v1)) = (self.u.span(span_u), self.v.span(span_v));
         let (t, s) = ((u - u0) / (u1 - u0), (v - v0) / (v1 - v0));
-        let patch = &self.patches[su * self.v.span_count() + sv];
+        let patch = &self.patches[span_u * self.v.span_count() + span_v];
         let horner = |p: &[f64; 4], t: f64| ((p[3] * t + p[2]) * t + p[1]) * t + p[0];
         let both = |p: &[[f64; 4]; 4]| {
             horner(
@@ -328,7 +336,7 @@ impl Surface {
             )
         };
         DVec3::new(
-            horner(&self.x_powers[su], t),
+            horner(&self.x_powers[span_u], t),
             both(&patch.y),
             both(&patch.z),
         )
@@ -447,7 +455,15 @@ impl Row<'_> {
     /// Jet at `v`, as [`Surface::jet`] gives it but for the last digits.
     #[must_use]
     pub fn jet(&self, v: f64) -> Jet {
-        let span = self.v.span_at(v);
+        self.jet_on(self.v.span_at(v), v)
+    }
+
+    /// Jet at `v` by the span with this number, for a one-sided derivative at a knuckle.
+    ///
+    /// # Panics
+    /// Where there is no such span.
+    #[must_use]
+    pub fn jet_on(&self, span: usize, v: f64) -> Jet {
         let (v0, v1) = self.v.span(span);
         let r = 1.0 / (v1 - v0);
         let s = (v - v0) * r;
