@@ -78,13 +78,17 @@ pub(super) struct Search {
     pub(super) boxes: usize,
 }
 
-fn one_sign(values: impl Iterator<Item = f64>) -> bool {
+/// Differences of coefficients smaller than this, mm, are rounding.
+const ROUNDING: f64 = 1e-11;
+
+/// Whether the values are those of a function that rises, or falls, all along.
+fn monotone(differences: impl Iterator<Item = f64>) -> bool {
     let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
-    for value in values {
-        low = low.min(value);
-        high = high.max(value);
+    for difference in differences {
+        low = low.min(difference);
+        high = high.max(difference);
     }
-    low > 0.0 || high < 0.0
+    (low > -ROUNDING && high > ROUNDING) || (low < -ROUNDING && high < ROUNDING)
 }
 
 impl Search {
@@ -96,12 +100,12 @@ impl Search {
         if flat().all(|x| *x >= 0.0) || flat().all(|x| *x < 0.0) {
             return;
         }
-        let over_v = one_sign(b.iter().flat_map(|row| row.windows(2).map(|w| w[1] - w[0])));
+        let over_v = monotone(b.iter().flat_map(|row| row.windows(2).map(|w| w[1] - w[0])));
         if over_v {
             self.graph(patch, piece, false);
             return;
         }
-        if one_sign((0..3).flat_map(|i| (0..4).map(move |j| b[i + 1][j] - b[i][j]))) {
+        if monotone((0..3).flat_map(|i| (0..4).map(move |j| b[i + 1][j] - b[i][j]))) {
             let over = Piece {
                 u: piece.v,
                 v: piece.u,

@@ -12,7 +12,7 @@ use crate::num::scalar::{bracketed, to_bernstein};
 use crate::spline::{Jet, Surface};
 
 /// Most halvings of one piece.
-const HALVINGS: u32 = 10;
+const HALVINGS: u32 = 16;
 
 /// Part of a span by which a place without a tangent plane is left to learn the limits there.
 const INWARD: f64 = 1e-3;

@@ -246,4 +246,4 @@ fn between(a: &Node, b: &Node, length: f64, t: f64) -> Tooth {
 }
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;

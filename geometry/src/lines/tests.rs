@@ -5,7 +5,7 @@ use super::*;
 use crate::spline::{Knots, Surface, measure};
 
 /// The random wavy surface of `tests/data/contours`, whose heights are the net.
-fn wavy() -> Surface {
+pub(crate) fn wavy() -> Surface {
     let path = concat!(
         env!("CARGO_MANIFEST_DIR"),
         "/../tests/data/contours/net.csv"

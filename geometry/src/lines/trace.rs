@@ -4,7 +4,7 @@
 //! changes sign, `follow` lays nodes along that. Lines and patches of the net that lie in the plane, as crown and keel lie
 //! in the centre plane, are found first.
 
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
 
 use glam::DVec3;
 
@@ -120,7 +120,12 @@ pub fn trace(surface: &Surface, plane: &Plane, accuracy: f64) -> Trace {
         if ends.is_empty() {
             trace.touches.push(touch(surface, plane, centre));
         } else {
-            join(&search.arcs, &mut chains, &ends, centre);
+            join(
+                &search.arcs,
+                &mut chains,
+                &ends,
+                stationary(surface, plane, centre),
+            );
         }
     }
     for chain in &chains {
@@ -236,19 +241,22 @@ fn lift_edges(patch: &mut Patch) {
     lift(patch);
 }
 
-/// Unresolved pieces that lie together.
+/// Unresolved pieces that lie together, by their middles.
 fn groups(left: &[Spot]) -> Vec<Vec<Spot>> {
-    let cell = |spot: &Spot| spot.map(|s| num::count_of(s / REACH));
-    let mut cells: BTreeSet<[usize; 2]> = left.iter().map(cell).collect();
+    let mut cells: BTreeMap<[usize; 2], Vec<Spot>> = BTreeMap::new();
+    for spot in left {
+        let cell = spot.map(|s| num::count_of(s / REACH));
+        cells.entry(cell).or_default().push(*spot);
+    }
     let mut groups = Vec::new();
-    while let Some(first) = cells.pop_first() {
+    while let Some((first, spots)) = cells.pop_first() {
         let mut open = vec![first];
-        let mut group = Vec::new();
+        let mut group = spots;
         while let Some([i, j]) = open.pop() {
-            group.push([(i as f64 + 0.5) * REACH, (j as f64 + 0.5) * REACH]);
             for a in i.saturating_sub(1)..=i + 1 {
                 for b in j.saturating_sub(1)..=j + 1 {
-                    if cells.remove(&[a, b]) {
+                    if let Some(spots) = cells.remove(&[a, b]) {
+                        group.extend(spots);
                         open.push([a, b]);
                     }
                 }
@@ -259,34 +267,49 @@ fn groups(left: &[Spot]) -> Vec<Vec<Spot>> {
     groups
 }
 
-/// The place near a spot where the plane's function is stationary.
-fn touch(surface: &Surface, plane: &Plane, spot: Spot) -> Touch {
+/// The spot near another where the plane's function is stationary, so that the plane touches or the cut crosses itself;
+/// at the edge of the surface the spot itself.
+fn stationary(surface: &Surface, plane: &Plane, from: Spot) -> Spot {
+    let mut spot = from;
+    for _ in 0..20 {
+        let ([u, v], [du, dv]) = parameters(surface, spot);
+        let jet = surface.jet(u, v);
+        let [fu, fv] = [jet.u * du, jet.v * dv].map(|d| plane.normal.dot(d));
+        let [fuu, fuv, fvv] = [jet.uu * (du * du), jet.uv * (du * dv), jet.vv * (dv * dv)]
+            .map(|d| plane.normal.dot(d));
+        let det = fuu * fvv - fuv * fuv;
+        let next = [
+            spot[0] + (fuv * fv - fvv * fu) / det,
+            spot[1] + (fuv * fu - fuu * fv) / det,
+        ];
+        let inside = next[0] >= 0.0 && next[1] >= 0.0 && near(next, from, 2.0 * REACH);
+        if !inside {
+            return from;
+        }
+        spot = next;
+    }
+    spot
+}
+
+/// Parameters of a spot, and the widths of its spans.
+fn parameters(surface: &Surface, spot: Spot) -> ([f64; 2], [f64; 2]) {
     let part = |knots: &Knots, s: f64| {
         let span = num::count_of(s).min(knots.span_count() - 1);
         let (a, b) = knots.span(span);
-        (a + (b - a) * (s - span as f64), b - a)
+        (
+            (a + (b - a) * (s - span as f64)).min(knots.domain().1),
+            b - a,
+        )
     };
-    let ((mut u, du), (mut v, dv)) = (
+    let (u, v) = (
         part(surface.u_knots(), spot[0]),
         part(surface.v_knots(), spot[1]),
     );
-    let (from_u, from_v) = (u, v);
-    let ends = |knots: &Knots, x: f64| x.clamp(knots.domain().0, knots.domain().1);
-    for _ in 0..20 {
-        let jet = surface.jet(u, v);
-        let [fu, fv, fuu, fuv, fvv] =
-            [jet.u, jet.v, jet.uu, jet.uv, jet.vv].map(|d| plane.normal.dot(d));
-        let det = fuu * fvv - fuv * fuv;
-        let (step_u, step_v) = ((fuv * fv - fvv * fu) / det, (fuv * fu - fuu * fv) / det);
-        // A place at the edge of the surface need not be stationary; there the search stays.
-        if !(step_u.abs() < REACH * du && step_v.abs() < REACH * dv) {
-            break;
-        }
-        u = ends(surface.u_knots(), u + step_u)
-            .clamp(from_u - 3.0 * REACH * du, from_u + 3.0 * REACH * du);
-        v = ends(surface.v_knots(), v + step_v)
-            .clamp(from_v - 3.0 * REACH * dv, from_v + 3.0 * REACH * dv);
-    }
+    ([u.0, v.0], [u.1, v.1])
+}
+
+fn touch(surface: &Surface, plane: &Plane, spot: Spot) -> Touch {
+    let ([u, v], _) = parameters(surface, stationary(surface, plane, spot));
     Touch {
         u,
         v,
@@ -355,5 +378,365 @@ fn join(arcs: &[Arc], chains: &mut Vec<Chain>, ends: &[End], centre: Spot) {
     gone.sort_unstable();
     for chain in gone.into_iter().rev() {
         chains.remove(chain);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::lines::tests::{interpolate, torus, wavy};
+    use core::f64::consts::PI;
+
+    fn even(from: f64, to: f64, spans: u32) -> Knots {
+        let at = |i: u32| from + (to - from) * f64::from(i) / f64::from(spans);
+        Knots::clamped(&(0..=spans).map(at).collect::<Vec<_>>()).unwrap()
+    }
+
+    /// A body of revolution about z = 0 with x(u), r(u), by its net; x and r at most quadratic, so that they are exact.
+    fn round(x: [f64; 3], r: [f64; 3]) -> Surface {
+        let u = even(0.0, 30.0, 6);
+        let f = |c: [f64; 3], u: f64| (c[2] * u + c[1]) * u + c[0];
+        let s = interpolate(u.clone(), even(0.0, 1.0, 24), &|u, v| {
+            let a = PI * v;
+            [f(r, u) * num::sin(a), f(r, u) * num::cos(a)]
+        });
+        // The polar form of x at three knots is its coefficient.
+        let k = u.knots();
+        let polar = |i: usize| {
+            let [a, b, d] = [k[i + 1], k[i + 2], k[i + 3]];
+            x[0] + x[1] * (a + b + d) / 3.0 + x[2] * (a * b + b * d + a * d) / 3.0
+        };
+        let x = (0..u.count()).map(polar).collect();
+        Surface::new(
+            u,
+            s.v_knots().clone(),
+            x,
+            s.y_net().to_vec(),
+            s.z_net().to_vec(),
+        )
+    }
+
+    /// A graph z(x, y) over −1.5 to 1.5 both ways, at most cubic, so that it is exact; no knot lies at zero.
+    fn graph(z: &dyn Fn(f64, f64) -> f64) -> Surface {
+        let knots = Knots::clamped(&[-1.5, -0.4, 0.7, 1.5]).unwrap();
+        interpolate(knots.clone(), knots, &|u, v| [v, z(u, v)])
+    }
+
+    /// Every open branch ends on the border, every node lies on the plane, and the polyline is as near as was asked.
+    #[track_caller]
+    fn sound(surface: &Surface, plane: &Plane, accuracy: f64) -> Trace {
+        let trace = trace(surface, plane, accuracy);
+        let border = |knots: &Knots, x: f64| {
+            let (a, b) = knots.domain();
+            (x - a).min(b - x) < 1e-5 * (b - a)
+        };
+        for branch in &trace.branches {
+            let (Some(first), Some(last)) = (branch.nodes.first(), branch.nodes.last()) else {
+                panic!("a branch has nodes");
+            };
+            if branch.closed {
+                // A loop through a crossing closes over the unresolved place.
+                assert!(
+                    first.point.distance(last.point) < 5e-3,
+                    "{first:?} {last:?}"
+                );
+            } else {
+                for end in [first, last] {
+                    assert!(
+                        border(surface.u_knots(), end.u) || border(surface.v_knots(), end.v),
+                        "an end inside: {end:?}"
+                    );
+                }
+            }
+            for node in &branch.nodes {
+                assert!(
+                    (plane.normal.dot(node.point) - plane.offset).abs() < 2.0 * IN_PLANE,
+                    "{node:?}"
+                );
+                assert!(
+                    node.curvature.is_finite() && node.tangent.is_finite(),
+                    "{node:?}"
+                );
+                assert!(
+                    (node.tangent.length() - 1.0).abs() < 1e-6 && node.outward.is_finite(),
+                    "{node:?}"
+                );
+            }
+        }
+        assert!(trace.deviation <= accuracy, "{}", trace.deviation);
+        trace
+    }
+
+    #[test]
+    fn a_waterline_runs_into_the_point_of_a_cone() {
+        // r = x / 4: WL 0 is the straight line y = x / 4, and WL 50 the hyperbola 16 (y² + 50²) = x².
+        let cone = round([0.0, 40.0, 0.0], [0.0, 10.0, 0.0]);
+        let cut = sound(&cone, &Plane::waterline(0.0), 0.01);
+        assert_eq!((cut.branches.len(), cut.touches.len()), (1, 0));
+        let nodes = &cut.branches[0].nodes;
+        assert!(nodes[0].point.length() < 1e-9, "it begins at the point");
+        for node in nodes {
+            assert!((node.point.y - node.point.x / 4.0).abs() < 1e-3, "{node:?}");
+            assert!(node.curvature.abs() < 1e-8, "{node:?}");
+            assert!(node.outward.y > 0.9);
+        }
+        let cut = sound(&cone, &Plane::waterline(50.0), 0.01);
+        assert_eq!(cut.branches.len(), 1);
+        for node in &cut.branches[0].nodes {
+            let r = num::hypot(node.point.y, node.point.z);
+            assert!((r - node.point.x / 4.0).abs() < 1e-3, "{node:?}");
+        }
+    }
+
+    #[test]
+    fn a_waterline_keeps_its_curvature_at_a_blunt_nose() {
+        // x = u², r = 20 u: a paraboloid x = r² / 400, whose curvature at its apex is 2 / 400 whatever the plane through it.
+        let nose = round([0.0, 0.0, 1.0], [0.0, 20.0, 0.0]);
+        for plane in [
+            Plane::waterline(0.0),
+            Plane::buttock(0.0),
+            Plane::diagonal(0.0, 0.7),
+        ] {
+            let cut = sound(&nose, &plane, 0.001);
+            assert!(!cut.branches.is_empty());
+            for branch in &cut.branches {
+                let tip = branch.nodes[0];
+                assert!(tip.point.length() < 1e-9);
+                for node in &branch.nodes {
+                    // κ = (2/400) / (1 + 4 r²/400²)^1.5
+                    let r = num::hypot(node.point.y, node.point.z);
+                    let exact = -0.005 / num::powf(1.0 + r * r / 40_000.0, 1.5);
+                    assert!(
+                        (node.curvature / exact - 1.0).abs() < 2e-3,
+                        "{node:?} for {exact}"
+                    );
+                }
+            }
+        }
+        let tip = trace(&nose, &Plane::station(0.0), 0.01);
+        assert_eq!((tip.branches.len(), tip.touches.len()), (0, 1));
+    }
+
+    #[test]
+    fn the_centre_plane_holds_crown_and_keel() {
+        for surface in [torus(20), round([0.0, 0.0, 1.0], [0.0, 20.0, 0.0])] {
+            let cut = sound(&surface, &Plane::buttock(0.0), 0.01);
+            assert_eq!(cut.branches.len(), 2);
+            for (branch, v) in cut.branches.iter().zip([0.0, 1.0]) {
+                assert!(branch.nodes.iter().all(|n| num::same(n.v, v)));
+                assert!(
+                    branch
+                        .nodes
+                        .windows(2)
+                        .all(|w| w[0].point.x <= w[1].point.x),
+                    "it runs aft"
+                );
+                assert!(
+                    branch
+                        .nodes
+                        .iter()
+                        .filter(|n| n.point.x.abs() > 1e-6)
+                        .all(|n| n.outward.z * (0.5 - v) > 0.0)
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn a_plane_that_only_touches_a_cylinder_finds_the_line() {
+        // r = 500: WL ±500 touch along crown and keel, WL 499 cuts at y = √(500² − 499²), WL 500.01 misses.
+        let round = round([0.0, 60.0, 0.0], [500.0, 0.0, 0.0]);
+        let (nv, mut z) = (round.v_knots().count(), round.z_net().to_vec());
+        for row in z.chunks_mut(nv) {
+            // Level at crown and keel, as the loft makes it.
+            (row[1], row[nv - 2]) = (row[0], row[nv - 1]);
+        }
+        let knots = (round.u_knots().clone(), round.v_knots().clone());
+        let cylinder = Surface::new(
+            knots.0,
+            knots.1,
+            round.x_net().to_vec(),
+            round.y_net().to_vec(),
+            z,
+        );
+        for (z, y) in [(500.0, 0.0), (-500.0, 0.0), (499.0, 999.0_f64.sqrt())] {
+            let cut = sound(&cylinder, &Plane::waterline(z), 0.01);
+            assert_eq!((cut.branches.len(), cut.touches.len()), (1, 0), "{z}");
+            for node in &cut.branches[0].nodes {
+                assert!(
+                    (node.point.y - y).abs() < 0.01 && node.curvature.abs() < 1e-9,
+                    "{node:?}"
+                );
+            }
+            assert!((cut.branches[0].length() - 1800.0).abs() < 1e-6);
+        }
+        assert_eq!(
+            trace(&cylinder, &Plane::waterline(500.01), 0.01).branches,
+            Vec::new()
+        );
+        // Nearly tangent, with as many pieces as it takes, still ends.
+        for z in [500.0 - 1e-7, 500.0 + 1e-7, 500.0 - 1e-5] {
+            let cut = trace(&cylinder, &Plane::waterline(z), 0.01);
+            assert!(cut.boxes < 2_000_000, "{z}: {} boxes", cut.boxes);
+        }
+    }
+
+    #[test]
+    fn a_box_has_a_flat_bottom_and_its_knuckles() {
+        // Crown (0, 300) to (200, 300), side to (200, 0), bottom to (0, 0); a knuckle at a third and two thirds.
+        let v = Knots::with_multiplicities(&[(0.0, 1), (1.0 / 3.0, 3), (2.0 / 3.0, 3), (1.0, 1)])
+            .unwrap();
+        let u = even(0.0, 1000.0, 4);
+        let corners = [[0.0, 300.0], [200.0, 300.0], [200.0, 0.0], [0.0, 0.0]];
+        let row: Vec<[f64; 2]> = (0..10)
+            .map(|j| {
+                let (a, b) = (corners[j / 3], corners[(j / 3 + 1).min(3)]);
+                let t = (j % 3) as f64 / 3.0;
+                [a[0] + (b[0] - a[0]) * t, a[1] + (b[1] - a[1]) * t]
+            })
+            .collect();
+        let net = |k: usize| {
+            (0..u.count())
+                .flat_map(|_| row.iter().map(move |p| p[k]))
+                .collect::<Vec<f64>>()
+        };
+        let s = Surface::new(u.clone(), v, u.greville(), net(0), net(1));
+        let bottom = sound(&s, &Plane::waterline(0.0), 0.01);
+        assert_eq!(
+            (bottom.flats, bottom.branches.len()),
+            (4, 1),
+            "flat, and bounded by the knuckle"
+        );
+        assert!(
+            bottom.branches[0]
+                .nodes
+                .iter()
+                .all(|n| (n.point.y - 200.0).abs() < 1e-9)
+        );
+        let side = sound(&s, &Plane::waterline(150.0), 0.01);
+        assert_eq!((side.flats, side.branches.len()), (0, 1));
+        assert!(side.branches[0].nodes.iter().all(|n| n.outward.y > 0.999));
+        assert_eq!(sound(&s, &Plane::buttock(100.0), 0.01).branches.len(), 2);
+        let section = trace(&s, &Plane::station(123.0), 0.01);
+        let corners = section.branches[0]
+            .nodes
+            .windows(2)
+            .filter(|w| w[0].point.distance(w[1].point) < 1e-9);
+        assert_eq!(corners.count(), 2, "both tangents at a knuckle");
+        let comb = crate::lines::comb(&section.branches[0], 20.0);
+        assert_eq!(comb.runs.len(), 3, "the comb breaks there");
+    }
+
+    #[test]
+    fn touches_and_crossings_are_told_apart() {
+        // z = x² + y²: WL 0 touches at the origin, WL 0.01 is a circle of radius 0.1.
+        let bowl = graph(&|x, y| x * x + y * y);
+        let cut = sound(&bowl, &Plane::waterline(0.0), 1e-5);
+        assert_eq!((cut.branches.len(), cut.touches.len()), (0, 1));
+        assert!(cut.touches[0].point.length() < 1e-9, "{:?}", cut.touches);
+        let cut = sound(&bowl, &Plane::waterline(0.01), 1e-5);
+        assert!(cut.branches.len() == 1 && cut.branches[0].closed && cut.touches.is_empty());
+        assert!(
+            cut.branches[0]
+                .nodes
+                .iter()
+                .all(|n| (n.curvature.abs() - 10.0).abs() < 1e-6)
+        );
+        // z = x y: WL 0 is both axes, each run through the crossing.
+        let saddle = graph(&|x, y| x * y);
+        let cut = sound(&saddle, &Plane::waterline(0.0), 1e-5);
+        assert_eq!((cut.branches.len(), cut.touches.len()), (2, 0));
+        assert!(
+            cut.branches.iter().all(|b| (b.length() - 3.0).abs() < 1e-9),
+            "{:?}",
+            cut.branches
+        );
+        // z = y² − x² − x³, Newton's nodal cubic: WL 0 crosses itself once, in one run.
+        let node = graph(&|x, y| y * y - x * x - x * x * x);
+        let cut = sound(&node, &Plane::waterline(0.0), 1e-5);
+        assert_eq!(
+            (cut.branches.len(), cut.touches.len()),
+            (1, 0),
+            "{:?}",
+            cut.branches
+                .iter()
+                .map(|b| (b.closed, b.length()))
+                .collect::<Vec<_>>()
+        );
+        assert!(!cut.branches[0].closed);
+    }
+
+    #[test]
+    fn planes_through_the_saddles_of_a_wavy_surface_leave_no_loose_ends() {
+        let surface = wavy();
+        let mut found = 0;
+        for i in 0..19 {
+            for j in 0..11 {
+                // Newton for a stationary height from the middle of each patch.
+                let (mut u, mut v) = (f64::from(i) + 0.5, f64::from(j) + 0.5);
+                for _ in 0..40 {
+                    let jet = surface.jet(u, v);
+                    let det = jet.uu.z * jet.vv.z - jet.uv.z * jet.uv.z;
+                    let du = (jet.uv.z * jet.v.z - jet.vv.z * jet.u.z) / det;
+                    let dv = (jet.uv.z * jet.u.z - jet.uu.z * jet.v.z) / det;
+                    (u, v) = (
+                        (u + du.clamp(-0.2, 0.2)).clamp(0.0, 20.0),
+                        (v + dv.clamp(-0.2, 0.2)).clamp(0.0, 12.0),
+                    );
+                }
+                let jet = surface.jet(u, v);
+                if num::hypot(jet.u.z, jet.v.z) > 1e-10
+                    || u < 0.1
+                    || u > 19.9
+                    || v < 0.1
+                    || v > 11.9
+                {
+                    continue;
+                }
+                found += 1;
+                let extreme = jet.uu.z * jet.vv.z > jet.uv.z * jet.uv.z;
+                let cut = sound(&surface, &Plane::waterline(jet.s.z), 0.001);
+                let here = cut
+                    .touches
+                    .iter()
+                    .filter(|t| t.point.distance(jet.s) < 1e-6)
+                    .count();
+                assert_eq!(here, usize::from(extreme), "at {u} {v}: {:?}", cut.touches);
+            }
+        }
+        assert!(found > 50, "{found}");
+    }
+
+    #[test]
+    fn any_plane_leaves_no_loose_ends() {
+        let body = round([0.0, 0.0, 1.0], [0.0, 20.0, 0.0]);
+        let mut seed: u64 = 7;
+        let mut random = || {
+            seed = seed
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407);
+            f64::from(u32::try_from(seed >> 32).unwrap()) / f64::from(u32::MAX) * 2.0 - 1.0
+        };
+        for surface in [&body, &torus(12), &wavy()] {
+            for _ in 0..60 {
+                let normal = DVec3::new(random(), random(), random()).normalize();
+                let (nu, nv) = (
+                    surface.u_knots().domain().1 - surface.u_knots().domain().0,
+                    0.5 * (random() + 1.0),
+                );
+                let through = surface.position(
+                    surface.u_knots().domain().0 + nu * 0.5 * (random() + 1.0),
+                    nv * surface.v_knots().domain().1,
+                );
+                sound(
+                    surface,
+                    &Plane {
+                        normal,
+                        offset: normal.dot(through),
+                    },
+                    0.01,
+                );
+            }
+        }
     }
 }

@@ -31,6 +31,9 @@ struct Patch {
     z: [[f64; 4]; 4],
 }
 
+/// Nearer to an end than this, mm along the body, is the end.
+const END: f64 = 1e-9;
+
 /// Position and partial derivatives of a surface at one place, to third order.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Jet {
@@ -404,6 +407,14 @@ impl Surface {
     /// |x(u) − x| ≤ 1e-9 mm where x lies within the surface.
     #[must_use]
     pub fn u_at(&self, x: f64) -> f64 {
+        // At a blunt tip a rounding of x is far more of u, so the ends are met exactly.
+        let (first, end) = (self.x[0], self.x[self.x.len() - 1]);
+        if x <= first + END {
+            return self.u.domain().0;
+        }
+        if x >= end - END {
+            return self.u.domain().1;
+        }
         let last = self.u.span_count() - 1;
         let end = |s: usize| self.x_powers[s].iter().sum::<f64>();
         let mut s = 0;
