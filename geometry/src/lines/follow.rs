@@ -8,7 +8,6 @@ use glam::DVec3;
 use super::arcs::{Arc, Chain, turned};
 use super::{Branch, Derivatives, Node, Plane, View, node};
 use crate::num;
-use crate::num::scalar::{bracketed, to_bernstein};
 use crate::spline::{Jet, Surface};
 
 /// Most halvings of one piece.
@@ -41,57 +40,70 @@ fn outside(surface: &Surface, at: Place, here: &Jet) -> DVec3 {
     inside.u.cross(inside.v)
 }
 
-/// Puts parameters between those of the first and last place, until the polyline is near enough.
-///
-/// Returns the largest distance met.
-fn sample(places: &mut Vec<f64>, at: &dyn Fn(f64) -> DVec3, accuracy: f64) -> f64 {
-    let [first, last] = places[..] else {
-        return 0.0;
-    };
-    places.pop();
-    let mut worst = 0.0;
-    let ends = [(first, at(first)), (last, at(last))];
-    halve(
-        ends,
-        at,
-        (accuracy * accuracy, HALVINGS),
-        &mut worst,
-        places,
-    );
-    places.push(last);
-    worst.sqrt()
+/// A place along a piece: its parameter, the other one that goes with it, and the point, mm.
+#[derive(Clone, Copy, Debug)]
+struct Stop {
+    t: f64,
+    s: f64,
+    point: DVec3,
 }
 
-fn halve(
-    [from, to]: [(f64, DVec3); 2],
-    at: &dyn Fn(f64) -> DVec3,
-    (limit, left): (f64, u32),
-    worst: &mut f64,
-    out: &mut Vec<f64>,
-) {
-    let chord = to.1 - from.1;
-    let length2 = chord.length_squared();
-    let off = |p: DVec3| {
-        let d = p - from.1;
-        let share = if length2 > 0.0 {
-            (d.dot(chord) / length2).clamp(0.0, 1.0)
-        } else {
-            0.0
-        };
-        (d - chord * share).length_squared()
+/// Places along a piece from its first to its last, as near together as the polyline needs, and its largest distance met.
+///
+/// `at` is given a parameter and a guess of the one that goes with it.
+fn sample(ends: [(f64, f64); 2], at: &dyn Fn(f64, f64) -> Stop, accuracy: f64) -> (Vec<Stop>, f64) {
+    let [from, to] = ends.map(|(t, s)| at(t, s));
+    let mut walk = Halving {
+        at,
+        limit: accuracy * accuracy,
+        worst: 0.0,
+        stops: vec![from],
     };
-    let place = |share: f64| from.0 + (to.0 - from.0) * share;
-    let middle = (place(0.5), at(place(0.5)));
-    let mut far = off(middle.1);
-    if far <= limit || left == 0 {
-        far = far.max(off(at(place(0.25)))).max(off(at(place(0.75))));
-    }
-    if far > limit && left > 0 {
-        halve([from, middle], at, (limit, left - 1), worst, out);
-        out.push(middle.0);
-        halve([middle, to], at, (limit, left - 1), worst, out);
-    } else {
-        *worst = worst.max(far);
+    walk.halve(from, to, HALVINGS);
+    walk.stops.push(to);
+    (walk.stops, walk.worst.sqrt())
+}
+
+struct Halving<'a> {
+    at: &'a dyn Fn(f64, f64) -> Stop,
+    /// Squares of distances, mm².
+    limit: f64,
+    worst: f64,
+    stops: Vec<Stop>,
+}
+
+impl Halving<'_> {
+    fn halve(&mut self, from: Stop, to: Stop, left: u32) {
+        let chord = to.point - from.point;
+        let length2 = chord.length_squared();
+        let off = |p: DVec3| {
+            let d = p - from.point;
+            let share = if length2 > 0.0 {
+                (d.dot(chord) / length2).clamp(0.0, 1.0)
+            } else {
+                0.0
+            };
+            (d - chord * share).length_squared()
+        };
+        let at = |share: f64| {
+            let mix = |a: f64, b: f64| a + (b - a) * share;
+            (self.at)(mix(from.t, to.t), mix(from.s, to.s))
+        };
+        let middle = at(0.5);
+        let mut far = off(middle.point);
+        // The middle alone would pass an S.
+        for quarter in [0.25, 0.75] {
+            if far <= self.limit || left == 0 {
+                far = far.max(off(at(quarter).point));
+            }
+        }
+        if far > self.limit && left > 0 {
+            self.halve(from, middle, left - 1);
+            self.stops.push(middle);
+            self.halve(middle, to, left - 1);
+        } else {
+            self.worst = self.worst.max(far);
+        }
     }
 }
 
@@ -115,10 +127,14 @@ pub(super) fn section(surface: &Surface, u: f64, accuracy: f64) -> (Branch, f64)
     let mut worst = 0.0_f64;
     for sv in 0..knots.span_count() {
         let (from, to) = knots.span(sv);
-        let mut places = vec![from, to];
-        let at = |v: f64| surface.position_on(su, sv, u, v);
-        worst = worst.max(sample(&mut places, &at, accuracy));
-        for v in places {
+        let at = |v: f64, _: f64| Stop {
+            t: v,
+            s: u,
+            point: surface.position_on(su, sv, u, v),
+        };
+        let (stops, deviation) = sample([(from, u), (to, u)], &at, accuracy);
+        worst = worst.max(deviation);
+        for v in stops.iter().map(|stop| stop.t) {
             let at = Place {
                 patch: (su, sv),
                 u,
@@ -151,13 +167,13 @@ pub fn run(surface: &Surface, v: f64, view: View, accuracy: f64) -> Branch {
     let mut branch = Branch::default();
     for su in 0..knots.span_count() {
         let (from, to) = knots.span(su);
-        let mut places = vec![from, to];
-        sample(
-            &mut places,
-            &|u: f64| surface.position_on(su, sv, u, v),
-            accuracy,
-        );
-        for u in places {
+        let at = |u: f64, _: f64| Stop {
+            t: u,
+            s: v,
+            point: surface.position_on(su, sv, u, v),
+        };
+        let (stops, _) = sample([(from, v), (to, v)], &at, accuracy);
+        for u in stops.iter().map(|stop| stop.t) {
             if branch.nodes.last().is_some_and(|last| last.u >= u) {
                 continue;
             }
@@ -222,31 +238,8 @@ fn walk(surface: &Surface, plane: &Plane, arc: &Arc, accuracy: f64) -> (Vec<Node
     let (su, sv) = arc.patch;
     let powers = surface.plane_powers(su, sv, plane.normal, plane.offset);
     let powers = if arc.turned { turned(&powers) } else { powers };
-    let across = |t: f64| -> f64 {
-        // F at this parameter is a cubic of the other one; its root lies in the bracket.
-        let cubic: [f64; 4] = core::array::from_fn(|l| {
-            ((powers[3][l] * t + powers[2][l]) * t + powers[1][l]) * t + powers[0][l]
-        });
-        let b = within(&to_bernstein(&cubic), arc.across);
-        let share = if (b[0] >= 0.0) == (b[3] >= 0.0) {
-            // Rounding at an end of the arc: the nearer side.
-            if b[0].abs() < b[3].abs() { 0.0 } else { 1.0 }
-        } else {
-            bracketed(&b)
-        };
-        arc.across[0] + (arc.across[1] - arc.across[0]) * share
-    };
     let ((u0, u1), (v0, v1)) = (surface.u_knots().span(su), surface.v_knots().span(sv));
-    let place = |t: f64| {
-        let s = if num::same(t, arc.along[0]) {
-            arc.ends[0]
-        } else if num::same(t, arc.along[1]) {
-            arc.ends[1]
-        } else if arc.level {
-            arc.ends[0]
-        } else {
-            across(t)
-        };
+    let place = |t: f64, s: f64| {
         let (u, v) = if arc.turned { (s, t) } else { (t, s) };
         Place {
             patch: arc.patch,
@@ -254,42 +247,51 @@ fn walk(surface: &Surface, plane: &Plane, arc: &Arc, accuracy: f64) -> (Vec<Node
             v: v0 + (v1 - v0) * v,
         }
     };
-    let at = |t: f64| {
-        let p = place(t);
-        surface.position_on(su, sv, p.u, p.v)
+    let at = |t: f64, guess: f64| {
+        let s = if arc.level || num::same(t, arc.along[0]) {
+            arc.ends[0]
+        } else if num::same(t, arc.along[1]) {
+            arc.ends[1]
+        } else {
+            // F at this parameter is a cubic of the other one; its root lies in the bracket.
+            let cubic = core::array::from_fn(|l| {
+                ((powers[3][l] * t + powers[2][l]) * t + powers[1][l]) * t + powers[0][l]
+            });
+            root(&cubic, arc.across, guess)
+        };
+        let p = place(t, s);
+        let point = surface.position_on(su, sv, p.u, p.v);
+        Stop { t, s, point }
     };
-    let made = |t: f64| {
-        let p = place(t);
+    let made = |stop: &Stop| {
+        let p = place(stop.t, stop.s);
         let here = jet(surface, p);
         let lines = match (arc.level, arc.turned) {
             (true, false) => [here.u, here.uu, here.uuu],
             (true, true) => [here.v, here.vv, here.vvv],
             (false, _) => cut_lines(&here, plane.normal),
         };
-        let out = outside(surface, p, &here);
-        node((p.u, p.v), here.s, &lines, plane.normal, out)
-    };
-    // Where the plane is tangent or the surface comes to a tip, the line's direction is known only as a limit.
-    let regular = |t: f64| {
-        let here = jet(surface, place(t));
         let [a, b] = [here.u * (u1 - u0), here.v * (v1 - v0)].map(|d| plane.normal.dot(d));
-        arc.level || num::hypot(a, b) > num::SAME_POINT
+        let regular = arc.level || num::hypot(a, b) > num::SAME_POINT;
+        let out = outside(surface, p, &here);
+        (node((p.u, p.v), here.s, &lines, plane.normal, out), regular)
     };
-    let mut places = arc.along.to_vec();
-    let deviation = sample(&mut places, &at, accuracy);
-    let nodes = places
+    let ends = [0, 1].map(|k| (arc.along[k], arc.ends[k]));
+    let (stops, deviation) = sample(ends, &at, accuracy);
+    let nodes = stops
         .iter()
-        .map(|t| {
-            if regular(*t) {
-                return made(*t);
+        .map(|stop| {
+            let (here, regular) = made(stop);
+            if regular {
+                return here;
             }
-            let step = (f64::midpoint(arc.along[0], arc.along[1]) - t) * INWARD;
-            let (near, far) = (made(t + step), made(t + 2.0 * step));
-            let p = place(*t);
+            // Where the plane is tangent or the surface comes to a tip, the line's direction is known only as a limit.
+            let step = (f64::midpoint(arc.along[0], arc.along[1]) - stop.t) * INWARD;
+            let [near, far] = [1.0, 2.0].map(|k| made(&at(stop.t + k * step, stop.s)).0);
             Node {
-                u: p.u,
-                v: p.v,
-                point: at(*t),
+                u: here.u,
+                v: here.v,
+                point: here.point,
                 tangent: (near.tangent * 2.0 - far.tangent).normalize_or_zero(),
                 outward: (near.outward * 2.0 - far.outward).normalize_or_zero(),
                 curvature: 2.0 * near.curvature - far.curvature,
@@ -300,23 +302,46 @@ fn walk(surface: &Surface, plane: &Plane, arc: &Arc, accuracy: f64) -> (Vec<Node
     (nodes, deviation)
 }
 
-/// Bernstein coefficients on a part of 0 to 1.
-fn within(b: &[f64; 4], [low, high]: [f64; 2]) -> [f64; 4] {
-    if low <= 0.0 && high >= 1.0 {
-        return *b;
+/// The root of a cubic, by its powers, between two places at which it differs in sign: Newton's method from a guess, kept
+/// between the brackets. Where rounding leaves no difference of sign, the end nearer to zero.
+fn root(powers: &[f64; 4], [from, to]: [f64; 2], guess: f64) -> f64 {
+    let value = |s: f64| ((powers[3] * s + powers[2]) * s + powers[1]) * s + powers[0];
+    let slope = |s: f64| (3.0 * powers[3] * s + 2.0 * powers[2]) * s + powers[1];
+    let (mut low, mut high) = (from, to);
+    let (at_low, at_high) = (value(low), value(high));
+    if (at_low >= 0.0) == (at_high >= 0.0) {
+        return if at_low.abs() < at_high.abs() {
+            low
+        } else {
+            high
+        };
     }
-    let blossom = |p: f64, q: f64, r: f64| {
-        let mix = |a: f64, b: f64, t: f64| a * (1.0 - t) + b * t;
-        let first = [mix(b[0], b[1], p), mix(b[1], b[2], p), mix(b[2], b[3], p)];
-        let second = [mix(first[0], first[1], q), mix(first[1], first[2], q)];
-        mix(second[0], second[1], r)
+    let rising = at_high >= 0.0;
+    let mut s = if guess > low && guess < high {
+        guess
+    } else {
+        f64::midpoint(low, high)
     };
-    [
-        blossom(low, low, low),
-        blossom(low, low, high),
-        blossom(low, high, high),
-        blossom(high, high, high),
-    ]
+    for _ in 0..64 {
+        let here = value(s);
+        if (here >= 0.0) == rising {
+            high = s;
+        } else {
+            low = s;
+        }
+        let newton = s - here / slope(s);
+        let next = if newton > low && newton < high {
+            newton
+        } else {
+            f64::midpoint(low, high)
+        };
+        let step = (next - s).abs();
+        s = next;
+        if step <= 2.0 * f64::EPSILON {
+            break;
+        }
+    }
+    s
 }
 
 /// Derivatives of a plane cut, followed by `u̇ = −F_v, v̇ = F_u`, which holds at turning points too.

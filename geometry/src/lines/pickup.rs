@@ -69,6 +69,11 @@ pub enum PickUpError {
         /// Where the body begins and ends.
         body: [f64; 2],
     },
+    /// The body comes to a point there, which has no tangent plane to lift.
+    AtTip {
+        /// Asked for.
+        x: f64,
+    },
     /// The line misses the section; asked for, and what the section spans, mm.
     Missed {
         /// Distance aft of the datum.
@@ -89,6 +94,10 @@ impl Message for PickUpError {
                 length(*x),
                 length(body[0]),
                 length(body[1])
+            ),
+            Self::AtTip { x } => format!(
+                "At x {} the body comes to a point: lift a little inside it.",
+                length(*x)
             ),
             Self::Missed { x, spot, spans } => {
                 let line = match spot {
@@ -154,6 +163,9 @@ pub fn pick_up(surface: &Surface, x: f64, spot: Spot) -> Result<PickUp, PickUpEr
     }
     let u = surface.u_at(x);
     let row = surface.row(u);
+    if girth(&row, 0.0, 1.0) < crate::num::SAME_POINT {
+        return Err(PickUpError::AtTip { x });
+    }
     let v = place(&row, spot).ok_or_else(|| missed(&row, x, spot))?;
     let jet = surface.jet(u, v);
     let normal = jet.normal();

@@ -308,6 +308,22 @@ fn the_comb_of_a_clothoid_is_a_straight_ramp() {
             "an upsweep is convex seen from outside"
         );
     }
+    // Between the nodes of a coarse one: place and curvature.
+    let coarse = run(&surface, 1.0, View::Profile, 0.1);
+    let mut off = [0.0_f64; 2];
+    for i in 3..115 {
+        let x = 20.0 * f64::from(i) + 0.7;
+        let at = coarse.at_x(x);
+        assert_eq!(at.len(), 1);
+        let (s, z) = height(x);
+        off[0] = off[0].max((at[0].point.z + 400.0 - z).abs());
+        off[1] = off[1].max((at[0].curvature.abs() - s / a2).abs());
+        assert!((at[0].point.x - x).abs() < 1e-9);
+    }
+    println!("between nodes traced to 0.1 mm: {off:?}");
+    assert!(off[0] < 1e-5 && off[1] < 1e-6, "{off:?}");
+    assert_eq!(coarse.at_x(-1.0), Vec::new());
+    assert_eq!((coarse.at_x(0.0).len(), coarse.at_x(2400.0).len()), (1, 1));
     println!(
         "clothoid comb: worst error {worst:.2e} of {:.2e} per mm",
         2400.0 / a2
@@ -372,4 +388,36 @@ fn points_lifted_from_the_demo_are_true_to_the_body_behind_it() {
             near(lift(Spot::Waterline(508.0)).y, "half_breadth_at_WL20_mm");
         }
     }
+}
+
+#[test]
+fn a_helix_has_its_curvature_and_torsion() {
+    // Radius 2, pitch 2π: κ = r/(r² + c²) = 0.4, τ = c/(r² + c²) = 0.2 (do Carmo, 1-5, example 1).
+    for t in [0.0, 0.7, 4.0] {
+        let (sin, cos) = (num::sin(t), num::cos(t));
+        let helix = [
+            DVec3::new(-2.0 * sin, 2.0 * cos, 1.0),
+            DVec3::new(-2.0 * cos, -2.0 * sin, 0.0),
+            DVec3::new(2.0 * sin, -2.0 * cos, 0.0),
+        ];
+        let [curvature, torsion] = space_bend(&helix);
+        assert!((curvature - 0.4).abs() < 1e-15 && (torsion - 0.2).abs() < 1e-15);
+    }
+    let straight = space_bend(&[DVec3::X, DVec3::ZERO, DVec3::ZERO]);
+    assert!(straight.iter().all(|k| num::same(*k, 0.0)));
+}
+
+#[test]
+fn a_tip_is_no_place_to_lift_from() {
+    let u = Knots::clamped(&[0.0, 500.0, 1000.0]).unwrap();
+    let breaks: Vec<f64> = (0..=24).map(|i| f64::from(i) / 24.0).collect();
+    let cone = interpolate(u, Knots::clamped(&breaks).unwrap(), &|x, v| {
+        let a = core::f64::consts::PI * v;
+        [x / 4.0 * num::sin(a), x / 4.0 * num::cos(a)]
+    });
+    let told = pick_up(&cone, 0.0, Spot::Crown).unwrap_err();
+    assert_eq!(told, PickUpError::AtTip { x: 0.0 });
+    assert!(told.to_string().contains("comes to a point"));
+    let near = pick_up(&cone, 1.0, Spot::Crown).unwrap();
+    assert!((near.bevel + num::atan2(1.0, 4.0)).abs() < 1e-3, "{near:?}");
 }

@@ -686,10 +686,8 @@ mod tests {
                 }
                 let jet = surface.jet(u, v);
                 if num::hypot(jet.u.z, jet.v.z) > 1e-10
-                    || u < 0.1
-                    || u > 19.9
-                    || v < 0.1
-                    || v > 11.9
+                    || !(0.1..=19.9).contains(&u)
+                    || !(0.1..=11.9).contains(&v)
                 {
                     continue;
                 }

@@ -348,7 +348,15 @@ impl Surface {
     /// The line of constant `u`, collapsed for many jets.
     #[must_use]
     pub fn row(&self, u: f64) -> Row<'_> {
-        let su = self.u.span_at(u);
+        self.row_on(self.u.span_at(u), u)
+    }
+
+    /// The line of constant `u` by the span with this number, for one-sided derivatives at a knot.
+    ///
+    /// # Panics
+    /// Where there is no such span.
+    #[must_use]
+    pub fn row_on(&self, su: usize, u: f64) -> Row<'_> {
         let (u0, u1) = self.u.span(su);
         let r = 1.0 / (u1 - u0);
         let t = (u - u0) * r;
