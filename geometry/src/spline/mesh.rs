@@ -407,7 +407,7 @@ mod tests {
                 num::same(vertex.uv[1], 0.6) && vertex.uv[0] > 19.0 && vertex.uv[0] < 21.0
             })
             .collect();
-        assert!(middle.len() >= 2 && middle.len() % 2 == 0);
+        assert!(middle.len() >= 2 && middle.len().is_multiple_of(2));
         for pair in middle.chunks(2) {
             assert!(pair[0].position.distance(pair[1].position) < 1e-9);
             assert!(pair[0].normal.distance(pair[1].normal) > 0.05);
