@@ -10,7 +10,7 @@ use std::hint::black_box;
 use criterion::{Criterion, criterion_group, criterion_main};
 use geometry::lines::{Plane, comb, trace};
 use geometry::num;
-use geometry::spline::{Knots, MeshOptions, Sides, Surface, measure, mesh, quick_mesh};
+use geometry::spline::{Knots, MeshOptions, Surface, measure, mesh};
 
 /// A tapering body of `nu` × `nv` coefficients, 4 m long, with a peaked crown and an upsweep.
 fn body(nu: u32, nv: u32) -> Surface {
@@ -87,17 +87,9 @@ fn cuts(c: &mut Criterion) {
 
 fn meshes(c: &mut Criterion) {
     let surface = body(19, 19);
-    c.bench_function("quick mesh 200 x 60, 19 x 19", |b| {
-        b.iter(|| {
-            quick_mesh(black_box(&surface), [200, 60], Sides::Starboard)
-                .triangles
-                .len()
-        });
-    });
     let options = MeshOptions {
-        accuracy: 0.05,
-        longest_edge: 100.0,
-        sides: Sides::Both,
+        deviation: 0.05,
+        longest: 100.0,
     };
     c.bench_function("mesh at 0.05 mm, 19 x 19", |b| {
         b.iter(|| mesh(black_box(&surface), &options).triangles.len());

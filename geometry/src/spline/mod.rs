@@ -10,7 +10,7 @@ mod surface;
 
 pub use interpolate::{EndCondition, Interpolant};
 pub use measure::{Measure, measure, section_area};
-pub use mesh::{Mesh, MeshOptions, Sides, Vertex, mesh, quick_mesh};
+pub use mesh::{Mesh, MeshOptions, Vertex, mesh};
 pub use surface::{Jet, Principal, Row, Surface};
 
 /// Degree of every spline here: with cubics the second derivative is piecewise linear.
