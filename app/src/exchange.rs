@@ -168,6 +168,33 @@ pub fn room() -> (f64, f64) {
     (f64::from(width), height.unwrap_or(900.0))
 }
 
+/// Keeps telling how much room an element has over a part of it that stands at its foot, px.
+pub fn watch_room(element: &web_sys::HtmlElement, foot: &'static str, room: RwSignal<(f64, f64)>) {
+    let whole = element.clone();
+    let tell = move || {
+        let foot = whole.query_selector(foot).ok().flatten();
+        let taken = foot.as_ref().map_or(0, web_sys::Element::client_height);
+        let now = (
+            f64::from(whole.client_width()),
+            f64::from(whole.client_height() - taken - 1),
+        );
+        if room.get_untracked() != now {
+            room.set(now);
+        }
+    };
+    tell();
+    let heard = Closure::<dyn FnMut()>::new(tell);
+    let Ok(observer) = web_sys::ResizeObserver::new(heard.as_ref().unchecked_ref()) else {
+        return; // the first room stays
+    };
+    // The observer lives as long as the element, and its closure with it.
+    heard.forget();
+    observer.observe(element);
+    if let Some(foot) = element.query_selector(foot).ok().flatten() {
+        observer.observe(&foot);
+    }
+}
+
 /// Sets the look of the page; none leaves it to the system.
 pub fn set_look(look: Option<&str>) {
     let Some(root) = document().document_element() else {

@@ -145,6 +145,8 @@ pub struct Session {
     pub look: RwSignal<Look>,
     /// Room in the window, px.
     pub room: RwSignal<(f64, f64)>,
+    /// Room for the drawing, between the header and the card, px.
+    pub sheet: RwSignal<(f64, f64)>,
     /// Whether the keys hold a point, so that its value is read aloud while it moves.
     pub keyed: RwSignal<bool>,
     opened: RwSignal<Vec<Opened>>,
@@ -193,6 +195,7 @@ impl Session {
             question: RwSignal::new(None),
             look: RwSignal::new(Look::System),
             room: RwSignal::new((1440.0, 900.0)),
+            sheet: RwSignal::new((1440.0, 704.0)),
             keyed: RwSignal::new(false),
             opened: RwSignal::new(vec![Opened {
                 depth: 0,

@@ -171,7 +171,7 @@ pub fn Card() -> impl IntoView {
         axis: RwSignal::new(Axis::Height),
     };
     let line_name = move || {
-        let (lines, pick) = (derived.document.get(), session.pick.get());
+        let (lines, pick) = (derived.standing.get(), session.pick.get());
         let name = lines.line_name(pick.on);
         name.unwrap_or_else(|| {
             pick.point
@@ -179,7 +179,7 @@ pub fn Card() -> impl IntoView {
         })
     };
     let station_name = move || {
-        let (lines, pick) = (derived.document.get(), session.pick.get());
+        let (lines, pick) = (derived.standing.get(), session.pick.get());
         lines.station_name(pick.station)
     };
     // Read aloud after an edit, and while the keys hold a point; not for each pixel of a drag.
@@ -241,15 +241,15 @@ fn Ways(picked: Picked) -> impl IntoView {
     let Picked {
         session, derived, ..
     } = picked;
-    let stations = move || {
-        derived.document.with(|lines| {
+    let stations = Memo::new(move |_| {
+        derived.standing.with(|lines| {
             let named = lines.stations.iter().map(|s| (s.id, s.label.clone()));
             named.collect::<Vec<_>>()
         })
-    };
+    });
     // The lines that pass here, by name; unnamed points by their number.
-    let here = move || {
-        let (lines, pick) = (derived.document.get(), session.pick.get());
+    let here = Memo::new(move |_| {
+        let (lines, pick) = (derived.standing.get(), session.pick.get());
         let points = lines.points.iter().filter(|p| p.station == pick.station);
         points
             .map(|p| {
@@ -257,7 +257,7 @@ fn Ways(picked: Picked) -> impl IntoView {
                 (p.id, name.unwrap_or_else(|| lines.name_of(p)))
             })
             .collect::<Vec<(PointId, String)>>()
-    };
+    });
     let to_point = move |event: leptos::ev::Event| {
         if let Ok(id) = event_target_value(&event).parse() {
             session.pick_point(PointId(id));
@@ -284,25 +284,25 @@ fn Ways(picked: Picked) -> impl IntoView {
             next = next.and_then(|i| i.checked_add_signed(step));
         }
     };
-    let duck = move || {
-        let lines = derived.document.get();
+    let duck = Memo::new(move |_| {
+        let lines = derived.standing.get();
         picked.with(&lines, |p| (p.id, p.duck, axes(p).is_empty()))
-    };
-    let moved = move || {
+    });
+    let moved = Memo::new(move |_| {
         let lines = derived.document.get();
         let moved = |p: &Point| p.accepted_half_breadth.is_some() || p.accepted_height.is_some();
         picked.with(&lines, |p| moved(p).then_some(p.id)).flatten()
-    };
+    });
     view! {
         <div class="row ways">
             <label>"Line "<select aria-label="Line" on:change=to_point prop:value=move || session.pick.get().point.map_or_else(String::new, |id| id.0.to_string())>
-                {move || here().into_iter().map(|(id, name)| {
+                {move || here.get().into_iter().map(|(id, name)| {
                     let chosen = session.pick.get_untracked().point == Some(id);
                     view! { <option value=id.0.to_string() selected=chosen>{name}</option> }
                 }).collect_view()}
             </select></label>
             <label>"Station "<select aria-label="Station" on:change=to_station prop:value=move || session.pick.get().station.0.to_string()>
-                {move || stations().into_iter().map(|(id, label)| {
+                {move || stations.get().into_iter().map(|(id, label)| {
                     let chosen = session.pick.get_untracked().station == id;
                     view! { <option value=id.0.to_string() selected=chosen>{label}</option> }
                 }).collect_view()}
@@ -311,12 +311,12 @@ fn Ways(picked: Picked) -> impl IntoView {
                 <button aria-label="Next station forward" on:click=move |_| beside(-1)>"‹ forward"</button>
                 <button aria-label="Next station aft" on:click=move |_| beside(1)>"aft ›"</button>
             </span>
-            {move || duck().map(|(id, down, torn)| if down {
+            {move || duck.get().map(|(id, down, torn)| if down {
                 view! { <button on:click=move |_| session.edit(&Edit::LiftDuck(id))>"Lift the duck"</button> }.into_any()
             } else {
                 view! { <button disabled=torn on:click=move |_| session.edit(&Edit::PutDuck(id))>"Put a duck down"</button> }.into_any()
             })}
-            {move || moved().map(|id| view! {
+            {move || moved.get().map(|id| view! {
                 <button data-kind="lesser" on:click=move |_| session.edit(&Edit::LetGo(vec![id]))>"Back to as read"</button>
             })}
             <span class="pair only-narrow">

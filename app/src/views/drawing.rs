@@ -44,17 +44,27 @@ pub fn crisp(place: f64) -> f64 {
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Path(pub String);
 
-/// One decimal is a tenth of a pixel; no exponent, no «-0».
+/// One decimal is a tenth of a pixel; no exponent, no «-0». A drawing has thousands of these, so the digits are written
+/// out by hand.
 fn short(out: &mut String, value: f64) {
-    let before = out.len();
-    if write!(out, "{value:.1}").is_err() {
-        return; // a string takes all
+    let tenths = geometry::num::count_of((value.abs() * 10.0).round());
+    if value < 0.0 && tenths > 0 {
+        out.push('-');
     }
-    if out.ends_with(".0") {
-        out.truncate(out.len() - 2);
+    let (whole, tenth) = (tenths / 10, tenths % 10);
+    let mut digits = [b'0'; 20];
+    let mut from = digits.len() - 1;
+    let mut rest = whole;
+    while rest > 9 {
+        digits[from] += u8::try_from(rest % 10).unwrap_or(0);
+        rest /= 10;
+        from -= 1;
     }
-    if &out[before..] == "-0" {
-        out.remove(before);
+    digits[from] += u8::try_from(rest).unwrap_or(0);
+    out.extend(digits[from..].iter().map(|digit| char::from(*digit)));
+    if tenth > 0 {
+        out.push('.');
+        out.push(char::from(b'0' + u8::try_from(tenth).unwrap_or(0)));
     }
 }
 
@@ -269,4 +279,46 @@ pub fn radius_words(radius: f64) -> String {
     let text = format!("{:.decimals$}", size / 1000.0);
     let text = text.trim_end_matches('0').trim_end_matches('.');
     format!("{text} m")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[track_caller]
+    fn writes(value: f64, text: &str) {
+        let mut out = String::new();
+        short(&mut out, value);
+        assert_eq!(out, text);
+    }
+
+    #[test]
+    fn a_pixel_is_written_to_a_tenth_without_a_tail() {
+        writes(0.0, "0");
+        writes(-0.04, "0");
+        writes(-0.05, "-0.1");
+        writes(12.0, "12");
+        writes(1234.56, "1234.6");
+        writes(-987.96, "-988");
+        writes(100.04, "100");
+    }
+
+    #[test]
+    fn radii_have_no_tail_of_zeros() {
+        assert_eq!(radius_words(20_000.0), "20 m");
+        assert_eq!(radius_words(8_430.0), "8.43 m");
+        assert_eq!(radius_words(138.2), "138 mm");
+        assert_eq!(radius_words(5e6), "flat");
+    }
+
+    #[test]
+    fn spread_labels_keep_their_order_and_their_distance() {
+        let mut places = [10.0, 11.0, 10.5, 40.0];
+        spread(&mut places, 12.0, 0.0, 100.0);
+        assert!(places[0] + 11.9 < places[2] && places[2] + 11.9 < places[1]);
+        assert!(
+            (places[3] - 40.0).abs() < 0.1,
+            "what has room stays: {places:?}"
+        );
+    }
 }

@@ -116,7 +116,7 @@ fn screens(session: Session) -> impl IntoView {
 pub fn Header() -> impl IntoView {
     let session = expect_context::<Session>();
     let derived = expect_context::<Derived>();
-    let title = move || derived.document.with(|lines| lines.title.clone());
+    let title = move || derived.standing.with(|lines| lines.title.clone());
     let revision = Memo::new(move |_| {
         derived.standing.with(|lines| {
             let print = lines.fingerprint().short();

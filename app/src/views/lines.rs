@@ -26,9 +26,8 @@ const GEAR: f64 = 0.1;
 const REACH: f64 = 20.0;
 const NEAR_LINE: f64 = 7.0;
 
-/// Height of the header and of the card on a desk screen, px.
-const HEADER: f64 = 44.0;
-const CARD: f64 = 150.0;
+/// Least height of the drawing on a desk screen, px; where there is less the screen scrolls.
+const LEAST: f64 = 600.0;
 
 /// What holds a point.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -75,8 +74,8 @@ fn sheet(session: Session, derived: Derived, pan: RwSignal<f64>) -> Sheet {
             let high = (height * 0.5).clamp(300.0, 520.0);
             Layout::alone((width, high), extent.get(), session.shown.get(), pan.get())
         } else {
-            let high = (height - HEADER - CARD).max(600.0);
-            Layout::desk((width, high), extent.get())
+            let (width, high) = session.sheet.get();
+            Layout::desk((width, high.max(LEAST)), extent.get())
         }
     });
     let held_targets = Memo::new(move |_| {
@@ -86,12 +85,13 @@ fn sheet(session: Session, derived: Derived, pan: RwSignal<f64>) -> Sheet {
     let scales = Memo::new(move |before: Option<&Scales>| {
         match before {
             // While a point is held the scale stays.
-            Some(scales) if session.draft.with(Option::is_some) => *scales,
+            Some(scales) if session.draft.with(Option::is_some) => scales.clone(),
             _ => Scales::of(
                 &derived.fine.get(),
                 &session.combs.get(),
                 session.pick.get().on,
                 session.tooth.get(),
+                before,
             ),
         }
     });
@@ -175,8 +175,14 @@ pub fn LinesScreen() -> impl IntoView {
         keys.remove();
         session.drop_draft();
     });
+    let main = NodeRef::<leptos::html::Main>::new();
+    Effect::new(move |_| {
+        if let Some(main) = main.get() {
+            exchange::watch_room(&main, ".card", session.sheet);
+        }
+    });
     view! {
-        <main class="lines">
+        <main class="lines" node_ref=main>
             <div class="view-switch" role="group" aria-label="View">
                 {switch(Shown::Profile, "Profile")}
                 {switch(Shown::HalfBreadth, "Half-breadth")}
@@ -203,6 +209,7 @@ fn Plan(sheet: Sheet, held: RwSignal<Option<Held>>, pan: RwSignal<f64>) -> impl 
         pan,
         panned: RwSignal::new(None),
     };
+    let legend = Memo::new(move |_| sheet.curved.with(|curved| curved.legend.clone()));
     // One Tab stop for each view: the picked point, else the first.
     Effect::new(move |_| {
         let (pick, _) = (session.pick.get(), sheet.targets.track());
@@ -248,7 +255,7 @@ fn Plan(sheet: Sheet, held: RwSignal<Option<Held>>, pan: RwSignal<f64>) -> impl 
                 {move || held.get().map(|held| readout(&held, session.unit(), sheet.layout.get().size.0))}
             </g>
             <Targets targets=sheet.targets/>
-            {move || sheet.curved.get().legend.map(|legend| view_legend(&legend, session, sheet.layout.get().alone))}
+            {move || legend.get().map(|legend| view_legend(&legend, session, sheet.layout.get().alone))}
         </svg>
     }
 }

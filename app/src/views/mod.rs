@@ -49,10 +49,8 @@ pub fn App() -> impl IntoView {
             Look::Dark => Some("dark"),
         });
     });
-    Effect::new(move |_| {
-        let title = derived.document.with(|lines| lines.title.clone());
-        document().set_title(&format!("{title} · Scrieve Board"));
-    });
+    let title = Memo::new(move |_| derived.standing.with(|lines| lines.title.clone()));
+    Effect::new(move |_| document().set_title(&format!("{} · Scrieve Board", title.get())));
     view! {
         <div class="frame">
             <header::Header/>
@@ -159,5 +157,5 @@ fn NoteBar() -> impl IntoView {
             }
         })
     };
-    view! { <div role="status">{note}</div> }
+    view! { <div class="said" role="status">{note}</div> }
 }

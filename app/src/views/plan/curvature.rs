@@ -4,7 +4,7 @@
 use std::collections::BTreeSet;
 
 use geometry::document::On;
-use geometry::lines::{Branch, Comb, Node, Tooth, comb};
+use geometry::lines::{Branch, Node, Tooth, comb};
 
 use super::super::drawing::{
     Drawing, Frame, Label, Path, Point, crisp, label, over_125, radius_words, round_125,
@@ -24,13 +24,15 @@ const USUAL: f64 = 18.0;
 /// Where a line runs along the body, its radius stands in the strip: the least x part of its tangent.
 const ALONG: f64 = 0.7;
 
-/// Scales that stay while a point is held.
-#[derive(Clone, Copy, Debug, PartialEq)]
+/// Scales that stay while a point is held, and afterwards as long as they fit.
+#[derive(Clone, Debug, PartialEq)]
 pub struct Scales {
     /// Radius of a tooth of 10 mm, mm.
     pub tooth: f64,
     /// Least and largest curvature in the strip, 1/mm, convex positive.
     pub strip: [f64; 2],
+    /// What they were chosen for: lines with combs, the picked one, doublings.
+    chosen_for: (BTreeSet<On>, On, i32),
 }
 
 impl Scales {
@@ -40,28 +42,44 @@ impl Scales {
         combs: &BTreeSet<On>,
         picked: On,
         doublings: i32,
+        before: Option<&Self>,
     ) -> Self {
-        let mut sizes: Vec<f64> = fine
-            .iter()
-            .filter(|(on, _)| combs.contains(on))
-            .flat_map(|(_, branches)| branches)
-            .flat_map(|branch| branch.nodes.iter().map(|node| node.curvature.abs()))
-            .filter(|k| k.is_finite())
-            .collect();
-        sizes.sort_by(f64::total_cmp);
-        let large = sizes.get(sizes.len() * 95 / 100).copied().unwrap_or(0.0);
+        let chosen_for = (combs.clone(), picked, doublings);
+        let before = before.filter(|before| before.chosen_for == chosen_for);
+        let combed = fine.iter().filter(|(on, _)| combs.contains(on));
+        let large = passed(combed.flat_map(|(_, branches)| branches), 0.95, |_| true);
         let factor = (0..doublings.abs()).fold(1.0, |f, _| f * 2.0);
         let factor = if doublings < 0 { 1.0 / factor } else { factor };
-        let radius = round_125(USUAL / 10.0 / large.max(1e-7)) * factor;
+        let wish = USUAL / 10.0 / large.max(1e-7);
+        let radius = match before {
+            // A step on a threshold does not double all teeth.
+            Some(before) if fits(before.tooth / factor, wish) => before.tooth,
+            _ => round_125(wish) * factor,
+        };
         let (mut low, mut high) = (0.0_f64, 1e-7_f64);
         for node in along(fine, comb_key(picked)) {
             (low, high) = (low.min(-node.curvature), high.max(-node.curvature));
         }
+        // Where a line turns sharply at its end, the strip shows the rest.
+        let line = fine.iter().filter(|(on, _)| *on == comb_key(picked));
+        let usual = passed(line.flat_map(|(_, branches)| branches), 0.9, runs_along).max(1e-7);
+        let (low, high) = (low.max(-3.0 * usual), high.min(3.0 * usual));
         // A hollow is seen as such even where it is slight.
         let low = low.min(-0.12 * high);
+        let strip = match before {
+            Some(before)
+                if before.strip[0] <= low
+                    && before.strip[1] >= high
+                    && fits(before.strip[1] - before.strip[0], 1.2 * (high - low)) =>
+            {
+                before.strip
+            }
+            _ => [low * 1.08, high * 1.08],
+        };
         Self {
             tooth: radius,
-            strip: [low * 1.08, high * 1.08],
+            strip,
+            chosen_for,
         }
     }
 
@@ -69,6 +87,11 @@ impl Scales {
     fn px(&self) -> f64 {
         10.0 * MM * self.tooth
     }
+}
+
+/// Whether a scale is still within twice and half of what would be chosen.
+fn fits(scale: f64, wish: f64) -> bool {
+    (0.5..=2.0).contains(&(scale / wish))
 }
 
 /// The comb's legend.
@@ -111,7 +134,11 @@ pub fn draw_curvature(scene: &Scene<'_>, combs: &BTreeSet<On>, scales: &Scales) 
             scale: scales.px(),
         };
         for branch in branches {
-            drawn.add(scene, &comb(branch, TEETH / frame.scale.0), &seen);
+            // The nodes of a fine line are near enough for its curvature to run straight between them, which it does from
+            // knot to knot, where its slope jumps.
+            for run in &comb(branch, f64::INFINITY).runs {
+                drawn.add(scene, &denser(run, TEETH / frame.scale.0), &seen);
+            }
         }
     }
     draw_strip(scene, scales, &mut strip);
@@ -170,25 +197,23 @@ struct Combs {
 }
 
 impl Combs {
-    fn add(&mut self, scene: &Scene<'_>, comb: &Comb, seen: &Seen) {
-        for run in &comb.runs {
-            let roots: Vec<Point> = run.iter().map(|t| seen.root(t)).collect();
-            let tips: Vec<Point> = run.iter().map(|t| seen.tip(t)).collect();
-            let mut last: Option<Point> = None;
-            for (root, tip) in roots.iter().zip(&tips) {
-                let far = |l: Point| geometry::num::hypot(l.0 - root.0, l.1 - root.1);
-                if last.is_none_or(|l| far(l) >= TEETH * 0.8) {
-                    self.teeth.stroke(*root, *tip);
-                    last = Some(*root);
-                }
+    fn add(&mut self, scene: &Scene<'_>, run: &[Tooth], seen: &Seen) {
+        let roots: Vec<Point> = run.iter().map(|t| seen.root(t)).collect();
+        let tips: Vec<Point> = run.iter().map(|t| seen.tip(t)).collect();
+        let mut last: Option<Point> = None;
+        for (root, tip) in roots.iter().zip(&tips) {
+            let far = |l: Point| geometry::num::hypot(l.0 - root.0, l.1 - root.1);
+            if last.is_none_or(|l| far(l) >= TEETH * 0.8) {
+                self.teeth.stroke(*root, *tip);
+                last = Some(*root);
             }
-            self.envelope.line(tips.iter().copied());
-            for (from, to) in hollows(run) {
-                let back = (from..to).rev().map(|i| tips[i]);
-                self.hollow.line((from..to).map(|i| roots[i]).chain(back));
-                self.hollow.close();
-                self.name(scene, &run[from..to], seen);
-            }
+        }
+        self.envelope.line(tips.iter().copied());
+        for (from, to) in hollows(run) {
+            let back = (from..to).rev().map(|i| tips[i]);
+            self.hollow.line((from..to).map(|i| roots[i]).chain(back));
+            self.hollow.close();
+            self.name(scene, &run[from..to], seen);
         }
     }
 
@@ -255,6 +280,53 @@ impl Combs {
             hollow: self.hollows,
         })
     }
+}
+
+/// The same run with further teeth between, no further apart than `spacing`, mm.
+fn denser(run: &[Tooth], spacing: f64) -> Vec<Tooth> {
+    let mut teeth: Vec<Tooth> = Vec::with_capacity(run.len());
+    for next in run {
+        if let Some(last) = teeth.last().copied() {
+            let parts = geometry::num::count_of((last.root.distance(next.root) / spacing).ceil());
+            for part in 1..parts.min(1000) {
+                let t = part as f64 / parts as f64;
+                teeth.push(Tooth {
+                    uv: (
+                        last.uv.0 + (next.uv.0 - last.uv.0) * t,
+                        last.uv.1 + (next.uv.1 - last.uv.1) * t,
+                    ),
+                    root: last.root.lerp(next.root, t),
+                    outward: last.outward.lerp(next.outward, t),
+                    curvature: last.curvature + (next.curvature - last.curvature) * t,
+                });
+            }
+        }
+        teeth.push(*next);
+    }
+    teeth
+}
+
+/// The size of curvature that all but the rest of a length keeps under, 1/mm.
+fn passed<'a>(
+    branches: impl Iterator<Item = &'a Branch>,
+    share: f64,
+    counts: impl Fn(&Node) -> bool,
+) -> f64 {
+    let mut sizes: Vec<(f64, f64)> = branches
+        .flat_map(|branch| branch.nodes.windows(2))
+        .filter(|pair| pair.iter().all(|n| n.curvature.is_finite() && counts(n)))
+        .map(|pair| {
+            let bent = f64::midpoint(pair[0].curvature.abs(), pair[1].curvature.abs());
+            (bent, pair[0].point.distance(pair[1].point))
+        })
+        .collect();
+    sizes.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut left = share * sizes.iter().map(|(_, length)| length).sum::<f64>();
+    let reached = sizes.iter().find(|(_, length)| {
+        left -= length;
+        left <= 0.0
+    });
+    reached.or(sizes.last()).map_or(0.0, |(bent, _)| *bent)
 }
 
 /// The stretches of a run of teeth that point inward.
