@@ -1,7 +1,12 @@
 //! Files in and out, the clipboard, and the address.
 
+use std::cell::RefCell;
+use std::sync::Arc;
+
+use geometry::document::{Folder, History, Lines, write_folder};
 use js_sys::Uint8Array;
 use leptos::prelude::*;
+use wasm_bindgen::prelude::Closure;
 use wasm_bindgen::{JsCast, JsValue};
 
 /// What went wrong at the edge of the page, in a sentence.
@@ -112,24 +117,184 @@ pub fn address_with(fragment: &str) -> String {
     )
 }
 
-/// Takes a mark for the browser's own timing: how long the script of one drag step took.
-pub fn measure<T>(name: &str, act: impl FnOnce() -> T) -> T {
+/// Milliseconds by the browser's clock, for its own timing only.
+pub fn clock() -> f64 {
+    window().performance().map_or(0.0, |p| p.now())
+}
+
+/// Tells the browser's own timing how long something took that began at `from` and ends now.
+pub fn measured(name: &str, from: f64) {
     let Some(performance) = window().performance() else {
-        return act();
+        return;
     };
-    let from = performance.now();
-    let done = act();
     let options = js_sys::Object::new();
     let set =
         |key: &str, value: f64| js_sys::Reflect::set(&options, &key.into(), &value.into()).is_ok();
-    if set("start", from) && set("end", performance.now()) {
-        let target: &JsValue = performance.as_ref();
-        if let Ok(function) = js_sys::Reflect::get(target, &"measure".into())
-            && let Some(function) = function.dyn_ref::<js_sys::Function>()
-            && function.call2(target, &name.into(), &options).is_err()
-        {
-            leptos::logging::warn!("no measure was taken");
-        }
+    let target: &JsValue = performance.as_ref();
+    let taken = set("start", from)
+        && set("end", performance.now())
+        && js_sys::Reflect::get(target, &"measure".into())
+            .ok()
+            .and_then(|found| found.dyn_into::<js_sys::Function>().ok())
+            .is_some_and(|measure| measure.call2(target, &name.into(), &options).is_ok());
+    if !taken {
+        leptos::logging::warn!("no measure was taken");
     }
-    done
+}
+
+/// Forgets what was measured under a name.
+pub fn forget_measured(name: &str) {
+    if let Some(performance) = window().performance() {
+        performance.clear_measures_with_measure_name(name);
+    }
+}
+
+/// Puts the focus on the first thing that a selector finds.
+pub fn focus(selector: &str) -> Option<web_sys::Element> {
+    let element = document().query_selector(selector).ok().flatten()?;
+    let set = match element.dyn_ref::<web_sys::HtmlElement>() {
+        Some(html) => html.focus(),
+        None => element.dyn_ref::<web_sys::SvgElement>()?.focus(),
+    };
+    set.ok().map(|()| element)
+}
+
+/// Room in the window, px; the root's width, which what overflows does not widen.
+pub fn room() -> (f64, f64) {
+    let height = window().inner_height().ok().and_then(|v| v.as_f64());
+    let width = document()
+        .document_element()
+        .map_or(900, |root| root.client_width());
+    (f64::from(width), height.unwrap_or(900.0))
+}
+
+/// Keeps telling how much room an element has over a part of it that stands at its foot, px.
+pub fn watch_room(element: &web_sys::HtmlElement, foot: &'static str, room: RwSignal<(f64, f64)>) {
+    let whole = element.clone();
+    let tell = move || {
+        let foot = whole.query_selector(foot).ok().flatten();
+        let taken = foot.as_ref().map_or(0, web_sys::Element::client_height);
+        let now = (
+            f64::from(whole.client_width()),
+            f64::from(whole.client_height() - taken - 1),
+        );
+        if room.get_untracked() != now {
+            room.set(now);
+        }
+    };
+    tell();
+    let heard = Closure::<dyn FnMut()>::new(tell);
+    let Ok(observer) = web_sys::ResizeObserver::new(heard.as_ref().unchecked_ref()) else {
+        return; // the first room stays
+    };
+    // The observer lives as long as the element, and its closure with it.
+    heard.forget();
+    observer.observe(element);
+    if let Some(foot) = element.query_selector(foot).ok().flatten() {
+        observer.observe(&foot);
+    }
+}
+
+/// Sets the look of the page; none leaves it to the system.
+pub fn set_look(look: Option<&str>) {
+    let Some(root) = document().document_element() else {
+        return;
+    };
+    let set = match look {
+        Some(look) => root.set_attribute("data-theme", look),
+        None => root.remove_attribute("data-theme"),
+    };
+    if set.is_err() {
+        leptos::logging::warn!("the look stays as it was");
+    }
+}
+
+/// Whether an event happens where a person types.
+pub fn in_a_field(event: &web_sys::Event) -> bool {
+    event
+        .target()
+        .and_then(|t| t.dyn_into::<web_sys::Element>().ok())
+        .is_some_and(|element| {
+            let name = element.tag_name();
+            let kind = element.get_attribute("type").unwrap_or_default();
+            name.eq_ignore_ascii_case("textarea")
+                || name.eq_ignore_ascii_case("input")
+                    && !matches!(kind.as_str(), "checkbox" | "radio" | "file")
+        })
+}
+
+/// The text that a paste brings.
+pub fn pasted_text(event: &web_sys::Event) -> Option<String> {
+    let data = js_sys::Reflect::get(event, &"clipboardData".into()).ok()?;
+    let data = data.dyn_into::<web_sys::DataTransfer>().ok()?;
+    data.get_data("text/plain").ok()
+}
+
+thread_local! {
+    /// The work as it last stood, for the worst case: a fault of our own that stops the program.
+    static LAST: RefCell<Option<Arc<Lines>>> = const { RefCell::new(None) };
+}
+
+/// Keeps each step where the bar that a broken program shows can still save it.
+pub fn keep_for_the_worst(history: RwSignal<History>) {
+    Effect::new(move |_| {
+        let now = history.with(|h| Arc::clone(h.now()));
+        LAST.with_borrow_mut(|last| *last = Some(now));
+    });
+}
+
+/// Makes the bar that shows when the program breaks; it needs nothing of the program but the last step.
+pub fn prepare_for_the_worst() {
+    console_error_panic_hook::set_once();
+    let Some(bar) = worst_bar() else { return };
+    // What the browser holds of it is for the whole life of the page.
+    let told = std::panic::take_hook();
+    std::panic::set_hook(Box::new(move |info| {
+        told(info);
+        if let Some(bar) = document().query_selector(".worst").ok().flatten() {
+            let shown = bar.remove_attribute("hidden");
+            debug_assert!(shown.is_ok(), "an attribute can be taken away");
+        }
+    }));
+    if let Some(body) = document().body()
+        && body.append_child(&bar).is_err()
+    {
+        leptos::logging::warn!("the bar for faults has no place");
+    }
+}
+
+fn worst_bar() -> Option<web_sys::Element> {
+    let make = |name: &str, text: &str| {
+        let element = document().create_element(name).ok()?;
+        element.set_text_content(Some(text));
+        Some(element)
+    };
+    let bar = make("div", "")?;
+    let says = make(
+        "p",
+        "Something broke. Your lines are kept as they were at the last step: save a copy, then load the page again.",
+    )?;
+    let save_copy = make("button", "Save a copy")?;
+    for (name, value) in [("class", "bar worst"), ("role", "alert"), ("hidden", "")] {
+        bar.set_attribute(name, value).ok()?;
+    }
+    let on_click = Closure::<dyn Fn()>::new(|| {
+        let last = LAST.with_borrow(Clone::clone);
+        let Some(lines) = last else { return };
+        let name = file_name(&lines.title, "json");
+        let bytes = write_folder(&Folder {
+            lines: (*lines).clone(),
+            revisions: Vec::new(),
+        });
+        if let Err(sentence) = save(&name, "application/json", &bytes) {
+            leptos::logging::error!("{sentence}");
+        }
+    });
+    save_copy
+        .add_event_listener_with_callback("click", on_click.as_ref().unchecked_ref())
+        .ok()?;
+    on_click.forget();
+    bar.append_child(&says).ok()?;
+    bar.append_child(&save_copy).ok()?;
+    Some(bar)
 }

@@ -7,6 +7,6 @@ mod views;
 use leptos::mount::mount_to_body;
 
 fn main() {
-    console_error_panic_hook::set_once();
+    exchange::prepare_for_the_worst();
     mount_to_body(views::App);
 }

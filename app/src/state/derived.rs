@@ -1,23 +1,31 @@
 //! What follows from the document: each thing computed once, for all views.
 //!
-//! In: a [`Session`]. Out: memos of the document, its loft and the lines that are shown, compared by pointer.
+//! In: a [`Session`]. Out: memos of the document, its offsets, its loft and the lines that are shown, compared by pointer.
+//! While a gesture lasts only the lines of the views on the screen are traced again.
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use geometry::document::{Lines, On, Place, PlaneId, RunLineId, StationId};
+use geometry::document::{Lines, Offset, On, Place, PlaneId, RunLineId, StationId};
 use geometry::lines::{Branch, Plane, View, run, trace};
 use geometry::loft::{Loft, LoftError};
 use leptos::prelude::*;
 
-use super::Session;
+use super::{Session, Shown as View3, comb_key};
 
 /// How far a drawn line may be from the true one, mm: a twentieth of a pixel on a desk screen.
 const DRAWN: f64 = 0.2;
 
+/// The same for a line whose curvature is shown.
+const FINE: f64 = 0.02;
+
 /// A loft, or why there is none.
 pub type Lofted = Result<Arc<Loft>, Arc<LoftError>>;
 
-/// The lines of a loft that the three views show.
+/// The offsets, station by station.
+pub type Offsets = Arc<Vec<Vec<Offset>>>;
+
+/// The lines of a loft that the views show.
 #[derive(Clone, Debug, Default)]
 pub struct Shown {
     /// Sections, by station.
@@ -28,31 +36,39 @@ pub struct Shown {
     pub runs: Vec<(On, Branch, Branch)>,
 }
 
+/// Lines traced finely, since their curvature is shown: those with combs and the picked one.
+pub type Fine = Arc<Vec<(On, Vec<Branch>)>>;
+
 /// All that follows from the document.
 #[derive(Clone, Copy, Debug)]
 pub struct Derived {
     /// The document with the gesture that is not finished.
     pub document: Memo<Arc<Lines>>,
+    /// Its offsets.
+    pub offsets: Memo<Offsets>,
     /// Its loft.
     pub loft: Memo<Lofted>,
     /// The lines that are shown.
     pub shown: Memo<Option<Arc<Shown>>>,
+    /// The lines whose curvature is shown.
+    pub fine: Memo<Fine>,
+    /// The document without a gesture's draft.
+    pub standing: Memo<Arc<Lines>>,
 }
 
-fn same<T>(a: &Arc<T>, b: &Arc<T>) -> bool {
-    Arc::ptr_eq(a, b)
+fn other<T>(a: Option<&Arc<T>>, b: Option<&Arc<T>>) -> bool {
+    !matches!((a, b), (Some(a), Some(b)) if Arc::ptr_eq(a, b))
 }
 
 impl Derived {
     /// The memos of a session.
     pub fn new(session: Session) -> Self {
+        let standing = Memo::new_with_compare(move |_| session.standing(), other);
         let document = Memo::new_with_compare(
-            move |_| session.draft.get().unwrap_or_else(|| session.standing()),
-            |a, b| match (a, b) {
-                (Some(a), Some(b)) => !same(a, b),
-                _ => true,
-            },
+            move |_| session.draft.get().unwrap_or_else(|| standing.get()),
+            other,
         );
+        let offsets = Memo::new_with_compare(move |_| Arc::new(document.get().offsets()), other);
         let loft = Memo::new_with_compare(
             move |before: Option<&Lofted>| {
                 let lines = document.get();
@@ -63,25 +79,43 @@ impl Derived {
                 lofted.map(Arc::new).map_err(Arc::new)
             },
             |a, b| match (a, b) {
-                (Some(Ok(a)), Some(Ok(b))) => !same(a, b),
+                (Some(Ok(a)), Some(Ok(b))) => !Arc::ptr_eq(a, b),
                 (Some(Err(a)), Some(Err(b))) => a != b,
                 _ => true,
             },
         );
+        let only = Memo::new(move |_| session.narrow().then(|| session.shown.get()));
         let shown = Memo::new_with_compare(
             move |_| {
                 let loft = loft.get().ok()?;
-                Some(Arc::new(Shown::of(&document.get_untracked(), &loft)))
+                let lines = document.get_untracked();
+                Some(Arc::new(Shown::of(&lines, &loft, only.get())))
             },
-            |a, b| match (a, b) {
-                (Some(Some(a)), Some(Some(b))) => !same(a, b),
-                _ => true,
+            |a: Option<&Option<Arc<Shown>>>, b| {
+                other(a.and_then(Option::as_ref), b.and_then(Option::as_ref))
             },
+        );
+        let wanted = Memo::new(move |_| {
+            let mut wanted = session.combs.get();
+            wanted.insert(comb_key(session.pick.get().on));
+            wanted
+        });
+        let fine = Memo::new_with_compare(
+            move |_| {
+                let Ok(loft) = loft.get() else {
+                    return Arc::default();
+                };
+                Arc::new(fine(&document.get_untracked(), &loft, &wanted.get()))
+            },
+            other,
         );
         Self {
             document,
+            offsets,
             loft,
             shown,
+            fine,
+            standing,
         }
     }
 }
@@ -95,23 +129,49 @@ pub fn plane_of(place: Place) -> Plane {
     }
 }
 
+/// Where a line of constant `v` lies; none for plane cuts.
+pub fn girth_of(loft: &Loft, on: On) -> Option<f64> {
+    match on {
+        On::Crown => loft.crown().then_some(0.0),
+        On::Keel => loft.keel().then_some(1.0),
+        On::RunLine(id) => loft.run_line_v(id),
+        On::Plane(_) | On::PlaneUpper(_) | On::Free => None,
+    }
+}
+
+fn fine(lines: &Lines, loft: &Loft, wanted: &BTreeSet<On>) -> Vec<(On, Vec<Branch>)> {
+    let surface = loft.surface();
+    let branches = |on: On| match (girth_of(loft, on), lines.place_of(on)) {
+        (Some(v), _) => vec![run(surface, v, View::Profile, FINE)],
+        (None, Some(place)) => trace(surface, &plane_of(place), FINE).branches,
+        (None, None) => Vec::new(),
+    };
+    wanted.iter().map(|on| (*on, branches(*on))).collect()
+}
+
 impl Shown {
-    fn of(lines: &Lines, loft: &Loft) -> Self {
+    fn of(lines: &Lines, loft: &Loft, only: Option<View3>) -> Self {
         let surface = loft.surface();
-        let first = |plane: Plane| trace(surface, &plane, DRAWN).branches.into_iter().next();
-        let sections = lines
-            .stations
-            .iter()
-            .filter_map(|station| Some((station.id, first(Plane::station(station.x))?)))
-            .collect();
+        let sees = |view: View3| only.is_none_or(|only| only == view);
+        let sections = lines.stations.iter().filter_map(|station| {
+            let cut = trace(surface, &Plane::station(station.x), DRAWN);
+            Some((station.id, cut.branches.into_iter().next()?))
+        });
+        let sections = if sees(View3::BodyPlan) {
+            sections.collect()
+        } else {
+            Vec::new()
+        };
         let planes = lines
             .planes
             .iter()
+            .filter(|plane| match plane.place {
+                Place::Buttock(_) => sees(View3::Profile),
+                Place::Waterline(_) | Place::Diagonal { .. } => sees(View3::HalfBreadth),
+            })
             .map(|plane| {
-                (
-                    plane.id,
-                    trace(surface, &plane_of(plane.place), DRAWN).branches,
-                )
+                let cut = trace(surface, &plane_of(plane.place), DRAWN);
+                (plane.id, cut.branches)
             })
             .collect();
         let both = |on: On, v: f64| {

@@ -2,12 +2,16 @@
 //!
 //! In: what a person does. Out: [`Session`], handed down by context. What can be derived from it is in `derived`.
 
+pub mod axis;
 pub mod derived;
 
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use geometry::document::{Edit, Folder, History, Lines, On, PointId, StationId, read_folder};
+use geometry::document::history::MOST_STEPS;
+use geometry::document::{
+    Edit, Folder, History, Lines, On, PointId, Revision, StationId, read_folder,
+};
 use geometry::units::{LengthUnit, Message};
 use leptos::prelude::*;
 
@@ -21,6 +25,66 @@ pub struct Pick {
     pub on: On,
     /// The station.
     pub station: StationId,
+    /// The point there, where there is one; a line with no name may have several at a station.
+    pub point: Option<PointId>,
+}
+
+/// The screens there are.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Screen {
+    /// The lines plan.
+    Lines,
+}
+
+/// What is asked of the person, over the page.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Question {
+    /// What to open.
+    Open,
+    /// Whether to take a table in, which is shown as it was read.
+    TakeIn(Arc<Incoming>),
+    /// What to do with a link of the lines.
+    Share,
+    /// Which offsets table to write.
+    Offsets,
+    /// Why a reading is set aside.
+    SetAside {
+        /// The point.
+        point: PointId,
+        /// Which of its readings, from 0.
+        reading: usize,
+    },
+    /// How things are done.
+    Help,
+    /// What a small screen's header has no room for.
+    More,
+}
+
+/// A table that came in and is not taken yet.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Incoming {
+    /// Where it comes from, as a person calls it.
+    pub name: String,
+    /// As it came.
+    pub bytes: Vec<u8>,
+}
+
+/// The look of the page.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Look {
+    /// As the system prefers.
+    System,
+    /// «Film».
+    Light,
+    /// «Blueprint».
+    Dark,
+}
+
+/// Frozen revisions that came with a file, and the step of the history that opened it.
+#[derive(Clone, Debug)]
+struct Opened {
+    depth: usize,
+    revisions: Arc<Vec<Revision>>,
 }
 
 /// What a note to the person is.
@@ -73,7 +137,23 @@ pub struct Session {
     pub shown: RwSignal<Shown>,
     /// Whether the demo is what is open.
     pub example: RwSignal<bool>,
+    /// The screen that is shown.
+    pub screen: RwSignal<Screen>,
+    /// What is asked of the person.
+    pub question: RwSignal<Option<Question>>,
+    /// The look of the page.
+    pub look: RwSignal<Look>,
+    /// Room in the window, px.
+    pub room: RwSignal<(f64, f64)>,
+    /// Room for the drawing, between the header and the card, px.
+    pub sheet: RwSignal<(f64, f64)>,
+    /// Whether the keys hold a point, so that its value is read aloud while it moves.
+    pub keyed: RwSignal<bool>,
+    opened: RwSignal<Vec<Opened>>,
 }
+
+/// Windows narrower than this show one view at a time, px.
+pub const NARROW: f64 = 900.0;
 
 /// The point that is first picked: the keel (or what there is) where the upsweep is.
 fn first_pick(lines: &Lines) -> Pick {
@@ -89,7 +169,8 @@ fn first_pick(lines: &Lines) -> Pick {
     } else {
         lines.points.first().map_or(On::Keel, |p| p.on)
     };
-    Pick { on, station }
+    let point = lines.point_on(station, on).map(|point| point.id);
+    Pick { on, station, point }
 }
 
 impl Session {
@@ -110,7 +191,50 @@ impl Session {
             note: RwSignal::new(None),
             shown: RwSignal::new(Shown::Profile),
             example: RwSignal::new(true),
+            screen: RwSignal::new(Screen::Lines),
+            question: RwSignal::new(None),
+            look: RwSignal::new(Look::System),
+            room: RwSignal::new((1440.0, 900.0)),
+            sheet: RwSignal::new((1440.0, 704.0)),
+            keyed: RwSignal::new(false),
+            opened: RwSignal::new(vec![Opened {
+                depth: 0,
+                revisions: Arc::new(folder.revisions),
+            }]),
         }
+    }
+
+    /// Whether the window has room for one view only.
+    pub fn narrow(&self) -> bool {
+        self.room.get().0 < NARROW
+    }
+
+    /// What a file of the present work holds.
+    pub fn folder(&self) -> Folder {
+        let depth = self.history.with_untracked(History::depth);
+        let revisions = self.opened.with_untracked(|opened| {
+            let here = opened.iter().rev().find(|o| o.depth <= depth);
+            here.map_or_else(Vec::new, |o| (*o.revisions).clone())
+        });
+        let looking = self.looking.with_untracked(Option::is_some);
+        Folder {
+            lines: (*self.standing_now()).clone(),
+            revisions: if looking { Vec::new() } else { revisions },
+        }
+    }
+
+    /// Adds a step; what was opened at steps that are forgotten is forgotten too.
+    fn push(&self, name: String, lines: Arc<Lines>) {
+        let before = self.history.with_untracked(History::depth);
+        self.history.update(|h| h.push(name, lines));
+        self.opened.update(|opened| {
+            opened.retain(|o| o.depth <= before);
+            if before == MOST_STEPS {
+                for o in opened {
+                    o.depth = o.depth.saturating_sub(1);
+                }
+            }
+        });
     }
 
     /// The document that stands, without a gesture's draft.
@@ -154,23 +278,33 @@ impl Session {
         }
         self.draft.set(None);
         let unit = untrack(|| self.unit());
-        let mut done = Ok(());
-        self.history.update(|history| done = history.edit(edit));
-        match done {
-            Ok(()) => self.note.set(None),
+        let now = self.history.with_untracked(|h| Arc::clone(h.now()));
+        match now.apply(edit) {
+            Ok(lines) => {
+                if lines != *now {
+                    self.push(edit.name(&now), Arc::new(lines));
+                }
+                self.note.set(None);
+            }
             Err(error) => self.say(NoteKind::Fault, error.message(unit)),
         }
     }
 
-    /// Shows what an edit would make, while a gesture lasts.
-    pub fn try_out(&self, edit: &Edit) {
+    /// Shows what an edit would make, while a gesture lasts; says where it is refused, and whether it was not.
+    pub fn try_out(&self, edit: &Edit) -> bool {
         if !self.may_edit() {
-            return;
+            return false;
         }
         let unit = untrack(|| self.unit());
         match self.history.with_untracked(|h| h.now().apply(edit)) {
-            Ok(lines) => self.draft.set(Some(Arc::new(lines))),
-            Err(error) => self.say(NoteKind::Fault, error.message(unit)),
+            Ok(lines) => {
+                self.draft.set(Some(Arc::new(lines)));
+                true
+            }
+            Err(error) => {
+                self.say(NoteKind::Fault, error.message(unit));
+                false
+            }
         }
     }
 
@@ -179,7 +313,7 @@ impl Session {
         if let Some(lines) = self.draft.get_untracked() {
             let changed = self.history.with_untracked(|h| **h.now() != *lines);
             if changed {
-                self.history.update(|h| h.push(name, lines));
+                self.push(name, lines);
             }
             self.draft.set(None);
         }
@@ -187,7 +321,9 @@ impl Session {
 
     /// Drops a gesture.
     pub fn drop_draft(&self) {
-        self.draft.set(None);
+        if self.draft.with_untracked(Option::is_some) {
+            self.draft.set(None);
+        }
     }
 
     /// Takes the last step back.
@@ -213,20 +349,32 @@ impl Session {
         self.mend_pick();
     }
 
-    /// Puts a document in the place of the one that stands, as one step.
-    pub fn take_in(&self, lines: Lines, name: &str) {
+    /// Puts what a file or table held in the place of what stands, as one step.
+    pub fn take_in(&self, folder: Folder, name: &str) {
         self.looking.set(None);
         self.draft.set(None);
-        let pick = first_pick(&lines);
-        self.history
-            .update(|h| h.push(name.to_owned(), Arc::new(lines)));
+        let pick = first_pick(&folder.lines);
+        self.push(name.to_owned(), Arc::new(folder.lines));
+        let depth = self.history.with_untracked(History::depth);
+        self.opened.update(|opened| {
+            opened.push(Opened {
+                depth,
+                revisions: Arc::new(folder.revisions),
+            });
+        });
         self.example.set(false);
-        self.pick.set(pick);
-        self.combs.set(BTreeSet::from([pick.on]));
+        self.begin_at(pick);
         self.say(
             NoteKind::Done,
             format!("{name}. Undo brings back what was open."),
         );
+    }
+
+    /// Picks a place of other lines, with the comb of its line.
+    fn begin_at(&self, pick: Pick) {
+        self.pick.set(pick);
+        self.combs.set(BTreeSet::from([comb_key(pick.on)]));
+        self.tooth.set(0);
     }
 
     /// Keeps the pick on something that is there.
@@ -235,20 +383,19 @@ impl Session {
         let pick = self.pick.get_untracked();
         let there =
             lines.station(pick.station).is_some() && lines.points.iter().any(|p| p.on == pick.on);
-        if !there {
-            let pick = first_pick(&lines);
-            self.pick.set(pick);
-            self.combs.set(BTreeSet::from([pick.on]));
+        if there {
+            self.pick_at(pick.on, pick.station);
+        } else {
+            self.begin_at(first_pick(&lines));
         }
     }
 
     /// Looks at shared lines beside one's own.
-    pub fn look(&self, lines: Lines) {
+    pub fn look_at(&self, lines: Lines) {
         let pick = first_pick(&lines);
         self.draft.set(None);
         self.looking.set(Some(Arc::new(lines)));
-        self.pick.set(pick);
-        self.combs.set(BTreeSet::from([pick.on]));
+        self.begin_at(pick);
     }
 
     /// Goes back to one's own lines.
@@ -261,11 +408,47 @@ impl Session {
     pub fn pick_point(&self, id: PointId) {
         let lines = self.standing_now();
         if let Some(point) = lines.point(id) {
-            self.pick.set(Pick {
+            self.set_pick(Pick {
                 on: point.on,
                 station: point.station,
+                point: Some(id),
             });
         }
+    }
+
+    /// Picks a line at a station, and the point there where there is one.
+    pub fn pick_at(&self, on: On, station: StationId) {
+        let lines = self.standing_now();
+        let kept = self.pick.get_untracked();
+        let point = match kept.point.and_then(|id| lines.point(id)) {
+            Some(point) if point.on == on && point.station == station => Some(point.id),
+            _ => lines.point_on(station, on).map(|point| point.id),
+        };
+        self.set_pick(Pick { on, station, point });
+    }
+
+    fn set_pick(&self, pick: Pick) {
+        if self.pick.get_untracked() != pick {
+            self.pick.set(pick);
+        }
+    }
+
+    /// Draws the comb of a line, or no longer.
+    pub fn toggle_comb(&self, on: On) {
+        self.combs.update(|combs| {
+            let key = comb_key(on);
+            if !combs.remove(&key) {
+                combs.insert(key);
+            }
+        });
+    }
+}
+
+/// A buttock line has one comb for both its branches.
+pub fn comb_key(on: On) -> On {
+    match on {
+        On::PlaneUpper(id) => On::Plane(id),
+        On::Crown | On::Keel | On::Plane(_) | On::RunLine(_) | On::Free => on,
     }
 }
 

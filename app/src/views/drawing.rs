@@ -1,8 +1,9 @@
-//! Drawing: scales, path strings, labels. What is shared by the three views of the lines plan.
+//! Drawing: scales, path strings, labels. What is shared by the views of the lines plan.
 
 use core::fmt::Write;
 
-use geometry::lines::Branch;
+use geometry::lines::{Branch, Node};
+
 /// A place on the screen, px.
 pub type Point = (f64, f64);
 
@@ -20,27 +21,51 @@ pub struct Frame {
 impl Frame {
     /// Screen place of two coordinates.
     pub fn at(&self, a: f64, b: f64) -> Point {
-        (
-            self.origin.0 + a * self.scale.0,
-            self.origin.1 + b * self.scale.1,
-        )
+        (self.x(a), self.y(b))
+    }
+
+    /// Screen place of the first coordinate.
+    pub fn x(&self, a: f64) -> f64 {
+        self.origin.0 + a * self.scale.0
+    }
+
+    /// Screen place of the second coordinate.
+    pub fn y(&self, b: f64) -> f64 {
+        self.origin.1 + b * self.scale.1
     }
 }
 
+/// The middle of the pixel in which a place lies, so that a stroke of one pixel is crisp.
+pub fn crisp(place: f64) -> f64 {
+    place.floor() + 0.5
+}
+
 /// A path of SVG, built up piece by piece.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Path(pub String);
 
+/// One decimal is a tenth of a pixel; no exponent, no «-0». A drawing has thousands of these, so the digits are written
+/// out by hand.
 fn short(out: &mut String, value: f64) {
-    // One decimal is a tenth of a pixel; no exponent, no «-0».
-    let tenths = (value * 10.0).round();
-    let tenths = if tenths == 0.0 { 0.0 } else { tenths };
-    let written = if tenths % 10.0 == 0.0 {
-        write!(out, "{}", tenths / 10.0)
-    } else {
-        write!(out, "{:.1}", tenths / 10.0)
-    };
-    debug_assert!(written.is_ok(), "a string takes all");
+    let tenths = geometry::num::count_of((value.abs() * 10.0).round());
+    if value < 0.0 && tenths > 0 {
+        out.push('-');
+    }
+    let (whole, tenth) = (tenths / 10, tenths % 10);
+    let mut digits = [b'0'; 20];
+    let mut from = digits.len() - 1;
+    let mut rest = whole;
+    while rest > 9 {
+        digits[from] += u8::try_from(rest % 10).unwrap_or(0);
+        rest /= 10;
+        from -= 1;
+    }
+    digits[from] += u8::try_from(rest).unwrap_or(0);
+    out.extend(digits[from..].iter().map(|digit| char::from(*digit)));
+    if tenth > 0 {
+        out.push('.');
+        out.push(char::from(b'0' + u8::try_from(tenth).unwrap_or(0)));
+    }
 }
 
 impl Path {
@@ -69,12 +94,7 @@ impl Path {
     }
 
     /// A branch seen in a frame by two of its coordinates.
-    pub fn branch(
-        &mut self,
-        branch: &Branch,
-        frame: &Frame,
-        axes: fn(&geometry::lines::Node) -> (f64, f64),
-    ) {
+    pub fn branch(&mut self, branch: &Branch, frame: &Frame, axes: fn(&Node) -> (f64, f64)) {
         self.line(branch.nodes.iter().map(|node| {
             let (a, b) = axes(node);
             frame.at(a, b)
@@ -83,6 +103,27 @@ impl Path {
             self.close();
         }
     }
+
+    /// A circle.
+    pub fn circle(&mut self, (x, y): Point, r: f64) {
+        self.go('M', (x - r, y));
+        for back in ["", "-"] {
+            let arc = write!(self.0, "a{r} {r} 0 1 0 {back}{} 0", 2.0 * r);
+            debug_assert!(arc.is_ok(), "a string takes all");
+        }
+    }
+}
+
+/// How a label's text stands to its place.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Anchor {
+    /// It begins there.
+    #[default]
+    Start,
+    /// It is about there.
+    Middle,
+    /// It ends there.
+    End,
 }
 
 /// A label of the drawing.
@@ -90,6 +131,8 @@ impl Path {
 pub struct Label {
     /// Where its foot stands, px.
     pub at: Point,
+    /// How it stands there.
+    pub anchor: Anchor,
     /// What it says.
     pub text: String,
     /// Classes of its pen.
@@ -98,13 +141,81 @@ pub struct Label {
     pub patch: bool,
 }
 
-/// A label in clear paper.
-pub fn label(at: Point, text: impl Into<String>, class: &'static str) -> Label {
+/// A label in thin ink that begins at a place, in clear paper.
+pub fn label(at: Point, text: impl Into<String>) -> Label {
     Label {
         at,
+        anchor: Anchor::Start,
         text: text.into(),
-        class,
+        class: "",
         patch: false,
+    }
+}
+
+impl Label {
+    /// The same with this class.
+    pub fn pen(self, class: &'static str) -> Self {
+        Self { class, ..self }
+    }
+
+    /// The same about its place.
+    pub fn middle(self) -> Self {
+        Self {
+            anchor: Anchor::Middle,
+            ..self
+        }
+    }
+
+    /// The same ending at its place.
+    pub fn end(self) -> Self {
+        Self {
+            anchor: Anchor::End,
+            ..self
+        }
+    }
+
+    /// The same on a patch of sheet.
+    pub fn patched(self) -> Self {
+        Self {
+            patch: true,
+            ..self
+        }
+    }
+
+    /// Width of its text, about, px.
+    pub fn width(&self) -> f64 {
+        6.3 * self.text.chars().count() as f64 + 5.0
+    }
+
+    /// Left edge of its patch, px.
+    pub fn left(&self) -> f64 {
+        match self.anchor {
+            Anchor::Start => self.at.0 - 2.0,
+            Anchor::Middle => self.at.0 - self.width() / 2.0,
+            Anchor::End => self.at.0 - self.width() + 2.0,
+        }
+    }
+}
+
+/// Everything that is drawn of one kind of thing: always the same paths in the same order, so that a change of the lines
+/// changes attributes only.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Drawing {
+    /// Paths by class, in the order they are drawn.
+    pub paths: Vec<(&'static str, String)>,
+    /// Labels, over all paths.
+    pub labels: Vec<Label>,
+}
+
+impl Drawing {
+    /// Adds a path, an empty one too.
+    pub fn path(&mut self, class: &'static str, path: Path) {
+        self.paths.push((class, path.0));
+    }
+
+    /// Adds a label.
+    pub fn label(&mut self, label: Label) {
+        self.labels.push(label);
     }
 }
 
@@ -134,30 +245,80 @@ pub fn spread(places: &mut [f64], gap: f64, low: f64, high: f64) {
 
 /// The nearest of 1, 2, 5, 10, 20 … to a number over zero.
 pub fn round_125(value: f64) -> f64 {
-    let mut decade = 1e-9;
-    let mut best = decade;
-    while decade < 1e12 {
-        for step in [1.0, 2.0, 5.0] {
-            let candidate: f64 = step * decade;
-            if (candidate / value).max(value / candidate) < (best / value).max(value / best) {
-                best = candidate;
-            }
-        }
-        decade *= 10.0;
-    }
-    best
+    let away = |candidate: f64| (candidate / value).max(value / candidate);
+    steps_125()
+        .min_by(|a, b| away(*a).total_cmp(&away(*b)))
+        .unwrap_or(1.0)
 }
 
-/// A radius as a person says it: `14.6 m`, `820 mm`.
+/// The smallest of 1, 2, 5, 10, 20 … that is no smaller than a number.
+pub fn over_125(value: f64) -> f64 {
+    steps_125()
+        .find(|step| *step >= value * (1.0 - 1e-9))
+        .unwrap_or(value)
+}
+
+/// 1, 2, 5 times the powers of ten, from 10⁻³ to 10¹².
+fn steps_125() -> impl Iterator<Item = f64> {
+    (0..16_u32).flat_map(|power| {
+        let decade = (0..power).fold(1e-3, |decade, _| decade * 10.0);
+        [decade, 2.0 * decade, 5.0 * decade]
+    })
+}
+
+/// A radius as a person says it: `14.6 m`, `820 mm`, without a tail of zeros.
 pub fn radius_words(radius: f64) -> String {
     let size = radius.abs();
     if size >= 1e6 {
-        "flat".to_owned()
-    } else if size >= 9_950.0 {
-        format!("{:.1} m", size / 1000.0)
-    } else if size >= 1_000.0 {
-        format!("{:.2} m", size / 1000.0)
-    } else {
-        format!("{size:.0} mm")
+        return "flat".to_owned();
+    }
+    if size < 1_000.0 {
+        return format!("{size:.0} mm");
+    }
+    let decimals = if size >= 9_950.0 { 1 } else { 2 };
+    let text = format!("{:.decimals$}", size / 1000.0);
+    let text = text.trim_end_matches('0').trim_end_matches('.');
+    format!("{text} m")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[track_caller]
+    fn writes(value: f64, text: &str) {
+        let mut out = String::new();
+        short(&mut out, value);
+        assert_eq!(out, text);
+    }
+
+    #[test]
+    fn a_pixel_is_written_to_a_tenth_without_a_tail() {
+        writes(0.0, "0");
+        writes(-0.04, "0");
+        writes(-0.05, "-0.1");
+        writes(12.0, "12");
+        writes(1234.56, "1234.6");
+        writes(-987.96, "-988");
+        writes(100.04, "100");
+    }
+
+    #[test]
+    fn radii_have_no_tail_of_zeros() {
+        assert_eq!(radius_words(20_000.0), "20 m");
+        assert_eq!(radius_words(8_430.0), "8.43 m");
+        assert_eq!(radius_words(138.2), "138 mm");
+        assert_eq!(radius_words(5e6), "flat");
+    }
+
+    #[test]
+    fn spread_labels_keep_their_order_and_their_distance() {
+        let mut places = [10.0, 11.0, 10.5, 40.0];
+        spread(&mut places, 12.0, 0.0, 100.0);
+        assert!(places[0] + 11.9 < places[2] && places[2] + 11.9 < places[1]);
+        assert!(
+            (places[3] - 40.0).abs() < 0.1,
+            "what has room stays: {places:?}"
+        );
     }
 }

@@ -1,184 +1,159 @@
-//! The Lines screen: profile, half-breadth plan and body plan on one sheet, and the card of what is picked.
+//! The Lines screen: profile, half-breadth plan and body plan on one sheet. What is picked there, dragged, lifted.
+//!
+//! A point is held by the pointer or by the keys; while it is held its move is the session's draft, and putting it down
+//! makes one step of it.
 
-use geometry::document::{Edit, Moved, On, PointId, StationId};
-use geometry::units::{LengthUnit, Message, format_length, format_length_with_unit, parse_length};
+use geometry::document::{Edit, On, PointId};
+use geometry::units::{Digits, LengthUnit, Message, format_length_to, format_length_with_unit};
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
-use super::plan::{Extent, Layout, Plan, Scene, reads, spoken, tooth_scale};
+use super::card::Card;
+use super::drawing::{Anchor, Drawing, Label, Path, Point, label};
+use super::plan::{
+    Curved, Extent, Layout, Legend, Scales, Scene, Target, draw_curvature, draw_lines, draw_marks,
+    draw_paper, headed, reads, rings, spoken, targets,
+};
+use crate::exchange;
+use crate::state::axis::{Axis, axes};
 use crate::state::derived::Derived;
-use crate::state::{NoteKind, Pick, Session, Shown};
+use crate::state::{NARROW, Session, Shown, comb_key};
 
-/// A point that is held by the pointer.
-#[derive(Clone, Copy, Debug)]
-struct Grip {
-    point: PointId,
-    /// Where it was taken hold of, px.
-    from: (f64, f64),
-    /// The coordinate that moves, as it was, mm.
-    value: f64,
-    /// Whether that is the height.
-    height: bool,
-    /// Which way is outward on the screen, where it moves sideways.
-    sideways: Option<f64>,
+/// What one pixel of a geared drag moves, and one arrow key, mm.
+const GEAR: f64 = 0.1;
+
+/// How near the pointer takes hold of a point, and of a line, px.
+const REACH: f64 = 20.0;
+const NEAR_LINE: f64 = 7.0;
+
+/// Least height of the drawing on a desk screen, px; where there is less the screen scrolls.
+const LEAST: f64 = 600.0;
+
+/// What holds a point.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Hand {
+    /// The pointer, and where it was last, px.
+    Pointer(Point),
+    /// The keys.
+    Keys,
 }
 
-/// Size of the window, px; the root's width, which what overflows does not widen.
-fn window_size() -> (f64, f64) {
-    let height = window()
-        .inner_height()
-        .ok()
-        .and_then(|v| v.as_f64())
-        .unwrap_or(900.0);
-    let width = document()
-        .document_element()
-        .map_or(900, |root| root.client_width());
-    (f64::from(width), height)
+/// A point that is held.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Held {
+    target: Target,
+    axis: Axis,
+    by: Hand,
+    /// The coordinate when it was taken hold of, and now, mm.
+    start: f64,
+    now: f64,
+    recorded: f64,
+    tolerance: f64,
+}
+
+/// The memos of the drawing, each of what changes together.
+#[derive(Clone, Copy)]
+struct Sheet {
+    layout: Memo<Layout>,
+    targets: Memo<Vec<Target>>,
+    paper: Memo<Drawing>,
+    lines: Memo<Drawing>,
+    curved: Memo<Curved>,
+    marks: Memo<Drawing>,
+    rings: Memo<Vec<Point>>,
+}
+
+fn sheet(session: Session, derived: Derived, pan: RwSignal<f64>) -> Sheet {
+    let extent = Memo::new(move |_| {
+        let lines = derived.standing.get();
+        Extent::of(&lines, &lines.offsets())
+    });
+    let layout = Memo::new(move |_| {
+        let (width, height) = session.room.get();
+        if width < NARROW {
+            let high = (height * 0.5).clamp(300.0, 520.0);
+            Layout::alone((width, high), extent.get(), session.shown.get(), pan.get())
+        } else {
+            let (width, high) = session.sheet.get();
+            Layout::desk((width, high.max(LEAST)), extent.get())
+        }
+    });
+    let held_targets = Memo::new(move |_| {
+        let lines = derived.standing.get();
+        targets(&lines, &lines.offsets(), &layout.get())
+    });
+    let scales = Memo::new(move |before: Option<&Scales>| {
+        match before {
+            // While a point is held the scale stays.
+            Some(scales) if session.draft.with(Option::is_some) => scales.clone(),
+            _ => Scales::of(
+                &derived.fine.get(),
+                &session.combs.get(),
+                session.pick.get().on,
+                session.tooth.get(),
+                before,
+            ),
+        }
+    });
+    let paper =
+        Memo::new(move |_| draw_paper(&derived.standing.get(), &layout.get(), session.pick.get()));
+    let lines = Memo::new(move |_| drawn(session, derived, layout, draw_lines));
+    let curved = Memo::new(move |_| {
+        let (combs, scales) = (session.combs.get(), scales.get());
+        drawn(session, derived, layout, |scene| {
+            draw_curvature(scene, &combs, &scales)
+        })
+    });
+    let marks = Memo::new(move |_| drawn(session, derived, layout, draw_marks));
+    let rings = Memo::new(move |_| drawn(session, derived, layout, rings));
+    Sheet {
+        layout,
+        targets: held_targets,
+        paper,
+        lines,
+        curved,
+        marks,
+        rings,
+    }
+}
+
+/// Draws from the present scene; nothing where there is no loft.
+fn drawn<T: Default>(
+    session: Session,
+    derived: Derived,
+    layout: Memo<Layout>,
+    draw: impl FnOnce(&Scene<'_>) -> T,
+) -> T {
+    let Some(shown) = derived.shown.get() else {
+        return T::default();
+    };
+    draw(&Scene {
+        lines: &derived.document.get(),
+        offsets: &derived.offsets.get(),
+        shown: &shown,
+        fine: &derived.fine.get(),
+        layout: &layout.get(),
+        pick: session.pick.get(),
+    })
 }
 
 /// The screen.
-#[expect(
-    clippy::too_many_lines,
-    reason = "one gesture, told from press to release"
-)]
 #[component]
 pub fn LinesScreen() -> impl IntoView {
     let session = expect_context::<Session>();
     let derived = expect_context::<Derived>();
-    let size = RwSignal::new(window_size());
-    let resized = window_event_listener(leptos::ev::resize, move |_| size.set(window_size()));
-    on_cleanup(move || resized.remove());
-    let layout = Memo::new(move |_| {
-        let (width, height) = size.get();
-        let room = if width < 900.0 {
-            (width, (height * 0.5).max(300.0))
-        } else {
-            (width, (height - 44.0 - 210.0).max(520.0))
-        };
-        Layout::of(room, Extent::of(&session.standing()), session.shown.get())
+    let middle = derived.standing.with_untracked(|lines| {
+        lines
+            .station(session.pick.get_untracked().station)
+            .map_or(0.0, |s| s.x)
     });
-    let tooth = Memo::new(move |_| {
-        let shown = derived.shown.get();
-        shown.map_or(1.0, |s| {
-            tooth_scale(
-                &derived.document.get(),
-                &s,
-                &session.combs.get(),
-                session.tooth.get(),
-            )
-        })
-    });
-    let plan = Memo::new_with_compare(
-        move |_| {
-            let (Ok(loft), Some(shown)) = (derived.loft.get(), derived.shown.get()) else {
-                return Plan::default();
-            };
-            let (lines, layout, combs) =
-                (derived.document.get(), layout.get(), session.combs.get());
-            let scene = Scene {
-                lines: &lines,
-                loft: &loft,
-                shown: &shown,
-                layout: &layout,
-                pick: session.pick.get(),
-                combs: &combs,
-                tooth: tooth.get(),
-            };
-            crate::exchange::measure("plan", || Plan::of(&scene))
-        },
-        |_, _| true,
-    );
+    let pan = RwSignal::new(middle);
+    let sheet = sheet(session, derived, pan);
+    let held: RwSignal<Option<Held>> = RwSignal::new(None);
     let fault = move || {
-        derived
-            .loft
-            .get()
-            .err()
-            .map(|error| error.message(session.unit()))
+        let error = derived.loft.get().err()?;
+        Some(error.message(session.unit()))
     };
-    // A drag is geared: a pixel is a tenth of a millimetre, or drawing scale with Alt.
-    let grip: RwSignal<Option<Grip>> = RwSignal::new(None);
-    let down = move |event: leptos::ev::PointerEvent| {
-        let at = (f64::from(event.offset_x()), f64::from(event.offset_y()));
-        let nearest = plan.with_untracked(|plan| {
-            let far = |p: (f64, f64)| (p.0 - at.0) * (p.0 - at.0) + (p.1 - at.1) * (p.1 - at.1);
-            plan.targets
-                .iter()
-                .map(|(id, p)| (*id, far(*p)))
-                .filter(|t| t.1 < 400.0)
-                .min_by(|a, b| a.1.total_cmp(&b.1))
-        });
-        let lines = session.standing_now();
-        let Some(offset) = nearest.and_then(|(id, _)| lines.offset(lines.point(id)?)) else {
-            return;
-        };
-        session.pick_point(offset.point);
-        let (height, _) = reads(&lines, offset.on);
-        // In the body plan a half-breadth moves sideways, its own way on either side.
-        let layout = layout.get_untracked();
-        let sideways = layout
-            .body
-            .filter(|body| !height && at.0 > body.area[0])
-            .map(|body| (at.0 - body.origin.0).signum());
-        grip.set(Some(Grip {
-            point: offset.point,
-            from: at,
-            value: offset.accepted[usize::from(height)],
-            height,
-            sideways,
-        }));
-        if let Some(target) = event
-            .current_target()
-            .and_then(|t| t.dyn_into::<web_sys::Element>().ok())
-            && target.set_pointer_capture(event.pointer_id()).is_err()
-        {
-            leptos::logging::warn!("the pointer is not held");
-        }
-    };
-    let drag = move |event: leptos::ev::PointerEvent| {
-        let Some(grip) = grip.get_untracked() else {
-            return;
-        };
-        let gear = if event.alt_key() {
-            1.0 / layout.get_untracked().scale()
-        } else {
-            0.1
-        };
-        let (dx, dy) = (
-            f64::from(event.offset_x()) - grip.from.0,
-            f64::from(event.offset_y()) - grip.from.1,
-        );
-        let pixels = grip.sideways.map_or(-dy, |sign| sign * dx);
-        if pixels == 0.0 && session.draft.with_untracked(Option::is_none) {
-            return;
-        }
-        let mm = grip.value + pixels * gear;
-        let moved = Moved {
-            point: grip.point,
-            half_breadth: (!grip.height).then_some(mm),
-            height: grip.height.then_some(mm),
-        };
-        session.try_out(&Edit::Move(moved));
-    };
-    let up = move |_: leptos::ev::PointerEvent| {
-        if let Some(held) = grip.get_untracked() {
-            grip.set(None);
-            session.keep(session.standing_now().point_name(held.point));
-        }
-    };
-    let let_go = move || {
-        grip.set(None);
-        session.drop_draft();
-    };
-    let keys = window_event_listener(leptos::ev::keydown, move |event| {
-        let command = event.ctrl_key() || event.meta_key();
-        match event.key().as_str() {
-            "Escape" => let_go(),
-            "z" if command && !event.shift_key() => session.undo(),
-            "z" | "Z" | "y" if command => session.redo(),
-            _ => {}
-        }
-    });
-    on_cleanup(move || keys.remove());
     let switch = move |shown: Shown, name: &'static str| {
         view! {
             <button
@@ -187,227 +162,740 @@ pub fn LinesScreen() -> impl IntoView {
             >{name}</button>
         }
     };
+    // Esc drops whatever is held, wherever the focus is.
+    let keys = window_event_listener(leptos::ev::keydown, move |event| {
+        if event.key() == "Escape" && held.with_untracked(Option::is_some) {
+            event.prevent_default();
+            held.set(None);
+            session.keyed.set(false);
+            session.drop_draft();
+        }
+    });
+    on_cleanup(move || {
+        keys.remove();
+        session.drop_draft();
+    });
+    let main = NodeRef::<leptos::html::Main>::new();
+    Effect::new(move |_| {
+        if let Some(main) = main.get() {
+            exchange::watch_room(&main, ".card", session.sheet);
+        }
+    });
     view! {
-        <main class="frame">
-            <div class="view-switch">
+        <main class="lines" node_ref=main>
+            <div class="view-switch" role="group" aria-label="View">
                 {switch(Shown::Profile, "Profile")}
                 {switch(Shown::HalfBreadth, "Half-breadth")}
                 {switch(Shown::BodyPlan, "Body plan")}
             </div>
             <div class="sheet">
                 {move || fault().map(|text| view! { <p class="empty" role="alert">{text}</p> })}
-                <svg
-                    class="lines-plan"
-                    role="img"
-                    aria-label="Lines plan: profile, half-breadth plan and body plan"
-                    width=move || layout.get().size.0.to_string()
-                    height=move || layout.get().size.1.to_string()
-                    on:pointerdown=down
-                    on:pointermove=drag
-                    on:pointerup=up
-                    on:pointercancel=move |_| let_go()
-                >
-                    <defs>
-                        <pattern id="hatch" width="5" height="5" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">
-                            <path class="hatch" d="M0 0V5"/>
-                        </pattern>
-                    </defs>
-                    {move || drawn(&plan.get())}
-                </svg>
+                <Plan sheet=sheet held=held pan=pan/>
             </div>
             <Card/>
         </main>
     }
 }
 
-fn drawn(plan: &Plan) -> impl IntoView + use<> {
-    let paths: Vec<_> = plan
-        .paths
-        .iter()
-        .map(|(class, d)| view! { <path class=*class d=d.clone()/> })
-        .collect();
-    let rings: Vec<_> = plan
-        .rings
-        .iter()
-        .map(|(x, y)| view! { <circle class="ring" cx=x.to_string() cy=y.to_string() r="8"/> })
-        .collect();
-    let labels: Vec<_> = plan
-        .labels
-        .iter()
-        .map(|label| {
-            let (x, y) = label.at;
-            let width = 6.3 * label.text.chars().count() as f64 + 5.0;
-            let left = if label.class.contains("middle") {
-                x - width / 2.0
-            } else if label.class.contains("end") {
-                x - width + 2.0
-            } else {
-                x - 2.0
-            };
-            let patch = label.patch.then(|| {
-                view! { <rect class="ground" x=left.to_string() y=(y - 9.5).to_string() width=width.to_string() height="12"/> }
-            });
-            view! { {patch}<text class=label.class x=x.to_string() y=y.to_string()>{label.text.clone()}</text> }
-        })
-        .collect();
-    let legend = plan.legend.clone().map(|legend| {
-        let (x, y) = legend.at;
-        let teeth: String = (0..6).map(|i| format!("M{:.1} {:.1}v37.8", x + 0.5 + 5.0 * f64::from(i), y + 8.0)).collect();
-        view! {
-            <text class="ink bold" x=x.to_string() y=y.to_string()>{legend.title}</text>
-            <path class="tooth" d=teeth/>
-            <text class="ink" x=(x + 36.0).to_string() y=(y + 22.0).to_string()>"tooth 10 mm"</text>
-            <text class="ink" x=(x + 36.0).to_string() y=(y + 37.0).to_string()>{format!("= radius {}", legend.radius)}</text>
-        }
+/// The drawing, with what takes hold of its points.
+#[component]
+fn Plan(sheet: Sheet, held: RwSignal<Option<Held>>, pan: RwSignal<f64>) -> impl IntoView {
+    let session = expect_context::<Session>();
+    let hands = Hands {
+        session,
+        derived: expect_context(),
+        sheet,
+        held,
+        pan,
+        panned: RwSignal::new(None),
+    };
+    let legend = Memo::new(move |_| sheet.curved.with(|curved| curved.legend.clone()));
+    // One Tab stop for each view: the picked point, else the first.
+    Effect::new(move |_| {
+        let (pick, _) = (session.pick.get(), sheet.targets.track());
+        request_animation_frame(move || {
+            for view in [Shown::Profile, Shown::HalfBreadth, Shown::BodyPlan] {
+                rove(view, pick.point);
+            }
+        });
     });
-    view! { {paths}{rings}{labels}{legend} }
+    view! {
+        <svg
+            class="lines-plan"
+            role="group"
+            aria-label="Lines plan"
+            width=move || sheet.layout.get().size.0.to_string()
+            height=move || sheet.layout.get().size.1.to_string()
+            data-held=move || held.with(Option::is_some).to_string()
+            on:mousedown=move |event| event.prevent_default()
+            on:pointerdown=move |event| hands.press(&event)
+            on:pointermove=move |event| hands.moved(&event)
+            on:pointerup=move |_| hands.put_down()
+            on:pointercancel=move |_| hands.let_go()
+            on:click=move |event| hands.click(&event)
+            on:keydown=move |event| hands.key(&event)
+            on:focusin=move |event| hands.focus(&event)
+            on:focusout=move |_| hands.leave()
+        >
+            <defs>
+                <pattern id="hatch" width="5" height="5" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">
+                    <path class="hatch" d="M0 0V5"/>
+                </pattern>
+            </defs>
+            <g aria-hidden="true">
+                {move || draw(&sheet.paper.get())}
+                {move || draw(&sheet.curved.get().drawing)}
+                {move || draw(&sheet.lines.get())}
+                {move || draw(&sheet.marks.get())}
+                {move || labels(&[sheet.paper.get().labels, sheet.lines.get().labels, sheet.curved.get().drawing.labels].concat())}
+                {move || {
+                    let r = if sheet.layout.get().alone { "10" } else { "8" };
+                    sheet.rings.get().into_iter().map(|(x, y)| view! { <circle class="ring" cx=x.to_string() cy=y.to_string() r=r/> }).collect_view()
+                }}
+                {move || held.get().map(|held| readout(&held, session.unit(), sheet.layout.get().size.0))}
+            </g>
+            <Targets targets=sheet.targets/>
+            {move || legend.get().map(|legend| view_legend(&legend, session, sheet.layout.get().alone))}
+        </svg>
+    }
 }
 
-/// What is picked: its reading, its value, and the ways to change it.
-#[component]
-fn Card() -> impl IntoView {
-    let session = expect_context::<Session>();
-    let derived = expect_context::<Derived>();
-    let offset = move || {
-        let (lines, pick) = (derived.document.get(), session.pick.get());
-        let point = lines.point_on(pick.station, pick.on)?;
-        lines.offset(point)
-    };
-    let name = move || {
-        let (lines, pick) = (derived.document.get(), session.pick.get());
-        let line = lines.line_name(pick.on).unwrap_or_default();
-        format!("{}, {line}", lines.station_name(pick.station))
-    };
-    // The coordinate that is stepped: the height where one is read, else the half-breadth.
-    let value = move || {
-        let offset = offset()?;
-        let (height, _) = reads(&derived.document.get(), offset.on);
-        Some(offset.accepted[usize::from(height)])
-    };
-    let put = move |mm: f64| {
-        let (lines, pick) = (session.standing_now(), session.pick.get_untracked());
-        let Some(point) = lines.point_on(pick.station, pick.on) else {
-            return;
-        };
-        let (height, _) = reads(&lines, pick.on);
-        let moved = Moved {
-            point: point.id,
-            half_breadth: (!height).then_some(mm),
-            height: height.then_some(mm),
-        };
-        session.edit(&Edit::Move(moved));
-    };
-    let step = move || {
-        if session.unit() == LengthUnit::Millimetres {
-            0.5
+fn draw(drawing: &Drawing) -> impl IntoView + use<> {
+    let path = |(class, d): &(&'static str, String)| view! { <path class=*class d=d.clone()/> };
+    drawing.paths.iter().map(path).collect_view()
+}
+
+fn labels(labels: &[Label]) -> impl IntoView + use<> {
+    let one = |label: &Label| {
+        let (x, y) = label.at;
+        let (left, width) = if label.patch {
+            (label.left(), label.width())
         } else {
-            25.4 / 16.0
+            (x, 0.0)
+        };
+        let anchor = match label.anchor {
+            Anchor::Start => "start",
+            Anchor::Middle => "middle",
+            Anchor::End => "end",
+        };
+        view! {
+            <rect class="ground" x=px(left) y=px(y - 9.5) width=px(width) height="12"/>
+            <text class=label.class text-anchor=anchor x=px(x) y=px(y)>{label.text.clone()}</text>
         }
     };
-    let step_words = move || {
-        if session.unit() == LengthUnit::Millimetres {
-            "0.5"
+    labels.iter().map(one).collect_view()
+}
+
+fn px(value: f64) -> String {
+    format!("{value:.1}")
+}
+
+/// The comb's legend: on a desk a block of its own, alone one line.
+fn view_legend(legend: &Legend, session: Session, alone: bool) -> AnyView {
+    let (x, y) = legend.at;
+    let words = format!("= radius {}", legend.radius);
+    if alone {
+        let whole = label((x, y), format!("tooth 10 mm {words}"))
+            .end()
+            .patched();
+        return labels(&[whole.pen("ink")]).into_any();
+    }
+    let mut teeth = Path::default();
+    for i in 0..6 {
+        let at = x + 0.5 + 5.0 * f64::from(i);
+        teeth.stroke((at, y + 12.0), (at, y + 49.8)); // 10 mm of 96 px an inch
+    }
+    let mut envelope = Path::default();
+    envelope.stroke((x, y + 49.8), (x + 26.0, y + 49.8));
+    let mut line = Path::default();
+    line.stroke((x, y + 12.0), (x + 26.0, y + 12.0));
+    let hollow = legend.hollow.then(|| {
+        let d = format!("M{x:.1} {:.1}h26v12h-26z", y + 58.0);
+        view! {
+            <path class="hollow" d=d/>
+            <text x=px(x + 36.0) y=px(y + 68.0)>"hollow, bends inward"</text>
+        }
+    });
+    let high = if legend.hollow { 108.0 } else { 90.0 };
+    view! {
+        <rect class="ground" x=px(x - 6.0) y=px(y - 12.0) width="172" height=px(high)/>
+        <text class="ink bold" x=px(x) y=px(y)>{legend.title.clone()}</text>
+        <path class="tooth" d=teeth.0/>
+        <path class="envelope" d=envelope.0/>
+        <path class="run" d=line.0/>
+        <text class="ink" x=px(x + 36.0) y=px(y + 25.0)>"tooth 10 mm"</text>
+        <text class="ink" x=px(x + 36.0) y=px(y + 40.0)>{words}</text>
+        {hollow}
+        <foreignObject x=px(x - 6.0) y=px(y + high - 36.0) width="176" height="24">
+            <div class="tooth-keys">
+                <button data-kind="lesser" on:click=move |_| session.tooth.update(|t| *t -= 1)>"tooth × ½"</button>
+                <button data-kind="lesser" on:click=move |_| session.tooth.update(|t| *t += 1)>"tooth × 2"</button>
+            </div>
+        </foreignObject>
+    }
+    .into_any()
+}
+
+/// What a held point says: its value, its move, and its tolerance as a fixed bar at the scale of the gear.
+fn readout(held: &Held, unit: LengthUnit, width: f64) -> impl IntoView + use<> {
+    let pixels = |mm: f64| mm / GEAR;
+    let (gx, gy) = held.target.grows;
+    let (x, y) = held.target.at;
+    // Beside the point: right of an upright bar, under a level one.
+    let right = x + 230.0 < width;
+    let side = if right { 1.0 } else { -1.0 };
+    let foot = if gy == 0.0 {
+        (x, y + 30.0)
+    } else {
+        (x + side * 30.0, y)
+    };
+    let along = |mm: f64| (foot.0 + gx * pixels(mm), foot.1 + gy * pixels(mm));
+    let across = |at: Point, half: f64| {
+        (
+            (at.0 - half * gy, at.1 - half * gx),
+            (at.0 + half * gy, at.1 + half * gx),
+        )
+    };
+    let (mut bar, mut tick) = (Path::default(), Path::default());
+    let middle = held.recorded - held.start;
+    let ends = [middle - held.tolerance, middle + held.tolerance].map(along);
+    bar.stroke(ends[0], ends[1]);
+    for end in ends {
+        let (from, to) = across(end, 4.0);
+        bar.stroke(from, to);
+    }
+    let here = along(held.now - held.start);
+    let (from, to) = across(here, 7.0);
+    tick.stroke(from, to);
+    let [value, moved, says] = words(held, unit);
+    let at = if gy == 0.0 {
+        (x - 60.0, y + 56.0)
+    } else {
+        (foot.0 + side * 14.0, y - 8.0)
+    };
+    let line = |i: i32, text: String, class: &'static str| {
+        let label = label((at.0, at.1 + 14.0 * f64::from(i)), text)
+            .pen(class)
+            .patched();
+        if right || gy == 0.0 {
+            label
         } else {
-            "1/16"
+            label.end()
         }
-    };
-    let shift = move |sign: f64| {
-        if let Some(mm) = untrack(value) {
-            put(mm + sign * untrack(step));
-        }
-    };
-    let typed = move |event: leptos::ev::Event| match parse_length(
-        &event_target_value(&event),
-        untrack(|| session.unit()),
-    ) {
-        Ok(mm) => put(mm),
-        Err(error) => session.say(NoteKind::Fault, error.message(untrack(|| session.unit()))),
-    };
-    let figures = move || {
-        let loft = derived.loft.get().ok()?;
-        let offset = offset()?;
-        let at = loft.points().iter().find(|p| p.point == offset.point)?;
-        let unit = session.unit();
-        Some(format!(
-            "Reading {} ± {}; the surface passes {} from it.",
-            format_length_with_unit(
-                offset.recorded[usize::from(reads(&derived.document.get(), offset.on).0)],
-                unit
-            ),
-            format_length_with_unit(offset.tolerance, LengthUnit::Millimetres),
-            format_length_with_unit(at.residual.abs(), LengthUnit::Millimetres),
-        ))
-    };
-    let stations = move || {
-        derived.document.with(|lines| {
-            lines
-                .stations
-                .iter()
-                .map(|s| (s.id, s.label.clone()))
-                .collect::<Vec<_>>()
-        })
-    };
-    let on_lines = move || {
-        let (lines, pick) = (derived.document.get(), session.pick.get());
-        let here: Vec<On> = lines
-            .points
-            .iter()
-            .filter(|p| p.station == pick.station)
-            .map(|p| p.on)
-            .collect();
-        here.into_iter()
-            .filter_map(|on| Some((on, lines.line_name(on)?)))
-            .collect::<Vec<_>>()
-    };
-    let pick_line = move |event: leptos::ev::Event| {
-        let name = event_target_value(&event);
-        if let Some((on, _)) = untrack(on_lines).into_iter().find(|(_, n)| *n == name) {
-            session.pick.update(|pick| pick.on = on);
-            session.combs.set(std::collections::BTreeSet::from([on]));
-        }
-    };
-    let pick_station = move |event: leptos::ev::Event| {
-        if let Ok(id) = event_target_value(&event).parse::<u32>() {
-            session.pick.update(|pick| {
-                *pick = Pick {
-                    on: pick.on,
-                    station: StationId(id),
-                }
-            });
-        }
-    };
-    let shown_value =
-        move || value().map_or_else(|| "–".to_owned(), |mm| format_length(mm, session.unit()));
-    let aloud = move || {
-        value().map_or_else(String::new, |mm| {
-            format!("{}: {}", name(), spoken(mm, session.unit()))
-        })
     };
     view! {
-        <section class="card" aria-label="Picked point">
-            <div class="stack">
-                <div class="title"><h2>{name}</h2></div>
-                <p class="quiet">{move || figures().unwrap_or_default()}</p>
-                <div class="row">
-                    <label>"Station "<select aria-label="Station" on:change=pick_station prop:value=move || session.pick.get().station.0.to_string()>
-                        {move || stations().into_iter().map(|(id, label)| view! { <option value=id.0.to_string()>{label}</option> }).collect::<Vec<_>>()}
-                    </select></label>
-                    <label>"Line "<select aria-label="Line" on:change=pick_line prop:value=move || derived.document.get().line_name(session.pick.get().on).unwrap_or_default()>
-                        {move || on_lines().into_iter().map(|(_, name)| view! { <option value=name.clone()>{name.clone()}</option> }).collect::<Vec<_>>()}
-                    </select></label>
-                    <button on:click=move |_| session.tooth.update(|t| *t -= 1)>"tooth × ½"</button>
-                    <button on:click=move |_| session.tooth.update(|t| *t += 1)>"tooth × 2"</button>
-                </div>
-            </div>
-            <div class="stack">
-                <div class="steps">
-                    <button aria-label=move || format!("Less by {}", step_words()) on:click=move |_| shift(-1.0)>{move || format!("− {}", step_words())}</button>
-                    <output aria-hidden="true">{shown_value}</output>
-                    <button aria-label=move || format!("More by {}", step_words()) on:click=move |_| shift(1.0)>{move || format!("+ {}", step_words())}</button>
-                </div>
-                <label class="row">"Value "<input class="field" aria-label="Value" prop:value=shown_value on:change=typed/></label>
-                <p class="hidden" aria-live="polite">{aloud}</p>
-            </div>
-        </section>
+        <path class="gauge" d=bar.0/>
+        <path class="gauge-tick" d=tick.0/>
+        {labels(&[line(0, value, "ink bold"), line(1, moved, "ink"), line(2, says, "ink")])}
     }
+}
+
+/// Value, move, and how that stands to the tolerance.
+fn words(held: &Held, unit: LengthUnit) -> [String; 3] {
+    let off = held.now - held.recorded;
+    let mm = |mm: f64| format_length_to(mm, LengthUnit::Millimetres, Digits::Plain);
+    let sign = if off < 0.0 { "−" } else { "+" };
+    let past = off.abs() - held.tolerance;
+    let says = if past > 0.005 {
+        format!("past its tolerance by {} mm", mm(past))
+    } else {
+        format!("within ± {} mm", mm(held.tolerance))
+    };
+    [
+        format_length_with_unit(held.now, unit),
+        format!("{sign}{} mm from as read", mm(off.abs())),
+        says,
+    ]
+}
+
+/// Every point as a button, in the views that show it.
+#[component]
+fn Targets(targets: Memo<Vec<Target>>) -> impl IntoView {
+    let derived = expect_context::<Derived>();
+    let group = move |view: Shown| {
+        let buttons = move || {
+            let lines = derived.standing.get_untracked();
+            let of_view = |target: &Target| target.view == view;
+            let all = targets.get();
+            let named = all.iter().filter(|t| of_view(t)).map(|target| {
+                let name = name_aloud(&lines, target.point);
+                view! {
+                    <circle
+                        class="target"
+                        role="button"
+                        tabindex="-1"
+                        aria-label=name
+                        data-point=target.point.0.to_string()
+                        data-view=key_of(view)
+                        cx=px(target.at.0)
+                        cy=px(target.at.1)
+                        r="6"
+                    />
+                }
+            });
+            named.collect_view()
+        };
+        view! { <g role="group" aria-label=name_of(view)>{buttons}</g> }
+    };
+    [Shown::Profile, Shown::HalfBreadth, Shown::BodyPlan]
+        .map(group)
+        .collect_view()
+}
+
+/// A point's name, value and tolerance, to be read aloud.
+fn name_aloud(lines: &geometry::document::Lines, id: PointId) -> String {
+    let Some(point) = lines.point(id) else {
+        return String::new();
+    };
+    let station = lines
+        .station(point.station)
+        .map_or("", |s| s.label.as_str());
+    let line = lines
+        .line_name(point.on)
+        .unwrap_or_else(|| lines.name_of(point));
+    let mut name = format!("{}, station {station}", headed(&line));
+    for axis in axes(point) {
+        if let Some(mm) = axis.accepted(point) {
+            name = format!("{name}, {} {}", axis.name(), spoken(mm, lines.unit));
+        }
+    }
+    let tolerance = point
+        .used()
+        .map(|r| r.tolerance)
+        .fold(f64::INFINITY, f64::min);
+    format!("{name}, tolerance {tolerance} millimetres")
+}
+
+fn key_of(view: Shown) -> &'static str {
+    match view {
+        Shown::Profile => "profile",
+        Shown::HalfBreadth => "half-breadth",
+        Shown::BodyPlan => "body",
+    }
+}
+
+fn name_of(view: Shown) -> &'static str {
+    match view {
+        Shown::Profile => "Profile",
+        Shown::HalfBreadth => "Half-breadth",
+        Shown::BodyPlan => "Body plan",
+    }
+}
+
+/// Gives the view's Tab stop to a point, else to its first one.
+fn rove(view: Shown, point: Option<PointId>) {
+    let view = key_of(view);
+    let find = |rest: &str| {
+        let found = document().query_selector(&format!(".target[data-view=\"{view}\"]{rest}"));
+        found.ok().flatten()
+    };
+    let old = find("[tabindex=\"0\"]");
+    let new = point
+        .and_then(|id| find(&format!("[data-point=\"{}\"]", id.0)))
+        .or_else(|| find(""));
+    for (element, stop) in [(old, "-1"), (new, "0")] {
+        if let Some(element) = element
+            && element.set_attribute("tabindex", stop).is_err()
+        {
+            leptos::logging::warn!("a Tab stop was not moved");
+        }
+    }
+}
+
+/// What takes hold of points: the pointer and the keys.
+#[derive(Clone, Copy)]
+struct Hands {
+    session: Session,
+    derived: Derived,
+    sheet: Sheet,
+    held: RwSignal<Option<Held>>,
+    pan: RwSignal<f64>,
+    /// Where the pointer was last while it moves the paper.
+    panned: RwSignal<Option<f64>>,
+}
+
+impl Hands {
+    /// Where an event is on the drawing, px.
+    fn place(event: &web_sys::MouseEvent) -> Option<Point> {
+        let svg = event
+            .current_target()?
+            .dyn_into::<web_sys::Element>()
+            .ok()?;
+        let corner = svg.get_bounding_client_rect();
+        Some((
+            f64::from(event.client_x()) - corner.left(),
+            f64::from(event.client_y()) - corner.top(),
+        ))
+    }
+
+    fn press(self, event: &web_sys::PointerEvent) {
+        if event.button() != 0 {
+            return;
+        }
+        let Some(at) = Self::place(event) else { return };
+        let nearest = self.sheet.targets.with_untracked(|targets| {
+            let far = |t: &Target| geometry::num::hypot(t.at.0 - at.0, t.at.1 - at.1);
+            let picked = self.session.pick.get_untracked().point;
+            targets
+                .iter()
+                .map(|t| {
+                    // What is picked keeps the hand where points lie close.
+                    let favour = if Some(t.point) == picked { 4.0 } else { 0.0 };
+                    (far(t) - favour, *t)
+                })
+                .filter(|(far, _)| *far < REACH)
+                .min_by(|a, b| a.0.total_cmp(&b.0))
+        });
+        let line = self.line_at(at);
+        match (nearest, line) {
+            // A line under the pointer is meant, not a point further away.
+            (Some((far, target)), line) if far < NEAR_LINE || line.is_none() => {
+                self.session.pick_point(target.point);
+                Self::focus_on(&target);
+                self.hold(target, Hand::Pointer(at));
+                Self::capture(event);
+            }
+            (_, Some(on)) => self.pick_line(on, at),
+            _ if self.sheet.layout.get_untracked().alone => {
+                self.panned.set(Some(at.0));
+                Self::capture(event);
+            }
+            _ => {}
+        }
+    }
+
+    fn capture(event: &web_sys::PointerEvent) {
+        let svg = event
+            .current_target()
+            .and_then(|t| t.dyn_into::<web_sys::Element>().ok());
+        if let Some(svg) = svg
+            && svg.set_pointer_capture(event.pointer_id()).is_err()
+        {
+            leptos::logging::warn!("the pointer is not held");
+        }
+    }
+
+    /// The line that is drawn under a place.
+    fn line_at(self, at: Point) -> Option<On> {
+        let layout = self.sheet.layout.get_untracked();
+        let shown = self.derived.shown.get_untracked()?;
+        let lines = self.derived.standing.get_untracked();
+        let mut best: Option<(f64, On)> = None;
+        let mut look = |on: On, from_above: bool, branch: &geometry::lines::Branch| {
+            let frame = if from_above {
+                layout.half_breadth
+            } else {
+                layout.profile
+            };
+            let Some(frame) = frame else { return };
+            for pair in branch.nodes.windows(2) {
+                let ends = [pair[0].point, pair[1].point]
+                    .map(|p| frame.at(p.x, if from_above { p.y } else { p.z }));
+                let far = distance(at, ends);
+                if far < NEAR_LINE && best.is_none_or(|(least, _)| far < least) {
+                    best = Some((far, on));
+                }
+            }
+        };
+        for (on, profile, plan) in &shown.runs {
+            look(*on, false, profile);
+            if matches!(on, On::RunLine(_)) {
+                look(*on, true, plan);
+            }
+        }
+        for (id, branches) in &shown.planes {
+            let on = On::Plane(*id);
+            let (height, _) = reads(&lines, on);
+            for branch in branches {
+                look(on, !height, branch);
+            }
+        }
+        best.map(|(_, on)| on)
+    }
+
+    /// Picks a line at its point that is nearest to a place.
+    fn pick_line(self, on: On, at: Point) {
+        let lines = self.derived.standing.get_untracked();
+        let nearest = self.sheet.targets.with_untracked(|targets| {
+            let far = |t: &Target| geometry::num::hypot(t.at.0 - at.0, t.at.1 - at.1);
+            let of_line = targets.iter().filter(|t| {
+                t.view != Shown::BodyPlan
+                    && lines
+                        .point(t.point)
+                        .is_some_and(|p| comb_key(p.on) == comb_key(on))
+            });
+            of_line
+                .min_by(|a, b| far(a).total_cmp(&far(b)))
+                .map(|t| t.point)
+        });
+        match nearest {
+            Some(point) => self.session.pick_point(point),
+            None => {
+                let station = self.session.pick.get_untracked().station;
+                self.session.pick_at(on, station);
+            }
+        }
+    }
+
+    /// Takes hold of a point by the coordinate that its view shows.
+    fn hold(self, target: Target, by: Hand) {
+        let lines = self.session.standing_now();
+        let Some(point) = lines.point(target.point) else {
+            return;
+        };
+        let read = axes(point);
+        let wanted = match target.view {
+            Shown::Profile => Axis::Height,
+            Shown::HalfBreadth | Shown::BodyPlan => Axis::HalfBreadth,
+        };
+        let axis = if read.contains(&wanted) {
+            Some(wanted)
+        } else {
+            read.first().copied()
+        };
+        let found = axis.and_then(|axis| {
+            let recorded = axis.recorded(point)?;
+            Some((axis, recorded, axis.accepted(point)?))
+        });
+        let Some((axis, recorded, start)) = found else {
+            return;
+        };
+        let mut target = target;
+        if target.view == Shown::BodyPlan && axis == Axis::HalfBreadth {
+            let hand = lines
+                .station_index(point.station)
+                .map_or(1.0, |i| self.sheet.layout.get_untracked().hand(i));
+            target.grows = (hand, 0.0);
+        }
+        exchange::forget_measured("drag");
+        self.session.keyed.set(by == Hand::Keys);
+        self.held.set(Some(Held {
+            target,
+            axis,
+            by,
+            start,
+            now: start,
+            recorded,
+            tolerance: point
+                .used()
+                .map(|r| r.tolerance)
+                .fold(f64::INFINITY, f64::min),
+        }));
+    }
+
+    fn moved(self, event: &web_sys::PointerEvent) {
+        let Some(at) = Self::place(event) else { return };
+        if let Some(last) = self.panned.get_untracked() {
+            let scale = self.sheet.layout.get_untracked().scale;
+            self.pan.update(|x| *x -= (at.0 - last) / scale);
+            self.panned.set(Some(at.0));
+            return;
+        }
+        let Some(held) = self.held.get_untracked() else {
+            return;
+        };
+        let Hand::Pointer(last) = held.by else { return };
+        let gear = if event.alt_key() {
+            1.0 / self.sheet.layout.get_untracked().scale
+        } else {
+            GEAR
+        };
+        let (gx, gy) = held.target.grows;
+        let pixels = (at.0 - last.0) * gx + (at.1 - last.1) * gy;
+        self.held.update(|held| {
+            if let Some(held) = held {
+                held.by = Hand::Pointer(at);
+            }
+        });
+        if pixels != 0.0 {
+            self.put_at(held.now + pixels * gear);
+        }
+    }
+
+    /// Tries a held point out at a value.
+    fn put_at(self, mm: f64) {
+        let Some(held) = self.held.get_untracked() else {
+            return;
+        };
+        let from = exchange::clock();
+        let moved = held.axis.moved(held.target.point, mm);
+        if !self.session.try_out(&Edit::Move(moved)) {
+            return;
+        }
+        self.held.set(Some(Held { now: mm, ..held }));
+        // Ends when all that follows from it is on the page.
+        leptos::task::spawn_local(async move {
+            leptos::task::tick().await;
+            exchange::measured("drag", from);
+        });
+    }
+
+    fn put_down(self) {
+        self.panned.set(None);
+        if let Some(held) = self.held.get_untracked() {
+            self.held.set(None);
+            self.session.keyed.set(false);
+            let name = self.session.standing_now().point_name(held.target.point);
+            self.session.keep(name);
+        }
+    }
+
+    fn let_go(self) {
+        self.panned.set(None);
+        self.held.set(None);
+        self.session.keyed.set(false);
+        self.session.drop_draft();
+    }
+
+    /// The target an event comes from.
+    fn target_of(self, event: &web_sys::Event) -> Option<Target> {
+        let element = event.target()?.dyn_into::<web_sys::Element>().ok()?;
+        let point = PointId(element.get_attribute("data-point")?.parse().ok()?);
+        let view = element.get_attribute("data-view")?;
+        self.sheet.targets.with_untracked(|targets| {
+            let fits = |t: &&Target| t.point == point && key_of(t.view) == view;
+            targets.iter().find(fits).copied()
+        })
+    }
+
+    /// A press without a pointer, as by a screen reader.
+    fn click(self, event: &web_sys::MouseEvent) {
+        if event.detail() == 0
+            && let Some(target) = self.target_of(event)
+        {
+            self.session.pick_point(target.point);
+        }
+    }
+
+    fn focus(self, event: &web_sys::Event) {
+        if let Some(target) = self.target_of(event) {
+            self.session.pick_point(target.point);
+        }
+    }
+
+    /// The focus goes elsewhere: what the keys hold is put down.
+    fn leave(self) {
+        if self
+            .held
+            .get_untracked()
+            .is_some_and(|h| h.by == Hand::Keys)
+        {
+            self.put_down();
+        }
+    }
+
+    fn key(self, event: &web_sys::KeyboardEvent) {
+        let Some(target) = self.target_of(event) else {
+            return;
+        };
+        if event.ctrl_key() || event.meta_key() {
+            return;
+        }
+        let key = event.key();
+        let by_keys = self.held.get_untracked().filter(|h| h.by == Hand::Keys);
+        let taken = match (key.as_str(), by_keys) {
+            ("Enter" | " ", Some(_)) => {
+                self.put_down();
+                true
+            }
+            ("Enter" | " ", None) => {
+                self.session.pick_point(target.point);
+                self.hold(target, Hand::Keys);
+                true
+            }
+            (".", _) => {
+                self.put_down();
+                exchange::focus(".value-box").is_some_and(|element| {
+                    if let Some(input) = element.dyn_ref::<web_sys::HtmlInputElement>() {
+                        input.select();
+                    }
+                    true
+                })
+            }
+            ("ArrowUp" | "ArrowRight" | "ArrowDown" | "ArrowLeft", Some(held)) => {
+                let mut step = GEAR;
+                if event.shift_key() {
+                    step *= 10.0;
+                }
+                if event.alt_key() {
+                    step /= 10.0;
+                }
+                let outward = if held.target.grows.0 < 0.0 { -1.0 } else { 1.0 };
+                let sign = match key.as_str() {
+                    "ArrowUp" => 1.0,
+                    "ArrowDown" => -1.0,
+                    "ArrowRight" => outward,
+                    _ => -outward,
+                };
+                self.put_at(held.now + sign * step);
+                true
+            }
+            (way, None) => self.walk(target, way),
+            _ => false,
+        };
+        if taken {
+            event.prevent_default();
+        }
+    }
+
+    /// Arrows go along lines and points.
+    fn walk(self, from: Target, way: &str) -> bool {
+        let lines = self.session.standing_now();
+        let Some(point) = lines.point(from.point) else {
+            return false;
+        };
+        let (along, step) = match way {
+            "ArrowLeft" => (true, -1),
+            "ArrowRight" => (true, 1),
+            "ArrowUp" => (false, -1),
+            "ArrowDown" => (false, 1),
+            "Home" => (true, isize::MIN),
+            "End" => (true, isize::MAX),
+            _ => return false,
+        };
+        let row: Vec<Target> = self.sheet.targets.with_untracked(|targets| {
+            let belongs = |t: &&Target| {
+                let other = lines.point(t.point);
+                t.view == from.view
+                    && other.is_some_and(|other| {
+                        if along {
+                            other.on == point.on
+                        } else {
+                            other.station == point.station
+                        }
+                    })
+            };
+            targets.iter().filter(belongs).copied().collect()
+        });
+        let here = row.iter().position(|t| t.point == from.point).unwrap_or(0);
+        let to = here
+            .saturating_add_signed(step)
+            .min(row.len().saturating_sub(1));
+        let Some(next) = row.get(to) else {
+            return false;
+        };
+        self.session.pick_point(next.point);
+        Self::focus_on(next)
+    }
+
+    fn focus_on(target: &Target) -> bool {
+        let selector = format!(
+            ".target[data-view=\"{}\"][data-point=\"{}\"]",
+            key_of(target.view),
+            target.point.0
+        );
+        exchange::focus(&selector).is_some()
+    }
+}
+
+/// How far a place is from a stroke, px.
+fn distance(at: Point, [a, b]: [Point; 2]) -> f64 {
+    let (dx, dy) = (b.0 - a.0, b.1 - a.1);
+    let length2 = dx * dx + dy * dy;
+    let share = if length2 > 0.0 {
+        (((at.0 - a.0) * dx + (at.1 - a.1) * dy) / length2).clamp(0.0, 1.0)
+    } else {
+        0.0
+    };
+    geometry::num::hypot(at.0 - a.0 - share * dx, at.1 - a.1 - share * dy)
 }

@@ -1,0 +1,72 @@
+//! The coordinates of a point that were read, one by one: what a person steps, types and drags.
+//!
+//! In: a point. Out: what is recorded and accepted of one coordinate, and the move to another value.
+
+use geometry::document::{Moved, Point, PointId, Reading};
+
+/// One coordinate of a point that was read, and so can be moved.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Axis {
+    /// Half-breadth, or the distance along a diagonal.
+    HalfBreadth,
+    /// Height.
+    Height,
+}
+
+impl Axis {
+    /// As a person calls it.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::HalfBreadth => "half-breadth",
+            Self::Height => "height",
+        }
+    }
+
+    /// What is recorded of a point, mm: the tolerance-weighted mean of its used readings.
+    pub fn recorded(self, point: &Point) -> Option<f64> {
+        let mut bare = point.clone();
+        (bare.accepted_half_breadth, bare.accepted_height) = (None, None);
+        self.accepted(&bare)
+    }
+
+    /// What is accepted of a point, mm.
+    pub fn accepted(self, point: &Point) -> Option<f64> {
+        let used = || {
+            point
+                .used()
+                .filter_map(|r| Some((self.of(r)?, r.tolerance)))
+        };
+        let weights: f64 = used().map(|(_, t)| 1.0 / (t * t)).sum();
+        let accepted = match self {
+            Self::HalfBreadth => point.accepted_half_breadth,
+            Self::Height => point.accepted_height,
+        };
+        let mean = || used().map(|(mm, t)| mm / (t * t)).sum::<f64>() / weights;
+        (weights > 0.0).then(|| accepted.unwrap_or_else(mean))
+    }
+
+    /// What a reading says of it, mm.
+    pub fn of(self, reading: &Reading) -> Option<f64> {
+        match self {
+            Self::HalfBreadth => reading.half_breadth_value(),
+            Self::Height => reading.height_value(),
+        }
+    }
+
+    /// The move of a point to this value, mm.
+    pub fn moved(self, point: PointId, mm: f64) -> Moved {
+        Moved {
+            point,
+            half_breadth: (self == Self::HalfBreadth).then_some(mm),
+            height: (self == Self::Height).then_some(mm),
+        }
+    }
+}
+
+/// What was read of a point: the height first, as the trade writes a profile.
+pub fn axes(point: &Point) -> Vec<Axis> {
+    [Axis::Height, Axis::HalfBreadth]
+        .into_iter()
+        .filter(|axis| axis.accepted(point).is_some())
+        .collect()
+}

@@ -1,0 +1,562 @@
+//! The card of what is picked: its value and the ways to change it; and, in the margin, what was read there.
+
+use geometry::document::{Edit, Lines, On, Point, PointId, StationId};
+use geometry::lines::{Branch, Node, PickUp};
+use geometry::units::{
+    Digits, LengthUnit, Message, format_length, format_length_to, format_length_with_unit,
+    parse_length,
+};
+use leptos::prelude::*;
+
+use super::drawing::radius_words;
+use super::plan::{headed, in_plan, spoken};
+use crate::state::axis::{Axis, axes};
+use crate::state::derived::Derived;
+use crate::state::{NoteKind, Question, Session, comb_key};
+
+/// What is picked, as the card needs it.
+#[derive(Clone, Copy)]
+struct Picked {
+    session: Session,
+    derived: Derived,
+    /// The coordinate that the keys and buttons step, where the point has two.
+    axis: RwSignal<Axis>,
+}
+
+/// A length in mm whatever the unit: tolerances and residuals are too small for sixteenths.
+fn small(mm: f64) -> String {
+    format!(
+        "{} mm",
+        format_length_to(mm, LengthUnit::Millimetres, Digits::Plain)
+    )
+}
+
+impl Picked {
+    /// Of the picked point, where there is one.
+    fn with<T>(self, lines: &Lines, look: impl FnOnce(&Point) -> T) -> Option<T> {
+        let id = self.session.pick.get().point?;
+        lines.point(id).map(look)
+    }
+
+    fn axes(self) -> Vec<Axis> {
+        let lines = self.derived.document.get();
+        self.with(&lines, axes).unwrap_or_default()
+    }
+
+    /// The coordinate that is stepped.
+    fn stepped(self) -> Option<Axis> {
+        let read = self.axes();
+        let wish = self.axis.get();
+        if read.contains(&wish) {
+            Some(wish)
+        } else {
+            read.first().copied()
+        }
+    }
+
+    fn value(self, axis: Axis) -> Option<f64> {
+        let lines = self.derived.document.get();
+        self.with(&lines, |point| axis.accepted(point)).flatten()
+    }
+
+    fn put(self, axis: Axis, mm: f64) {
+        if let Some(point) = self.session.pick.get_untracked().point {
+            self.session.edit(&Edit::Move(axis.moved(point, mm)));
+        }
+    }
+
+    /// One press of a step button, mm, and as it is written there.
+    fn step(self) -> (f64, &'static str) {
+        match self.session.unit() {
+            LengthUnit::Millimetres => (0.5, "0.5"),
+            LengthUnit::Inches => (0.254, "0.01"),
+            LengthUnit::FeetInchesEighths => (25.4 / 16.0, "1/16"),
+        }
+    }
+
+    fn shift(self, steps: f64) {
+        let Some(axis) = untrack(|| self.stepped()) else {
+            return;
+        };
+        if let Some(mm) = untrack(|| self.value(axis)) {
+            self.put(axis, mm + steps * untrack(|| self.step().0));
+        }
+    }
+
+    fn typed(self, axis: Axis, text: &str) {
+        let unit = untrack(|| self.session.unit());
+        match parse_length(text, unit) {
+            Ok(mm) => self.put(axis, mm),
+            Err(error) => self.session.say(NoteKind::Fault, error.message(unit)),
+        }
+    }
+
+    /// A value as the unit writes it; finer where it was moved within a sixteenth.
+    fn shown(self, axis: Axis) -> String {
+        let unit = self.session.unit();
+        self.value(axis)
+            .map_or_else(|| "–".to_owned(), |mm| format_length(mm, unit))
+    }
+
+    /// Where the surface passes the point, and how the line runs there.
+    fn there(self) -> String {
+        let (Ok(loft), lines) = (self.derived.loft.get(), self.derived.document.get()) else {
+            return String::new();
+        };
+        let pick = self.session.pick.get();
+        let at = pick
+            .point
+            .and_then(|id| loft.points().iter().find(|p| p.point == id));
+        let Some(at) = at else {
+            return "Nothing is used here: the neighbours carry the surface.".to_owned();
+        };
+        let side = if at.residual > 0.0 {
+            "inside"
+        } else {
+            "outside"
+        };
+        let mut says = if at.residual.abs() < 0.05 {
+            "The surface meets it.".to_owned()
+        } else {
+            format!("The surface passes {} {side} it.", small(at.residual.abs()))
+        };
+        let place = loft.surface().position(at.u, at.v).to_array();
+        let fine = self.derived.fine.get();
+        let branches = fine
+            .iter()
+            .find(|(on, _)| *on == comb_key(pick.on))
+            .map(|(_, branches)| branches.as_slice());
+        if let Some(node) = branches.and_then(|b| nearest(b, place)) {
+            let rise = if in_plan(&lines, pick.on) {
+                node.tangent.y
+            } else {
+                node.tangent.z
+            };
+            let slope = geometry::num::atan2(rise, node.tangent.x.abs()).to_degrees();
+            let run = if node.tangent.x < 0.0 { -slope } else { slope };
+            let radius = match PickUp::radius(node.curvature) {
+                Some(r) if r.abs() < 1e6 => {
+                    let hollow = if node.curvature > 0.0 { "hollow, " } else { "" };
+                    format!("{hollow}radius {}", radius_words(r))
+                }
+                _ => "flat".to_owned(),
+            };
+            says = format!("{says} Slope {run:.2}°, {radius}.");
+        }
+        says
+    }
+}
+
+/// The node of branches that is nearest to a place.
+fn nearest(branches: &[Branch], place: [f64; 3]) -> Option<&Node> {
+    branches.iter().flat_map(|b| &b.nodes).min_by(|a, b| {
+        let far = |n: &Node| -> f64 {
+            let off = n.point.to_array();
+            (0..3)
+                .map(|k| (off[k] - place[k]) * (off[k] - place[k]))
+                .sum()
+        };
+        far(a).total_cmp(&far(b))
+    })
+}
+
+/// The card.
+#[component]
+pub fn Card() -> impl IntoView {
+    let session = expect_context::<Session>();
+    let derived = expect_context::<Derived>();
+    let picked = Picked {
+        session,
+        derived,
+        axis: RwSignal::new(Axis::Height),
+    };
+    let line_name = move || {
+        let (lines, pick) = (derived.standing.get(), session.pick.get());
+        let name = lines.line_name(pick.on);
+        name.unwrap_or_else(|| {
+            pick.point
+                .map_or_else(String::new, |id| lines.point_name(id))
+        })
+    };
+    let station_name = move || {
+        let (lines, pick) = (derived.standing.get(), session.pick.get());
+        lines.station_name(pick.station)
+    };
+    // Read aloud after an edit, and while the keys hold a point; not for each pixel of a drag.
+    let aloud = Memo::new(move |_| {
+        let lines = if session.keyed.get() {
+            derived.document.get()
+        } else {
+            derived.standing.get()
+        };
+        let id = untrack(|| session.pick.get().point)?;
+        let point = lines.point(id)?;
+        let values: Vec<String> = axes(point)
+            .into_iter()
+            .filter_map(|axis| {
+                let mm = axis.accepted(point)?;
+                let off = mm - axis.recorded(point)?;
+                let moved = if off.abs() < 0.005 {
+                    "as read".to_owned()
+                } else {
+                    format!("{} from as read", small(off.abs()))
+                };
+                Some(format!(
+                    "{} {}, {moved}",
+                    axis.name(),
+                    spoken(mm, lines.unit)
+                ))
+            })
+            .collect();
+        Some(format!("{}: {}", lines.name_of(point), values.join("; ")))
+    });
+    let combed = move || {
+        let on = comb_key(session.pick.get().on);
+        session.combs.with(|combs| combs.contains(&on))
+    };
+    let combable = move || session.pick.get().on != On::Free;
+    view! {
+        <section class="card" aria-label="Picked point">
+            <div class="what-picked stack">
+                <div class="title">
+                    <h2>{move || headed(&line_name())}</h2>
+                    <span class="quiet">{station_name}</span>
+                    {move || combable().then(|| view! {
+                        <label class="check"><input type="checkbox" prop:checked=combed on:change=move |_| session.toggle_comb(session.pick.get_untracked().on)/>" comb on this line"</label>
+                    })}
+                </div>
+                <p class="quiet there">{move || picked.there()}</p>
+                <Ways picked=picked/>
+            </div>
+            <Value picked=picked/>
+            <p class="hidden" role="status">{move || aloud.get().unwrap_or_default()}</p>
+        </section>
+        <Margin picked=picked/>
+    }
+}
+
+/// Ways to go elsewhere, and what is done with the point.
+#[component]
+fn Ways(picked: Picked) -> impl IntoView {
+    let Picked {
+        session, derived, ..
+    } = picked;
+    let stations = Memo::new(move |_| {
+        derived.standing.with(|lines| {
+            let named = lines.stations.iter().map(|s| (s.id, s.label.clone()));
+            named.collect::<Vec<_>>()
+        })
+    });
+    // The lines that pass here, by name; unnamed points by their number.
+    let here = Memo::new(move |_| {
+        let (lines, pick) = (derived.standing.get(), session.pick.get());
+        let points = lines.points.iter().filter(|p| p.station == pick.station);
+        points
+            .map(|p| {
+                let name = lines.line_name(p.on);
+                (p.id, name.unwrap_or_else(|| lines.name_of(p)))
+            })
+            .collect::<Vec<(PointId, String)>>()
+    });
+    let to_point = move |event: leptos::ev::Event| {
+        if let Ok(id) = event_target_value(&event).parse() {
+            session.pick_point(PointId(id));
+        }
+    };
+    let to_station = move |event: leptos::ev::Event| {
+        if let Ok(id) = event_target_value(&event).parse() {
+            session.pick_at(session.pick.get_untracked().on, StationId(id));
+        }
+    };
+    let beside = move |step: isize| {
+        let lines = session.standing_now();
+        let pick = session.pick.get_untracked();
+        let Some(at) = lines.station_index(pick.station) else {
+            return;
+        };
+        // The next station, that way, where the line has a point.
+        let mut next = at.checked_add_signed(step);
+        while let Some(station) = next.and_then(|i| lines.stations.get(i)) {
+            if lines.point_on(station.id, pick.on).is_some() {
+                session.pick_at(pick.on, station.id);
+                return;
+            }
+            next = next.and_then(|i| i.checked_add_signed(step));
+        }
+    };
+    let duck = Memo::new(move |_| {
+        let lines = derived.standing.get();
+        picked.with(&lines, |p| (p.id, p.duck, axes(p).is_empty()))
+    });
+    let moved = Memo::new(move |_| {
+        let lines = derived.document.get();
+        let moved = |p: &Point| p.accepted_half_breadth.is_some() || p.accepted_height.is_some();
+        picked.with(&lines, |p| moved(p).then_some(p.id)).flatten()
+    });
+    view! {
+        <div class="row ways">
+            <label>"Line "<select aria-label="Line" on:change=to_point prop:value=move || session.pick.get().point.map_or_else(String::new, |id| id.0.to_string())>
+                {move || here.get().into_iter().map(|(id, name)| {
+                    let chosen = session.pick.get_untracked().point == Some(id);
+                    view! { <option value=id.0.to_string() selected=chosen>{name}</option> }
+                }).collect_view()}
+            </select></label>
+            <label>"Station "<select aria-label="Station" on:change=to_station prop:value=move || session.pick.get().station.0.to_string()>
+                {move || stations.get().into_iter().map(|(id, label)| {
+                    let chosen = session.pick.get_untracked().station == id;
+                    view! { <option value=id.0.to_string() selected=chosen>{label}</option> }
+                }).collect_view()}
+            </select></label>
+            <span class="pair">
+                <button aria-label="Next station forward" on:click=move |_| beside(-1)>"‹ forward"</button>
+                <button aria-label="Next station aft" on:click=move |_| beside(1)>"aft ›"</button>
+            </span>
+            {move || duck.get().map(|(id, down, torn)| if down {
+                view! { <button on:click=move |_| session.edit(&Edit::LiftDuck(id))>"Lift the duck"</button> }.into_any()
+            } else {
+                view! { <button disabled=torn on:click=move |_| session.edit(&Edit::PutDuck(id))>"Put a duck down"</button> }.into_any()
+            })}
+            {move || moved.get().map(|id| view! {
+                <button data-kind="lesser" on:click=move |_| session.edit(&Edit::LetGo(vec![id]))>"Back to as read"</button>
+            })}
+            <span class="pair only-narrow">
+                <button on:click=move |_| session.tooth.update(|t| *t -= 1)>"tooth × ½"</button>
+                <button on:click=move |_| session.tooth.update(|t| *t += 1)>"tooth × 2"</button>
+            </span>
+        </div>
+    }
+}
+
+/// The value: steps, figure, boxes.
+#[component]
+fn Value(picked: Picked) -> impl IntoView {
+    let Picked {
+        session,
+        derived,
+        axis,
+    } = picked;
+    let about = move || {
+        let lines = derived.document.get();
+        let unit = session.unit();
+        picked.with(&lines, |point| {
+            let axis = untrack(|| picked.stepped());
+            let tolerance = point
+                .used()
+                .map(|r| r.tolerance)
+                .fold(f64::INFINITY, f64::min);
+            let recorded = axis.and_then(|axis| axis.recorded(point));
+            match (axis, recorded) {
+                (Some(axis), Some(mm)) => format!(
+                    "{} read {} ± {}",
+                    axis.name(),
+                    format_length_with_unit(mm, unit),
+                    small(tolerance)
+                ),
+                _ => "no reading is used here".to_owned(),
+            }
+        })
+    };
+    let off = move || {
+        let lines = derived.document.get();
+        let axis = picked.stepped()?;
+        picked.with(&lines, |point| {
+            let off = axis.accepted(point)? - axis.recorded(point)?;
+            let tolerance = point
+                .used()
+                .map(|r| r.tolerance)
+                .fold(f64::INFINITY, f64::min);
+            let sign = if off < 0.0 { "−" } else { "+" };
+            (off.abs() > 0.005).then(|| {
+                let past = off.abs() - tolerance;
+                let says = if past > 0.005 {
+                    format!(", past its tolerance by {}", small(past))
+                } else {
+                    ", within its tolerance".to_owned()
+                };
+                format!("moved {sign}{}{says}", small(off.abs()))
+            })
+        })?
+    };
+    let place = move || {
+        let lines = derived.document.get();
+        let unit = session.unit();
+        let pick = session.pick.get();
+        let station = lines.station(pick.station)?;
+        let offset = picked.with(&lines, |p| lines.offset(p))??;
+        let [y, z] = offset.accepted.map(|mm| format_length(mm, unit));
+        let x = format_length_to(station.x, LengthUnit::Millimetres, Digits::Plain);
+        Some(format!("x {x} mm · y {y} · z {z}"))
+    };
+    let big = move || {
+        picked
+            .stepped()
+            .map_or_else(|| "–".to_owned(), |axis| picked.shown(axis))
+    };
+    let still = move || picked.stepped().is_none();
+    let twice = Memo::new(move |_| picked.axes().len() > 1);
+    let choose = move |wish: Axis| {
+        let name = if wish == Axis::Height {
+            "Height"
+        } else {
+            "Half-breadth"
+        };
+        view! {
+            <button aria-pressed=move || (picked.stepped() == Some(wish)).to_string() on:click=move |_| axis.set(wish)>{name}</button>
+        }
+    };
+    let field = move |axis: Axis, name: &'static str| {
+        view! {
+            <label class="row">{format!("{name} ")}
+                <input
+                    class="field value-box"
+                    aria-label=name
+                    autocomplete="off"
+                    prop:value=move || picked.shown(axis)
+                    on:change=move |event| {
+                        picked.typed(axis, &event_target_value(&event));
+                        // What was refused gives way to what stands.
+                        set_field(&event, &untrack(|| picked.shown(axis)));
+                    }
+                />
+            </label>
+        }
+    };
+    let fields = move || {
+        if twice.get() {
+            let (height, breadth) = (Axis::Height, Axis::HalfBreadth);
+            return view! { {field(height, "Height")}{field(breadth, "Half-breadth")} }.into_any();
+        }
+        match picked.stepped() {
+            Some(axis) => field(axis, "Value").into_any(),
+            None => ().into_any(),
+        }
+    };
+    view! {
+        <div class="value stack">
+            <p class="label-row"><b>{move || station_reading(picked)}</b><span class="quiet">{about}</span></p>
+            <div class="row axes" hidden=move || !twice.get()>{choose(Axis::Height)}{choose(Axis::HalfBreadth)}</div>
+            <div class="steps">
+                <button disabled=still aria-label=move || format!("Less by {}", picked.step().1) on:click=move |_| picked.shift(-1.0)>{move || format!("− {}", picked.step().1)}</button>
+                <output aria-hidden="true">{big}</output>
+                <button disabled=still aria-label=move || format!("More by {}", picked.step().1) on:click=move |_| picked.shift(1.0)>{move || format!("+ {}", picked.step().1)}</button>
+            </div>
+            <div class="row">{fields}<span class="quiet">{move || off().or_else(place).unwrap_or_default()}</span></div>
+        </div>
+    }
+}
+
+fn station_reading(picked: Picked) -> String {
+    let lines = picked.derived.document.get();
+    format!(
+        "Reading, {}",
+        lines.station_name(picked.session.pick.get().station)
+    )
+}
+
+fn set_field(event: &web_sys::Event, text: &str) {
+    use wasm_bindgen::JsCast;
+    if let Some(input) = event
+        .target()
+        .and_then(|t| t.dyn_into::<web_sys::HtmlInputElement>().ok())
+    {
+        input.set_value(text);
+    }
+}
+
+/// In the margin: every reading of the point, used or not, and what is torn.
+#[component]
+fn Margin(picked: Picked) -> impl IntoView {
+    let Picked {
+        session, derived, ..
+    } = picked;
+    let readings = move || {
+        let lines = derived.standing.get();
+        picked
+            .with(&lines, |point| {
+                let each = point.readings.iter().enumerate();
+                each.map(|(number, reading)| one_reading(session, &lines, point, (number, reading)))
+                    .collect_view()
+            })
+            .filter(|views| !views.is_empty())
+    };
+    let count = move || {
+        let lines = derived.standing.get();
+        picked.with(&lines, |p| p.readings.len()).unwrap_or(0)
+    };
+    let torn = move || {
+        let lines = derived.standing.get();
+        let names: Vec<String> = lines
+            .torn()
+            .into_iter()
+            .map(|id| lines.point_name(id))
+            .collect();
+        (!names.is_empty()).then_some(names)
+    };
+    view! {
+        <aside class="notes" aria-label="Readings here">
+            <h2>"Readings here "<span class="count">{count}</span></h2>
+            <ol>{move || readings()}</ol>
+            {move || (count() == 0).then(|| view! { <p class="quiet">"Nothing could be read here."</p> })}
+            {move || torn().map(|names| view! {
+                <p class="quiet carried"><b>{format!("Torn, carried {}. ", names.len())}</b>{format!("{}.", names.join("; "))}</p>
+            })}
+        </aside>
+    }
+}
+
+fn one_reading(
+    session: Session,
+    lines: &Lines,
+    point: &Point,
+    (number, reading): (usize, &geometry::document::Reading),
+) -> impl IntoView + use<> {
+    let id = point.id;
+    let source = lines
+        .source(reading.source)
+        .map_or_else(|| "unknown source".to_owned(), |s| s.title.clone());
+    let says: Vec<String> = [
+        (Axis::HalfBreadth, &reading.half_breadth),
+        (Axis::Height, &reading.height),
+    ]
+    .into_iter()
+    .filter_map(|(axis, recorded)| {
+        let recorded = recorded.as_ref()?;
+        let mended = recorded.put_right.map_or_else(String::new, |mm| {
+            format!(", put right to {}", format_length_with_unit(mm, lines.unit))
+        });
+        Some(format!("{} {}{mended}", axis.name(), recorded.typed))
+    })
+    .collect();
+    let aside = reading.set_aside.clone();
+    let why = aside.as_ref().map(|why| {
+        if why.is_empty() {
+            "Set aside.".to_owned()
+        } else {
+            format!("Set aside: {why}")
+        }
+    });
+    let note = (!reading.note.is_empty()).then(|| reading.note.clone());
+    let button = if aside.is_some() {
+        let again = Edit::UseAgain {
+            point: id,
+            reading: number,
+        };
+        view! { <button on:click=move |_| session.edit(&again)>"Use again"</button> }.into_any()
+    } else {
+        let ask = Question::SetAside {
+            point: id,
+            reading: number,
+        };
+        view! { <button data-kind="lesser" on:click=move |_| session.question.set(Some(ask.clone()))>"Set aside"</button> }
+            .into_any()
+    };
+    view! {
+        <li data-kind=if aside.is_some() { "aside" } else { "used" }>
+            <p><b>{headed(&says.join(", "))}</b>{format!(" ± {}", small(reading.tolerance))}</p>
+            <p class="quiet">{source}</p>
+            {note.map(|note| view! { <p class="quiet">{note}</p> })}
+            {why.map(|why| view! { <p>{why}</p> })}
+            <div class="row">{button}</div>
+        </li>
+    }
+}

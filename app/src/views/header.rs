@@ -1,0 +1,223 @@
+//! The header: what is open, which screen, and what goes in, out and back.
+
+use geometry::document::{Edit, write_folder};
+use geometry::units::LengthUnit;
+use leptos::prelude::*;
+
+use super::widgets::{Dialog, close_dialog};
+use crate::exchange;
+use crate::state::derived::Derived;
+use crate::state::{Look, NoteKind, Question, Screen, Session};
+
+/// The screens whose work is there.
+const SCREENS: [(Screen, &str); 1] = [(Screen::Lines, "Lines")];
+
+/// The unit with this name in a list.
+pub fn unit_named(name: &str) -> LengthUnit {
+    match name {
+        "in" => LengthUnit::Inches,
+        "ft-in-8" => LengthUnit::FeetInchesEighths,
+        _ => LengthUnit::Millimetres,
+    }
+}
+
+/// The name of a unit in a list.
+pub fn name_of(unit: LengthUnit) -> &'static str {
+    match unit {
+        LengthUnit::Millimetres => "mm",
+        LengthUnit::Inches => "in",
+        LengthUnit::FeetInchesEighths => "ft-in-8",
+    }
+}
+
+/// Hands the work over as a lines file.
+pub fn save(session: Session) {
+    let folder = session.folder();
+    let name = exchange::file_name(&folder.lines.title, "json");
+    let bytes = write_folder(&folder);
+    match exchange::save(&name, "application/json", &bytes) {
+        Ok(()) => session.say(NoteKind::Done, format!("Saved as {name}.")),
+        Err(sentence) => session.say(NoteKind::Fault, sentence),
+    }
+}
+
+/// The unit lengths are shown in.
+#[component]
+fn Unit() -> impl IntoView {
+    let session = expect_context::<Session>();
+    view! {
+        <select
+            aria-label="Unit"
+            prop:value=move || name_of(session.unit())
+            on:change=move |event| session.edit(&Edit::SetUnit(unit_named(&event_target_value(&event))))
+        >
+            {["mm", "in", "ft-in-8"].map(|name| view! {
+                <option value=name selected=name_of(session.standing_now().unit) == name>{name}</option>
+            }).collect_view()}
+        </select>
+    }
+}
+
+/// Light, dark, or as the system.
+#[component]
+fn Looks() -> impl IntoView {
+    let session = expect_context::<Session>();
+    let name = |look: Look| match look {
+        Look::System => "system",
+        Look::Light => "light",
+        Look::Dark => "dark",
+    };
+    let chosen = move |event: leptos::ev::Event| {
+        let value = event_target_value(&event);
+        let all = [Look::System, Look::Light, Look::Dark];
+        if let Some(look) = all.into_iter().find(|look| name(*look) == value) {
+            session.look.set(look);
+        }
+    };
+    view! {
+        <select aria-label="Look" prop:value=move || name(session.look.get()) on:change=chosen>
+            <option value="system">"look: system"</option>
+            <option value="light">"look: light"</option>
+            <option value="dark">"look: dark"</option>
+        </select>
+    }
+}
+
+/// Files, links and tables, in and out.
+#[component]
+fn Exchange() -> impl IntoView {
+    let session = expect_context::<Session>();
+    let ask = move |question: Question| session.question.set(Some(question));
+    let saved = move |_| {
+        close_dialog();
+        save(session);
+    };
+    view! {
+        <button on:click=move |_| ask(Question::Open)>"Open"</button>
+        <button on:click=saved>"Save"</button>
+        <button on:click=move |_| ask(Question::Share)>"Share"</button>
+        <button on:click=move |_| ask(Question::Offsets)>"Offsets table"</button>
+    }
+}
+
+/// The row of screens; the one that is shown is told.
+fn screens(session: Session) -> impl IntoView {
+    let one = move |(screen, name): (Screen, &'static str)| {
+        let here = move || session.screen.get() == screen;
+        view! {
+            <button class="stage" aria-current=move || here().then_some("page") on:click=move |_| session.screen.set(screen)>{name}</button>
+        }
+    };
+    SCREENS.map(one).collect_view()
+}
+
+/// The header.
+#[component]
+pub fn Header() -> impl IntoView {
+    let session = expect_context::<Session>();
+    let derived = expect_context::<Derived>();
+    let title = move || derived.standing.with(|lines| lines.title.clone());
+    let revision = Memo::new(move |_| {
+        derived.standing.with(|lines| {
+            let print = lines.fingerprint().short();
+            if lines.revision.is_empty() {
+                print
+            } else {
+                format!("{} · {print}", lines.revision)
+            }
+        })
+    });
+    let undo = move || {
+        session
+            .history
+            .with(|h| h.undo_name().map(|name| format!("Undo: {name}")))
+    };
+    let redo = move || {
+        session
+            .history
+            .with(|h| h.redo_name().map(|name| format!("Redo: {name}")))
+    };
+    view! {
+        <header class="head">
+            <div class="what">
+                <h1>{title}</h1>
+                <span class="revision" title="Revision and fingerprint of these lines">{revision}</span>
+            </div>
+            <nav class="only-wide" aria-label="Screens">{screens(session)}</nav>
+            <div class="acts">
+                <button disabled=move || undo().is_none() title=undo on:click=move |_| session.undo()>"Undo"</button>
+                <button disabled=move || redo().is_none() title=redo on:click=move |_| session.redo()>"Redo"</button>
+                <span class="only-wide acts">
+                    <Exchange/>
+                    <Unit/>
+                    <Looks/>
+                </span>
+                <button on:click=move |_| session.question.set(Some(Question::Help))>"Help"</button>
+            </div>
+            {move || session.example.get().then(|| view! {
+                <p class="example">"Example. "<button data-kind="lesser" on:click=move |_| session.question.set(Some(Question::Open))>"Start your own ▸"</button></p>
+            })}
+        </header>
+    }
+}
+
+/// The bar at the foot of a small screen.
+#[component]
+pub fn Foot() -> impl IntoView {
+    let session = expect_context::<Session>();
+    view! {
+        <nav class="foot only-narrow" aria-label="Screens and more">
+            {screens(session)}
+            <button class="stage" on:click=move |_| session.question.set(Some(Question::Open))>"Open"</button>
+            <button class="stage" on:click=move |_| session.question.set(Some(Question::Share))>"Share"</button>
+            <button class="stage" on:click=move |_| session.question.set(Some(Question::More))>"More"</button>
+        </nav>
+    }
+}
+
+/// What a small screen's header has no room for.
+#[component]
+pub fn More() -> impl IntoView {
+    view! {
+        <Dialog title="More">
+            <div class="stack">
+                <div class="row"><Exchange/></div>
+                <div class="row"><label>"Unit "<Unit/></label><label>"Look "<Looks/></label></div>
+                <button on:click=|_| close_dialog()>"Close"</button>
+            </div>
+        </Dialog>
+    }
+}
+
+/// Says that shared lines are looked at, and leads back to one's own.
+#[component]
+pub fn SharedBar() -> impl IntoView {
+    let session = expect_context::<Session>();
+    let take = move |_| {
+        if session.looking.with_untracked(Option::is_some) {
+            exchange::clear_fragment();
+            session.take_in(session.folder(), "Took a copy of shared lines");
+        }
+    };
+    let close = move |_| {
+        exchange::clear_fragment();
+        session.look_no_more();
+    };
+    move || {
+        session.looking.get().map(|lines| {
+            let print = lines.fingerprint().short();
+            let which = if lines.revision.is_empty() {
+                print
+            } else {
+                format!("{} · {print}", lines.revision)
+            };
+            view! {
+                <div class="bar" role="region" aria-label="Shared lines">
+                    <p><b>{format!("Shared revision {which}, not yours.")}</b>" Your own work is as you left it."</p>
+                    <button data-kind="first" on:click=take>"Take a copy"</button>
+                    <button on:click=close>"Close"</button>
+                </div>
+            }
+        })
+    }
+}

@@ -1,0 +1,38 @@
+//! How things are done, in the trade's words.
+
+use leptos::prelude::*;
+
+use super::widgets::{Dialog, close_dialog};
+
+const KEYS: [(&str, &str); 9] = [
+    ("Tab", "to the next view, then the card"),
+    ("← →", "along a line, from point to point"),
+    ("↑ ↓", "from line to line at a station"),
+    ("Enter", "lift the point; then put it down"),
+    (
+        "arrows, lifted",
+        "move it by 0.1 mm; with Shift by 1 mm, with Alt by 0.01 mm",
+    ),
+    ("Esc", "let go: the point goes back"),
+    (".", "type a value, in any unit"),
+    ("Ctrl or ⌘ Z, Shift Z, Y", "undo, redo"),
+    ("?", "this page"),
+];
+
+/// The help page.
+#[component]
+pub fn Help() -> impl IntoView {
+    let keys = KEYS.map(|(key, what)| view! { <dt>{key}</dt><dd>{what}</dd> });
+    view! {
+        <Dialog title="Help">
+            <div class="stack">
+                <p>"Pick a point or a line in any view; it is ringed in all of them. Drag a point, step it, or type its value: "<b>"365.1"</b>", "<b>"14.375\""</b>", "<b>"1 ft 2 3/8"</b>" or "<b>"1-2-3+"</b>" (feet, inches, eighths, a sixteenth over). A drag is geared, so that one pixel is 0.1 mm; hold Alt for the drawing's scale. Only what was read moves: half-breadths sideways, heights up and down."</p>
+                <p>"Bars show each reading's tolerance, ten times its size. A point may go past it; it says so. A small ring stays where the point was read. A "<b>"duck"</b>" is the weight that holds the batten on a point: the surface then meets it."</p>
+                <p>"The "<b>"comb"</b>" shows curvature as teeth: long where the line bends hard. Where the teeth turn inward and are hatched, the line is hollow. The strip shows the same as radius."</p>
+                <dl class="keys">{keys}</dl>
+                <p class="quiet">"All stays in this browser: nothing is sent anywhere. A link holds the lines behind its #, which no server is sent. Computed values are aids: check a template against the mating part before you cut."</p>
+                <button on:click=|_| close_dialog()>"Close"</button>
+            </div>
+        </Dialog>
+    }
+}

@@ -1,0 +1,145 @@
+//! What goes out: a link of the lines, and offsets tables.
+
+use geometry::document::link::COMFORTABLE_LINK;
+use geometry::document::write_link;
+use geometry::shop::{OffsetsOptions, Stations, tabulate_offsets};
+use geometry::units::{Message, parse_length};
+use geometry::write::write_csv;
+use leptos::prelude::*;
+
+use super::header::{name_of, save, unit_named};
+use super::widgets::{Dialog, close_dialog};
+use crate::exchange;
+use crate::state::derived::Derived;
+use crate::state::{NoteKind, Session};
+
+/// A number with its thousands parted.
+fn thousands(n: usize) -> String {
+    let digits = n.to_string();
+    let mut out = String::new();
+    for (i, digit) in digits.chars().enumerate() {
+        if i > 0 && (digits.len() - i) % 3 == 0 {
+            out.push(',');
+        }
+        out.push(digit);
+    }
+    out
+}
+
+/// Makes a link of the lines.
+#[component]
+pub fn Share() -> impl IntoView {
+    let session = expect_context::<Session>();
+    let address = exchange::address_with(&write_link(&session.standing_now()));
+    let length = address.chars().count();
+    let long = length > COMFORTABLE_LINK;
+    let said = RwSignal::new(String::new());
+    let copied = address.clone();
+    let copy = move |_| {
+        let address = copied.clone();
+        leptos::task::spawn_local(async move {
+            said.set(match exchange::copy(&address).await {
+                Ok(()) => "Copied.".to_owned(),
+                Err(sentence) => sentence,
+            });
+        });
+    };
+    let file = move |_| {
+        close_dialog();
+        save(session);
+    };
+    view! {
+        <Dialog title="Share these lines by a link">
+            <div class="stack">
+                <p>{format!("The link holds this revision whole, in {} characters.", thousands(length))}</p>
+                {long.then(|| view! { <p role="alert"><b>"Send the file instead."</b>{format!(" Over {} characters, some programs cut a link off.", thousands(COMFORTABLE_LINK))}</p> })}
+                <textarea rows="4" readonly aria-label="Link" spellcheck="false" prop:value=address></textarea>
+                <p class="quiet">"What stands behind the # is not sent to a server, but it stays in the history of every browser that opens it. Whoever opens it looks at these lines beside their own work."</p>
+                <div class="row">
+                    <button data-kind=if long { "" } else { "first" } on:click=copy>"Copy the link"</button>
+                    <button data-kind=if long { "first" } else { "" } on:click=file>"Save the file"</button>
+                    <button on:click=|_| close_dialog()>"Close"</button>
+                    <span role="status">{said}</span>
+                </div>
+            </div>
+        </Dialog>
+    }
+}
+
+/// Asks which offsets table is wanted.
+#[component]
+pub fn Offsets() -> impl IntoView {
+    let session = expect_context::<Session>();
+    let derived = expect_context::<Derived>();
+    let unit = RwSignal::new(session.standing_now().unit);
+    let own = RwSignal::new(true);
+    let spacing = RwSignal::new(String::new());
+    let wrong = RwSignal::new(None::<String>);
+    let table = move || {
+        let unit = unit.get_untracked();
+        let stations = if own.get_untracked() {
+            Stations::Own
+        } else {
+            match parse_length(&spacing.get_untracked(), unit) {
+                Ok(mm) if mm >= 1.0 => Stations::Every(mm),
+                Ok(_) => {
+                    wrong.set(Some("Type a spacing of a millimetre or more.".to_owned()));
+                    return None;
+                }
+                Err(error) => {
+                    wrong.set(Some(error.message(unit)));
+                    return None;
+                }
+            }
+        };
+        wrong.set(None);
+        let lines = session.standing_now();
+        match derived.loft.get_untracked() {
+            Ok(loft) => Some(tabulate_offsets(
+                &lines,
+                &loft,
+                &OffsetsOptions { stations, unit },
+            )),
+            Err(error) => {
+                wrong.set(Some(error.message(unit)));
+                None
+            }
+        }
+    };
+    let name = move |ending: &str| {
+        exchange::file_name(&format!("{} offsets", session.standing_now().title), ending)
+    };
+    let told = move |name: &str, done: Result<(), exchange::Refused>| match done {
+        Ok(()) => {
+            close_dialog();
+            session.say(NoteKind::Done, format!("Saved as {name}."));
+        }
+        Err(sentence) => wrong.set(Some(sentence)),
+    };
+    let csv = move |_| {
+        if let Some(table) = table() {
+            let name = name("csv");
+            told(&name, exchange::save(&name, "text/csv", &write_csv(&table)));
+        }
+    };
+    view! {
+        <Dialog title="Offsets table">
+            <div class="stack">
+                <p>"Half-breadths on waterlines, heights on buttock lines and centrelines, both on run lines, and the girth: as the lines now stand, to the outside of the skin."</p>
+                <label class="row">"Unit "<select aria-label="Unit of the table" prop:value=move || name_of(unit.get()) on:change=move |event| unit.set(unit_named(&event_target_value(&event)))>
+                    {["mm", "in", "ft-in-8"].map(|n| view! { <option value=n selected=name_of(unit.get_untracked()) == n>{n}</option> }).collect_view()}
+                </select></label>
+                <label class="check"><input type="radio" name="where" prop:checked=own on:change=move |_| own.set(true)/>" at the stations"</label>
+                <div class="row">
+                    <label class="check"><input type="radio" name="where" prop:checked=move || !own.get() on:change=move |_| own.set(false)/>" at another spacing"</label>
+                    <input class="field" aria-label="Spacing" autocomplete="off" disabled=own prop:value=spacing on:input=move |event| spacing.set(event_target_value(&event))/>
+                </div>
+                {move || wrong.get().map(|text| view! { <p role="alert" class="fault">{text}</p> })}
+                <div class="row">
+                    <button data-kind="first" on:click=csv>"Save as CSV"</button>
+                    <button on:click=|_| close_dialog()>"Close"</button>
+                </div>
+            </div>
+        </Dialog>
+    }
+}

@@ -1,0 +1,484 @@
+//! Curvature as it is seen: combs on their lines, hollows hatched and named, and the strip of radius along the picked
+//! line.
+
+use std::collections::BTreeSet;
+
+use geometry::document::On;
+use geometry::lines::{Branch, Node, Tooth, comb};
+
+use super::super::drawing::{
+    Drawing, Frame, Label, Path, Point, crisp, label, over_125, radius_words, round_125,
+};
+use super::{MM, Scene, headed, in_plan, station_at};
+use crate::state::comb_key;
+
+/// Teeth stand this far apart, px.
+const TEETH: f64 = 4.5;
+
+/// A hollow whose deepest tooth is shorter than this is not named, px.
+const SLIGHT: f64 = 3.0;
+
+/// The tooth that the largest 5 % may pass, mm on the screen.
+const USUAL: f64 = 18.0;
+
+/// Where a line runs along the body, its radius stands in the strip: the least x part of its tangent.
+const ALONG: f64 = 0.7;
+
+/// Scales that stay while a point is held, and afterwards as long as they fit.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Scales {
+    /// Radius of a tooth of 10 mm, mm.
+    pub tooth: f64,
+    /// Least and largest curvature in the strip, 1/mm, convex positive.
+    pub strip: [f64; 2],
+    /// What they were chosen for: lines with combs, the picked one, doublings.
+    chosen_for: (BTreeSet<On>, On, i32),
+}
+
+impl Scales {
+    /// Chosen for the lines that are shown: the 95th-percentile tooth is 18 mm, halved or doubled `doublings` times.
+    pub fn of(
+        fine: &[(On, Vec<Branch>)],
+        combs: &BTreeSet<On>,
+        picked: On,
+        doublings: i32,
+        before: Option<&Self>,
+    ) -> Self {
+        let chosen_for = (combs.clone(), picked, doublings);
+        let before = before.filter(|before| before.chosen_for == chosen_for);
+        let combed = fine.iter().filter(|(on, _)| combs.contains(on));
+        let large = passed(combed.flat_map(|(_, branches)| branches), 0.95, |_| true);
+        let factor = (0..doublings.abs()).fold(1.0, |f, _| f * 2.0);
+        let factor = if doublings < 0 { 1.0 / factor } else { factor };
+        let wish = USUAL / 10.0 / large.max(1e-7);
+        let radius = match before {
+            // A step on a threshold does not double all teeth.
+            Some(before) if fits(before.tooth / factor, wish) => before.tooth,
+            _ => round_125(wish) * factor,
+        };
+        let (mut low, mut high) = (0.0_f64, 1e-7_f64);
+        for node in along(fine, comb_key(picked)) {
+            (low, high) = (low.min(-node.curvature), high.max(-node.curvature));
+        }
+        // Where a line turns sharply at its end, the strip shows the rest.
+        let line = fine.iter().filter(|(on, _)| *on == comb_key(picked));
+        let usual = passed(line.flat_map(|(_, branches)| branches), 0.9, runs_along).max(1e-7);
+        let (low, high) = (low.max(-3.0 * usual), high.min(3.0 * usual));
+        // A hollow is seen as such even where it is slight.
+        let low = low.min(-0.12 * high);
+        let strip = match before {
+            Some(before)
+                if before.strip[0] <= low
+                    && before.strip[1] >= high
+                    && fits(before.strip[1] - before.strip[0], 1.2 * (high - low)) =>
+            {
+                before.strip
+            }
+            _ => [low * 1.08, high * 1.08],
+        };
+        Self {
+            tooth: radius,
+            strip,
+            chosen_for,
+        }
+    }
+
+    /// px per (1/mm) of a tooth.
+    fn px(&self) -> f64 {
+        10.0 * MM * self.tooth
+    }
+}
+
+/// Whether a scale is still within twice and half of what would be chosen.
+fn fits(scale: f64, wish: f64) -> bool {
+    (0.5..=2.0).contains(&(scale / wish))
+}
+
+/// The comb's legend.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Legend {
+    /// Where its block stands, px.
+    pub at: Point,
+    /// Names of the lines with combs.
+    pub title: String,
+    /// Radius of a tooth of 10 mm.
+    pub radius: String,
+    /// Whether a hollow is drawn that it must explain.
+    pub hollow: bool,
+}
+
+/// Combs under the lines, and the strip.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Curved {
+    /// What is drawn.
+    pub drawing: Drawing,
+    /// The comb's legend, where there is a comb.
+    pub legend: Option<Legend>,
+}
+
+/// Draws combs and strip.
+pub fn draw_curvature(scene: &Scene<'_>, combs: &BTreeSet<On>, scales: &Scales) -> Curved {
+    let mut drawn = Combs::default();
+    let mut strip = Drawing::default();
+    for (on, branches) in scene.fine.iter().filter(|(on, _)| combs.contains(on)) {
+        let plan = in_plan(scene.lines, *on);
+        let frame = if plan {
+            scene.layout.half_breadth
+        } else {
+            scene.layout.profile
+        };
+        let Some(frame) = frame else { continue };
+        let seen = Seen {
+            frame,
+            plan,
+            scale: scales.px(),
+        };
+        for branch in branches {
+            // The nodes of a fine line are near enough for its curvature to run straight between them, which it does from
+            // knot to knot, where its slope jumps.
+            for run in &comb(branch, f64::INFINITY).runs {
+                drawn.add(scene, &denser(run, TEETH / frame.scale.0), &seen);
+            }
+        }
+    }
+    draw_strip(scene, scales, &mut strip);
+    let legend = drawn.legend(scene, combs, scales);
+    let mut drawing = Drawing::default();
+    drawing.path("hollow", drawn.hollow);
+    drawing.path("tooth", drawn.teeth);
+    drawing.path("envelope", drawn.envelope);
+    drawing.path("leader", drawn.leaders);
+    drawing.labels = drawn.names;
+    drawing.paths.append(&mut strip.paths);
+    drawing.labels.append(&mut strip.labels);
+    Curved { drawing, legend }
+}
+
+/// How a comb is seen.
+struct Seen {
+    frame: Frame,
+    /// From above; else from the side.
+    plan: bool,
+    /// px per (1/mm).
+    scale: f64,
+}
+
+impl Seen {
+    fn root(&self, tooth: &Tooth) -> Point {
+        let across = if self.plan {
+            tooth.root.y
+        } else {
+            tooth.root.z
+        };
+        self.frame.at(tooth.root.x, across)
+    }
+
+    /// Convex teeth point outward: their curvature is negative.
+    fn tip(&self, tooth: &Tooth) -> Point {
+        let across = if self.plan {
+            tooth.outward.y
+        } else {
+            tooth.outward.z
+        };
+        let root = self.root(tooth);
+        let length = -tooth.curvature * self.scale;
+        (root.0 + tooth.outward.x * length, root.1 - across * length)
+    }
+}
+
+#[derive(Default)]
+struct Combs {
+    teeth: Path,
+    envelope: Path,
+    hollow: Path,
+    leaders: Path,
+    names: Vec<Label>,
+    hollows: bool,
+}
+
+impl Combs {
+    fn add(&mut self, scene: &Scene<'_>, run: &[Tooth], seen: &Seen) {
+        let roots: Vec<Point> = run.iter().map(|t| seen.root(t)).collect();
+        let tips: Vec<Point> = run.iter().map(|t| seen.tip(t)).collect();
+        let mut last: Option<Point> = None;
+        for (root, tip) in roots.iter().zip(&tips) {
+            let far = |l: Point| geometry::num::hypot(l.0 - root.0, l.1 - root.1);
+            if last.is_none_or(|l| far(l) >= TEETH * 0.8) {
+                self.teeth.stroke(*root, *tip);
+                last = Some(*root);
+            }
+        }
+        self.envelope.line(tips.iter().copied());
+        for (from, to) in hollows(run) {
+            let back = (from..to).rev().map(|i| tips[i]);
+            self.hollow.line((from..to).map(|i| roots[i]).chain(back));
+            self.hollow.close();
+            self.name(scene, &run[from..to], seen);
+        }
+    }
+
+    /// A hollow is named in clear paper beside its deepest tooth, with one leader.
+    fn name(&mut self, scene: &Scene<'_>, part: &[Tooth], seen: &Seen) {
+        let deepest = part
+            .iter()
+            .max_by(|a, b| a.curvature.total_cmp(&b.curvature));
+        let Some(deepest) = deepest else { return };
+        if deepest.curvature * seen.scale < SLIGHT {
+            return;
+        }
+        self.hollows = true;
+        let ends = [part[0].root.x, part[part.len() - 1].root.x];
+        let from = station_at(scene.lines, ends[0].min(ends[1]));
+        let to = station_at(scene.lines, ends[0].max(ends[1]));
+        let words = if from == to {
+            format!("hollow, STA {from}")
+        } else {
+            format!("hollow, STA {from}–{to}")
+        };
+        let (root, tip) = (seen.root(deepest), seen.tip(deepest));
+        // Away from the line, on the side where there is paper.
+        let up = if tip.1 <= root.1 { -1.0 } else { 1.0 };
+        let right = tip.0 + 170.0 < scene.layout.size.0;
+        let side = if right { 1.0 } else { -1.0 };
+        let end = (tip.0 + side * 22.0, tip.1 + up * 24.0);
+        self.leaders.stroke((tip.0, tip.1 + up * 2.0), end);
+        let name = label(
+            (
+                end.0 + side * 4.0,
+                end.1 + if up < 0.0 { -2.0 } else { 8.0 },
+            ),
+            words,
+        );
+        let name = if right { name } else { name.end() };
+        self.names.push(name.pen("ink").patched());
+    }
+
+    fn legend(&self, scene: &Scene<'_>, combs: &BTreeSet<On>, scales: &Scales) -> Option<Legend> {
+        let names: Vec<String> = combs
+            .iter()
+            .filter(|on| scene.fine.iter().any(|(line, _)| line == *on))
+            .filter_map(|on| {
+                let name = scene.lines.line_name(*on)?;
+                Some(match on {
+                    On::Crown | On::Keel | On::RunLine(_) => format!("the {name}"),
+                    On::Plane(_) | On::PlaneUpper(_) | On::Free => name,
+                })
+            })
+            .collect();
+        let frame = scene.layout.profile.or(scene.layout.half_breadth);
+        let frame = frame.filter(|_| !names.is_empty())?;
+        let at = if scene.layout.alone {
+            (scene.layout.size.0 - 10.0, scene.layout.size.1 - 10.0)
+        } else {
+            let foot = frame.y(scene.layout.extent.z[0]);
+            (scene.layout.ends[1] - 170.0, foot - 76.0)
+        };
+        Some(Legend {
+            at,
+            title: format!("Comb of {}", names.join(", ")),
+            radius: radius_words(scales.tooth),
+            hollow: self.hollows,
+        })
+    }
+}
+
+/// The same run with further teeth between, no further apart than `spacing`, mm.
+fn denser(run: &[Tooth], spacing: f64) -> Vec<Tooth> {
+    let mut teeth: Vec<Tooth> = Vec::with_capacity(run.len());
+    for next in run {
+        if let Some(last) = teeth.last().copied() {
+            let parts = geometry::num::count_of((last.root.distance(next.root) / spacing).ceil());
+            for part in 1..parts.min(1000) {
+                let t = part as f64 / parts as f64;
+                teeth.push(Tooth {
+                    uv: (
+                        last.uv.0 + (next.uv.0 - last.uv.0) * t,
+                        last.uv.1 + (next.uv.1 - last.uv.1) * t,
+                    ),
+                    root: last.root.lerp(next.root, t),
+                    outward: last.outward.lerp(next.outward, t),
+                    curvature: last.curvature + (next.curvature - last.curvature) * t,
+                });
+            }
+        }
+        teeth.push(*next);
+    }
+    teeth
+}
+
+/// The size of curvature that all but the rest of a length keeps under, 1/mm.
+fn passed<'a>(
+    branches: impl Iterator<Item = &'a Branch>,
+    share: f64,
+    counts: impl Fn(&Node) -> bool,
+) -> f64 {
+    let mut sizes: Vec<(f64, f64)> = branches
+        .flat_map(|branch| branch.nodes.windows(2))
+        .filter(|pair| pair.iter().all(|n| n.curvature.is_finite() && counts(n)))
+        .map(|pair| {
+            let bent = f64::midpoint(pair[0].curvature.abs(), pair[1].curvature.abs());
+            (bent, pair[0].point.distance(pair[1].point))
+        })
+        .collect();
+    sizes.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut left = share * sizes.iter().map(|(_, length)| length).sum::<f64>();
+    let reached = sizes.iter().find(|(_, length)| {
+        left -= length;
+        left <= 0.0
+    });
+    reached.or(sizes.last()).map_or(0.0, |(bent, _)| *bent)
+}
+
+/// The stretches of a run of teeth that point inward.
+fn hollows(run: &[Tooth]) -> Vec<(usize, usize)> {
+    let mut found = Vec::new();
+    let mut from = None;
+    for (i, tooth) in run.iter().enumerate() {
+        match (tooth.curvature > 0.0, from) {
+            (true, None) => from = Some(i),
+            (false, Some(start)) => {
+                found.push((start, i));
+                from = None;
+            }
+            _ => {}
+        }
+    }
+    found.extend(from.map(|start| (start, run.len())));
+    found.retain(|(from, to)| to - from > 1);
+    found
+}
+
+/// Nodes of a line where it runs along the body.
+fn along(fine: &[(On, Vec<Branch>)], on: On) -> impl Iterator<Item = &Node> {
+    fine.iter()
+        .filter(move |(line, _)| *line == on)
+        .flat_map(|(_, branches)| branches)
+        .flat_map(|branch| &branch.nodes)
+        .filter(|node| runs_along(node))
+}
+
+fn runs_along(node: &Node) -> bool {
+    node.tangent.x.abs() > ALONG && node.curvature.is_finite()
+}
+
+/// Radius along the picked line, linear in curvature and lettered in radius.
+fn draw_strip(scene: &Scene<'_>, scales: &Scales, out: &mut Drawing) {
+    let (Some([top, bottom]), Some(frame)) = (scene.layout.strip, scene.layout.profile) else {
+        return;
+    };
+    let on = comb_key(scene.pick.on);
+    let [low, high] = scales.strip;
+    let y = |k: f64| {
+        let share = (k - low) / (high - low);
+        (bottom - share * (bottom - top)).clamp(top - 6.0, bottom + 6.0)
+    };
+    let [left, right] = scene.layout.ends;
+    let flat = crisp(y(0.0));
+    let name = headed(&scene.lines.line_name(on).unwrap_or_default());
+    let caption = if on == On::Keel {
+        format!("{name}, radius along the upsweep")
+    } else {
+        format!("{name}, radius along")
+    };
+    out.label(label((left - 54.0, top - 14.0), caption).pen("caption"));
+    let (mut rules, mut zero) = (Path::default(), Path::default());
+    zero.stroke((left - 4.0, flat), (right + 4.0, flat));
+    out.label(label((left - 8.0, flat + 4.0), "flat").end());
+    letter(scene, [low, high], flat, &y, (&mut rules, out));
+
+    let (mut curve, mut hollow) = (Path::default(), Path::default());
+    for (_, branches) in scene.fine.iter().filter(|(line, _)| *line == on) {
+        for branch in branches {
+            for part in branch.nodes.split(|n| !runs_along(n)) {
+                let at = |n: &Node| (frame.x(n.point.x), y(-n.curvature));
+                curve.line(part.iter().map(at));
+                for piece in part.split(|n| n.curvature <= 0.0).filter(|p| p.len() > 1) {
+                    let ends = [&piece[piece.len() - 1], &piece[0]];
+                    let feet = ends.map(|n| (frame.x(n.point.x), flat));
+                    hollow.line(piece.iter().map(at).chain(feet));
+                    hollow.close();
+                }
+            }
+        }
+    }
+    let mut dots = Path::default();
+    for peak in peaks(scene, on, high.max(-low)) {
+        let at = (frame.x(peak.point.x), y(-peak.curvature));
+        dots.circle(at, 2.0);
+        let words = radius_words(1.0 / peak.curvature);
+        let name = if peak.curvature > 0.0 {
+            label((at.0 + 8.0, at.1 + 4.0), format!("hollow {words}"))
+        } else {
+            label((at.0, at.1 - 6.0), words).middle()
+        };
+        out.label(name.pen("ink bold").patched());
+    }
+    out.path("mark-rule", rules);
+    out.path("leader", zero);
+    out.path("hollow", hollow);
+    out.path("envelope", curve);
+    out.path("dot", dots);
+}
+
+/// Radii at round marks, above and below «flat».
+fn letter(
+    scene: &Scene<'_>,
+    [low, high]: [f64; 2],
+    flat: f64,
+    y: &dyn Fn(f64) -> f64,
+    (rules, out): (&mut Path, &mut Drawing),
+) {
+    let [left, right] = scene.layout.ends;
+    let near = over_125(1.0 / high.max(-low));
+    let mut hollow = None;
+    for sign in [1.0, -1.0] {
+        let mut last = flat;
+        for radius in [near, 2.0 * near] {
+            let k = sign / radius;
+            let at = crisp(y(k));
+            // The larger radius lies between the smaller one and «flat».
+            let room = (at - flat).abs() > 11.0
+                && ((last - at).abs() > 11.0 || geometry::num::same(last, flat));
+            if k > high || k < low || !room {
+                continue;
+            }
+            last = at;
+            rules.stroke((left, at), (right, at));
+            out.label(label((left - 8.0, at + 4.0), radius_words(radius)).end());
+            if sign < 0.0 {
+                hollow = Some(at);
+            }
+        }
+    }
+    if let Some(at) = hollow {
+        out.label(label((right + 10.0, at + 4.0), "hollow"));
+    }
+}
+
+/// Nodes at which the curvature of a line peaks, either way, and stands out from its neighbours.
+fn peaks<'a>(scene: &'a Scene<'_>, on: On, largest: f64) -> Vec<&'a Node> {
+    const APART: f64 = 44.0; // px, for the figures beside them
+    let nodes: Vec<&Node> = along(scene.fine, on).collect();
+    let mut found: Vec<&Node> = Vec::new();
+    for (i, here) in nodes.iter().enumerate().skip(1) {
+        let Some(next) = nodes.get(i + 1) else { break };
+        let (before, here_k, after) = (nodes[i - 1].curvature, here.curvature, next.curvature);
+        let convex = here_k < 0.0 && here_k <= before && here_k < after;
+        let hollow = here_k > 0.0 && here_k >= before && here_k > after;
+        if !(convex || hollow) || here_k.abs() < 0.25 * largest {
+            continue;
+        }
+        match found.last_mut() {
+            Some(last)
+                if (last.point.x - here.point.x).abs() * scene.layout.scale < APART
+                    && (last.curvature > 0.0) == hollow =>
+            {
+                if here_k.abs() > last.curvature.abs() {
+                    *last = here;
+                }
+            }
+            _ => found.push(here),
+        }
+    }
+    found
+}

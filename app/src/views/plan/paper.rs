@@ -1,0 +1,287 @@
+//! The ruled paper under the lines: captions, axes, straight traces. A gesture leaves all of it alone.
+
+use geometry::document::{Lines, Place};
+
+use super::super::drawing::{Drawing, Frame, Path, crisp, label};
+use super::marks::BARS;
+use super::{Layout, bare};
+use crate::state::Pick;
+
+/// Least distance of two station numbers, px.
+const NUMBERS: f64 = 22.0;
+
+struct Ruled<'a> {
+    lines: &'a Lines,
+    layout: &'a Layout,
+    pick: Pick,
+    out: Drawing,
+    stations: Path,
+    base: Path,
+    levels: Path,
+    uprights: Path,
+    centre: Path,
+}
+
+/// Rules the paper.
+pub fn draw_paper(lines: &Lines, layout: &Layout, pick: Pick) -> Drawing {
+    let mut ruled = Ruled {
+        lines,
+        layout,
+        pick,
+        out: Drawing::default(),
+        stations: Path::default(),
+        base: Path::default(),
+        levels: Path::default(),
+        uprights: Path::default(),
+        centre: Path::default(),
+    };
+    if let Some(frame) = layout.profile {
+        ruled.profile(&frame);
+    }
+    if let Some(frame) = layout.half_breadth {
+        ruled.half_breadth(&frame);
+    }
+    if let Some(frame) = layout.body {
+        ruled.body(&frame);
+    }
+    if let (Some([top, bottom]), Some(frame)) = (layout.strip, layout.profile) {
+        for station in &lines.stations {
+            let x = crisp(frame.x(station.x));
+            ruled.stations.stroke((x, top), (x, bottom));
+        }
+    }
+    let Ruled {
+        mut out,
+        stations,
+        base,
+        levels,
+        uprights,
+        centre,
+        ..
+    } = ruled;
+    out.path("station-rule", stations);
+    out.path("base", base);
+    out.path("trace", levels);
+    out.path("buttock-trace", uprights);
+    out.path("centreline", centre);
+    out
+}
+
+impl Ruled<'_> {
+    fn caption(&mut self, x: f64, y: f64, text: &str) {
+        // Alone, the view's name stands on its button already.
+        if !self.layout.alone {
+            self.out.label(label((x, y), text).pen("caption"));
+        }
+    }
+
+    /// Numbers of the stations at a height, and their verticals.
+    fn numbers(&mut self, frame: &Frame, at: f64, rule: [f64; 2]) {
+        let mut written = f64::NEG_INFINITY;
+        let [left, right] = self.layout.ends;
+        let picked_x = self
+            .lines
+            .station(self.pick.station)
+            .map_or(f64::NEG_INFINITY, |s| frame.x(s.x));
+        for station in &self.lines.stations {
+            let x = crisp(frame.x(station.x));
+            if x < left - 1.0 || x > right + 8.0 {
+                continue;
+            }
+            self.stations.stroke((x, rule[0]), (x, rule[1]));
+            let picked = station.id == self.pick.station;
+            let beside = (x - picked_x).abs() < NUMBERS;
+            if !picked && (x - written < NUMBERS || beside) {
+                continue;
+            }
+            written = x;
+            let number = label((x, at), station.label.clone()).middle();
+            self.out
+                .label(number.pen(if picked { "picked" } else { "" }));
+        }
+    }
+
+    fn profile(&mut self, frame: &Frame) {
+        let extent = &self.layout.extent;
+        let (top, foot) = (frame.y(extent.z[1]) - 7.0, frame.y(extent.z[0]));
+        let [left, right] = self.layout.ends;
+        let (top, foot_rule) = if self.layout.alone {
+            (28.0, self.layout.size.1 - 22.0)
+        } else {
+            (top, foot + 6.0)
+        };
+        self.numbers(frame, top - 6.0, [top, foot_rule]);
+        self.caption(24.0, top - 22.0, "Profile");
+        let (numbers, names) = if self.layout.alone {
+            (left - 8.0, 8.0)
+        } else {
+            (left - 13.0, left - 54.0)
+        };
+        self.out.label(label((names, top - 6.0), "STA"));
+        let mut last = f64::INFINITY;
+        let mut waterlines: Vec<(f64, &str)> = self
+            .lines
+            .planes
+            .iter()
+            .filter_map(|plane| match plane.place {
+                Place::Waterline(z) => Some((z, plane.name.as_str())),
+                Place::Buttock(_) | Place::Diagonal { .. } => None,
+            })
+            .collect();
+        waterlines.sort_by(|a, b| a.0.total_cmp(&b.0));
+        if extent.z[0].abs() < 1e-6 {
+            let y = crisp(foot);
+            self.base.stroke((left - 8.0, y), (right + 6.0, y));
+            let mut name = label((numbers, y + 4.0), "0").end();
+            name.patch = self.layout.alone;
+            self.out.label(name);
+            last = y;
+        }
+        let mut middle = None;
+        for (z, name) in waterlines {
+            let y = crisp(frame.y(z));
+            self.levels.stroke((left - 8.0, y), (right + 6.0, y));
+            if last - y > 11.0 {
+                let mut name = label((numbers, y + 4.0), bare(name)).end();
+                name.patch = self.layout.alone;
+                self.out.label(name);
+                last = y;
+            }
+            middle = Some(y);
+        }
+        if let (Some(y), false) = (middle, self.layout.alone) {
+            let y = f64::midpoint(y, foot);
+            self.out.label(label((left - 36.0, y + 4.0), "WL").end());
+        } else if self.layout.alone {
+            self.out
+                .label(label((8.0, self.layout.size.1 - 10.0), "WL"));
+        }
+    }
+
+    fn half_breadth(&mut self, frame: &Frame) {
+        let centre = frame.origin.1;
+        let outer = frame.y(self.layout.extent.y);
+        let [left, right] = self.layout.ends;
+        let number = if self.layout.alone {
+            22.0
+        } else {
+            centre + 17.0
+        };
+        let rule = if self.layout.alone {
+            [28.0, self.layout.size.1 - 22.0]
+        } else {
+            [outer - 2.0, centre + 5.0]
+        };
+        self.numbers(frame, number, rule);
+        if self.layout.alone {
+            self.out.label(label((8.0, 22.0), "STA"));
+        }
+        self.caption(24.0, outer - 23.0, "Half-breadth");
+        if !self.layout.alone {
+            let words = format!(
+                "{} on this screen · bars show tolerance × {BARS:.0}",
+                self.layout.words()
+            );
+            self.out.label(label((right, outer - 23.0), words).end());
+        }
+        let y = crisp(centre);
+        self.centre.stroke((left - 8.0, y), (right + 6.0, y));
+        let names = (right + 10.0).min(self.layout.size.0 - 40.0);
+        self.out
+            .label(label((names, y + 4.0), "CL").pen(if self.layout.alone { "ink" } else { "" }));
+        for plane in &self.lines.planes {
+            let Place::Buttock(breadth) = plane.place else {
+                continue;
+            };
+            let y = crisp(frame.y(breadth));
+            self.uprights.stroke((left, y), (right + 6.0, y));
+            let mut name = label((names, y + 4.0), plane.name.clone());
+            name.patch = self.layout.alone;
+            self.out.label(name);
+        }
+        if !self.layout.alone {
+            let y = f64::midpoint(outer, centre);
+            self.out.label(label((left - 36.0, y + 4.0), "WL").end());
+        }
+    }
+
+    fn body(&mut self, frame: &Frame) {
+        let extent = &self.layout.extent;
+        let x = frame.origin.0;
+        let half = extent.y * frame.scale.0 + 3.0;
+        let (top, foot) = (frame.y(extent.z[1]), frame.y(extent.z[0]));
+        let numbers = x + half + 26.0;
+        let mut highest = f64::INFINITY;
+        let mut last = f64::INFINITY;
+        let mut planes: Vec<_> = self.lines.planes.iter().collect();
+        planes.sort_by(|a, b| level(a.place).total_cmp(&level(b.place)));
+        if extent.z[0].abs() < 1e-6 {
+            let y = crisp(foot);
+            self.base.stroke((x - half, y), (x + half, y));
+            self.out.label(label((numbers, y + 4.0), "0").end());
+            last = y;
+        }
+        let mut furthest = f64::NEG_INFINITY;
+        for plane in planes {
+            match plane.place {
+                Place::Waterline(z) => {
+                    let y = crisp(frame.y(z));
+                    self.levels.stroke((x - half, y), (x + half, y));
+                    highest = highest.min(y);
+                    if last - y > 11.0 {
+                        let name = label((numbers, y + 4.0), bare(&plane.name));
+                        self.out.label(name.end());
+                        last = y;
+                    }
+                }
+                Place::Buttock(breadth) => {
+                    let apart = breadth * frame.scale.0 - furthest > 14.0;
+                    for hand in [-1.0, 1.0] {
+                        let at = crisp(frame.x(hand * breadth));
+                        self.uprights.stroke((at, top - 3.0), (at, foot + 6.0));
+                        if apart {
+                            let name = label((at, foot + 18.0), bare(&plane.name));
+                            self.out.label(name.middle());
+                        }
+                    }
+                    if apart {
+                        furthest = breadth * frame.scale.0;
+                    }
+                }
+                Place::Diagonal { height, angle } => {
+                    let (sin, cos) = (geometry::num::sin(angle), geometry::num::cos(angle));
+                    let long = extent.y / cos.max(0.1);
+                    for hand in [-1.0, 1.0] {
+                        self.levels.stroke(
+                            frame.at(0.0, height),
+                            frame.at(hand * long * cos, height - long * sin),
+                        );
+                    }
+                }
+            }
+        }
+        let at = crisp(x);
+        self.centre.stroke((at, top - 8.0), (at, foot + 6.0));
+        self.out.label(label((x, foot + 18.0), "CL").middle());
+        self.out.label(label((numbers, foot + 18.0), "BL").end());
+        if highest.is_finite() {
+            let y = (highest - 12.0).max(top - 4.0);
+            self.out
+                .label(label((numbers, y.min(highest - 12.0)), "WL").end());
+        }
+        if self.layout.extent.forward > 0 {
+            let y = top - 13.0;
+            self.out.label(label((x - 10.0, y), "forward").end());
+            self.out.label(label((x + 10.0, y), "aft"));
+        }
+        self.caption(x - half, top - 29.0, "Body plan");
+    }
+}
+
+fn level(place: Place) -> f64 {
+    match place {
+        Place::Waterline(z) => z,
+        Place::Buttock(y) => y,
+        Place::Diagonal { height, .. } => height,
+    }
+}
