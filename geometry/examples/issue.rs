@@ -14,11 +14,17 @@ use geometry::document::{Folder, Lines, TableOptions, read_folder, read_table, w
 use geometry::lines::{PickUp, Spot, View, pick_up, run};
 use geometry::loft::Loft;
 use geometry::shop::{OffsetsOptions, Stations, tabulate_offsets};
-use geometry::spline::measure;
-use geometry::write::{write_csv, write_xlsx};
+use geometry::spline::{MeshOptions, measure, mesh};
+use geometry::write::{GlbOptions, StepOptions, write_csv, write_glb, write_step, write_xlsx};
 use serde_json::{Value, json};
 
 const USAGE: &str = "issue IN OUT_DIR [--at X,WL:Z] [--at X,BL:Y] [--at X,BLU:Y]   (millimetres; IN a lines file or a table)";
+
+/// Of the mesh: fine enough to look at from near.
+const FINENESS: MeshOptions = MeshOptions {
+    deviation: 0.1,
+    longest: 100.0,
+};
 
 fn main() -> ExitCode {
     let words: Vec<String> = std::env::args().skip(1).collect();
@@ -46,12 +52,38 @@ fn issue(words: &[String]) -> Result<(), String> {
         unit: lines.unit,
     };
     let table = tabulate_offsets(lines, &loft, &options);
+    let about = format!(
+        "Outside of the skin (OML), revision {}. Computed values are aids: check before cutting.",
+        lines.fingerprint().full()
+    );
+    let shell = mesh(loft.surface(), &FINENESS).with_port();
     let files = [
         ("lines.json", write_folder(&folder)),
         ("offsets.csv", write_csv(&table)),
         (
             "offsets.xlsx",
             write_xlsx(&table).map_err(|error| error.to_string())?,
+        ),
+        (
+            "shell.step",
+            write_step(
+                loft.surface(),
+                &StepOptions {
+                    name: &lines.title,
+                    description: &about,
+                },
+            ),
+        ),
+        (
+            "shell.glb",
+            write_glb(
+                &shell,
+                &GlbOptions {
+                    name: &lines.title,
+                    description: &about,
+                },
+            )
+            .map_err(|error| error.to_string())?,
         ),
         ("report.json", report(lines, &loft, &asked)?),
     ];

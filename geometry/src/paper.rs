@@ -35,7 +35,7 @@ pub struct Table {
 }
 
 impl Table {
-    /// A length as the table writes it, without its unit: 0.01 mm, 0.001 in, or the nearest sixteenth.
+    /// A length as the table writes it, without its unit: 0.01 mm, 0.0001 in, or the nearest sixteenth.
     #[must_use]
     pub fn length(&self, mm: f64) -> String {
         format_length_to(mm, self.unit, Digits::Fine)

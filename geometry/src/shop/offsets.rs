@@ -45,16 +45,19 @@ const LEAST_SPACING: f64 = 1.0;
 /// Lengths in mm inside the table; a spacing below 1 mm is taken as 1 mm.
 ///
 /// # Accuracy
-/// The surface's own; the table rounds to 0.01 mm, 0.001 in or a sixteenth.
+/// The surface's own; the table rounds to 0.01 mm, 0.0001 in or a sixteenth.
 ///
 /// # Source
 /// The layout is common practice.
 #[must_use]
 pub fn tabulate_offsets(lines: &Lines, loft: &Loft, options: &OffsetsOptions) -> Table {
-    let unit = match options.unit {
-        LengthUnit::Millimetres => "mm",
-        LengthUnit::Inches => "in",
-        LengthUnit::FeetInchesEighths => "ft-in-8",
+    let (unit, lengths) = match options.unit {
+        LengthUnit::Millimetres => ("mm", "Lengths in millimetres."),
+        LengthUnit::Inches => ("in", "Lengths in inches."),
+        LengthUnit::FeetInchesEighths => (
+            "ft-in-8",
+            "Lengths in feet-inches-eighths, + for a sixteenth over; x in millimetres.",
+        ),
     };
     // A distance along the body is no feet-inches-eighths: it would lose up to a millimetre.
     let x_unit = if options.unit == LengthUnit::Inches {
@@ -71,8 +74,10 @@ pub fn tabulate_offsets(lines: &Lines, loft: &Loft, options: &OffsetsOptions) ->
         heads,
         rows: Vec::new(),
         notes: vec![
+            format!("Revision {}.", lines.fingerprint().full()),
             "To the outside of the skin (OML), starboard; heights from the base line, half-breadths from the centre plane."
                 .to_owned(),
+            lengths.to_owned(),
             "Computed values are aids: check a template against the mating part before cutting.".to_owned(),
         ],
     };

@@ -1,14 +1,16 @@
 //! Cubic B-splines; this module knows nothing of aircraft.
 //!
 //! In: knots and coefficients. Out: values and derivatives to third order. Reading order: this file (knots and basis),
-//! `interpolate` (a curve through given values), `surface` (the tensor product and its curvatures), `measure`.
+//! `interpolate` (a curve through given values), `surface` (the tensor product and its curvatures), `measure`, `mesh`.
 
 mod interpolate;
 mod measure;
+mod mesh;
 mod surface;
 
 pub use interpolate::{EndCondition, Interpolant};
 pub use measure::{Measure, measure};
+pub use mesh::{Mesh, MeshOptions, Vertex, mesh};
 pub use surface::{Jet, Principal, Row, Surface};
 
 /// Degree of every spline here: with cubics the second derivative is piecewise linear.

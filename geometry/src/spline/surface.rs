@@ -447,7 +447,15 @@ impl Row<'_> {
     /// Jet at `v`, as [`Surface::jet`] gives it but for the last digits.
     #[must_use]
     pub fn jet(&self, v: f64) -> Jet {
-        let span = self.v.span_at(v);
+        self.jet_on(self.v.span_at(v), v)
+    }
+
+    /// Jet at `v` by the patches of this span, for a one-sided derivative at a knot.
+    ///
+    /// # Panics
+    /// Where there is no such span.
+    #[must_use]
+    pub fn jet_on(&self, span: usize, v: f64) -> Jet {
         let (v0, v1) = self.v.span(span);
         let r = 1.0 / (v1 - v0);
         let s = (v - v0) * r;

@@ -1,10 +1,56 @@
 //! Paper, surface or mesh in, bytes out; it knows nothing of aircraft.
 //!
-//! The same input gives the same bytes: no clock, no random names, numbers through one formatter. Reading order: `table`
-//! (CSV), `spreadsheet` (XLSX).
+//! The same input gives the same bytes: no clock, no random names, numbers through one formatter (`units::fixed` for
+//! what a person reads, [`exact`] for what a program reads back). Reading order: `table` (CSV), `spreadsheet` (XLSX),
+//! `step` (the exact surface), `mesh` (glTF).
 
+mod mesh;
 mod spreadsheet;
+mod step;
 mod table;
 
+pub use mesh::{GlbError, GlbOptions, write_glb};
 pub use spreadsheet::{WriteError, write_xlsx};
+pub use step::{StepOptions, write_step};
 pub use table::write_csv;
+
+/// A number with every digit it needs to be read back to the same bits: no exponent, never -0, always a decimal point.
+#[must_use]
+fn exact(value: f64) -> String {
+    // Adding nothing turns -0 into 0.
+    let mut text = (value + 0.0).to_string();
+    if !text.contains('.') {
+        text.push('.');
+    }
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    #[test]
+    fn a_number_always_has_its_point_and_no_exponent() {
+        for (value, text) in [
+            (0.0, "0."),
+            (-0.0, "0."),
+            (-12.0, "-12."),
+            (0.1, "0.1"),
+            (1e21, "1000000000000000000000."),
+            (-2.5e-7, "-0.00000025"),
+        ] {
+            assert_eq!(exact(value), text);
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn a_number_reads_back_to_the_same_bits(value in proptest::num::f64::NORMAL) {
+            let text = exact(value);
+            prop_assert_eq!(text.parse::<f64>().unwrap().to_bits(), value.to_bits());
+            prop_assert!(text.contains('.') && !text.contains(['e', 'E']));
+        }
+    }
+}

@@ -59,19 +59,22 @@ pub fn write_xlsx(table: &Table) -> Result<Vec<u8>, WriteError> {
     for (row, cells) in (1_u32..).zip(&table.rows) {
         for (column, cell) in (0_u16..).zip(cells) {
             let text = table.text(cell);
-            let decimals = match (cell, table.unit) {
-                (Cell::Number(_, decimals), _) => Some(*decimals),
-                (Cell::Length(_), LengthUnit::Millimetres) => Some(2),
-                (Cell::Length(_), LengthUnit::Inches) => Some(3),
-                (Cell::Length(_) | Cell::Empty | Cell::Text(_) | Cell::Pair(..), _) => None,
+            let is_number = match cell {
+                Cell::Length(_) => table.unit != LengthUnit::FeetInchesEighths,
+                Cell::Number(..) => true,
+                Cell::Empty | Cell::Text(_) | Cell::Pair(..) => false,
             };
-            // The number is the one that the text shows.
-            match (decimals, text.parse::<f64>()) {
-                (_, _) if text.is_empty() => {}
-                (Some(decimals), Ok(value)) => {
-                    let places =
-                        Format::new().set_num_format(format!("0.{}", "0".repeat(decimals)));
-                    sheet.write_number_with_format(row, column, value, &places)?;
+            // The number is the one that the text shows, with as many places.
+            match text.parse::<f64>() {
+                _ if text.is_empty() => {}
+                Ok(value) if is_number => {
+                    let places = text
+                        .split_once('.')
+                        .map_or_else(String::new, |(_, places)| {
+                            format!(".{}", "0".repeat(places.len()))
+                        });
+                    let shown = Format::new().set_num_format(format!("0{places}"));
+                    sheet.write_number_with_format(row, column, value, &shown)?;
                 }
                 _ => {
                     sheet.write_string(row, column, &text)?;
