@@ -16,6 +16,7 @@ mod incoming;
 mod lines;
 mod outgoing;
 mod plan;
+mod shell;
 mod widgets;
 
 use widgets::{Dialog, close_dialog};
@@ -57,7 +58,8 @@ pub fn App() -> impl IntoView {
             <header::SharedBar/>
             <NoteBar/>
             {move || match session.screen.get() {
-                Screen::Lines => view! { <lines::LinesScreen/> },
+                Screen::Lines => view! { <lines::LinesScreen/> }.into_any(),
+                Screen::Shell => view! { <shell::ShellScreen/> }.into_any(),
             }}
             <header::Foot/>
         </div>
