@@ -5,6 +5,7 @@ use geometry::units::Message;
 use leptos::prelude::*;
 
 use crate::exchange;
+use crate::jobs::Jobs;
 use crate::state::derived::Derived;
 use crate::state::{Look, NoteKind, Question, Screen, Session};
 
@@ -14,6 +15,7 @@ mod header;
 mod help;
 mod incoming;
 mod lines;
+mod making;
 mod outgoing;
 mod plan;
 mod shell;
@@ -28,6 +30,8 @@ pub fn App() -> impl IntoView {
     let derived = Derived::new(session);
     provide_context(session);
     provide_context(derived);
+    let made = Callback::new(move |made| making::hand_over(session, &made));
+    provide_context(Jobs::new(made));
     session.room.set(exchange::room());
     look_at_link(session);
     exchange::keep_for_the_worst(session.history);
@@ -159,5 +163,5 @@ fn NoteBar() -> impl IntoView {
             }
         })
     };
-    view! { <div class="said" role="status">{note}</div> }
+    view! { <div class="said" role="status">{note}<making::MakingBar/></div> }
 }

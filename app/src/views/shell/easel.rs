@@ -141,6 +141,7 @@ pub fn keep_drawn(board: Board, canvas: NodeRef<Canvas>, probes: NodeRef<Div>) {
             }
             Err(why) => board.lost.set(Some(why.to_owned())),
         }
+        let easel = Rc::clone(&hold);
         let preventable = EventListenerOptions::enable_prevent_default();
         let gone = EventListener::new_with_options(
             &element,
@@ -148,6 +149,8 @@ pub fn keep_drawn(board: Board, canvas: NodeRef<Canvas>, probes: NodeRef<Div>) {
             preventable,
             move |event| {
                 event.prevent_default();
+                // What belonged to it is let go while it is lost; later it would belong to no one.
+                *easel.paint.borrow_mut() = None;
                 board
                     .lost
                     .set(Some("The browser took the graphics away".to_owned()));

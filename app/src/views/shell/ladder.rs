@@ -66,7 +66,7 @@ fn rung_name(radius: f64, unit: LengthUnit) -> String {
 /// `curvature`: 1/mm.
 pub fn radius_name(curvature: f64, unit: LengthUnit) -> String {
     let radius = 1.0 / curvature.abs();
-    if !(radius < FLAT) {
+    if radius.is_nan() || radius >= FLAT {
         return "flat".to_owned();
     }
     let size = match unit {

@@ -11,8 +11,9 @@ use super::ladder::radius_name;
 use super::paint::Shade;
 use super::scene::Scene;
 use super::strip::{self, Strip};
-use super::view::text;
+use crate::jobs::messages::Work;
 use crate::state::{NoteKind, Screen};
+use crate::views::making::OrderButton;
 
 /// The standard views, by number.
 #[component]
@@ -116,7 +117,11 @@ pub fn RadiusStrip(board: Board) -> impl IntoView {
             .into_iter()
             .map(|(class, d)| view! { <path class=class d=d/> })
             .collect();
-        let labels: Vec<_> = strip.labels.into_iter().map(text).collect();
+        let labels: Vec<_> = strip
+            .labels
+            .into_iter()
+            .map(|l| view! { <text class=l.class x=l.at.0.to_string() y=l.at.1.to_string()>{l.text}</text> })
+            .collect();
         let (width, height) = strip::SIZE;
         Some(view! {
             <svg class="lines-plan radius-strip" role="img" aria-label=strip.caption width=width.to_string() height=height.to_string()>
@@ -156,7 +161,7 @@ pub fn ShellCard(board: Board) -> impl IntoView {
     let cut = move |event: web_sys::SubmitEvent| {
         event.prevent_default();
         let unit = untrack(|| session.unit());
-        match asked_planes(typed.map(|text| text.get_untracked()), unit) {
+        match asked_planes(&typed.map(|text| text.get_untracked()), unit) {
             Ok(planes) => {
                 let missed = board.derived.loft.get_untracked().ok().and_then(|loft| {
                     let misses =
@@ -215,21 +220,27 @@ pub fn ShellCard(board: Board) -> impl IntoView {
                 </div>
             </form>
             <div class="stack">
-                <h3>{name}</h3>
-                <p class="quiet">{radii}</p>
+                <div class="title"><h3>{name}</h3><p class="quiet">{radii}</p></div>
                 <div class="row">
                     <PickBoxes board/>
                     <button on:click=move |_| session.screen.set(Screen::Lines)>"See it in Lines"</button>
                     <button data-kind="lesser" on:click=move |_| board.look_from(Standard::QuarterBelow)>"Reset view"</button>
+                </div>
+                <div class="row">
+                    <OrderButton work=Work::Step name="Surface (STEP)"/>
+                    <OrderButton work=Work::Glb name="Mesh (glTF)"/>
                 </div>
             </div>
         </section>
     }
 }
 
+/// A family of planes.
+type Family = fn(f64) -> Plane;
+
 /// The planes a person typed, with their names; an empty box is none.
-fn asked_planes(typed: [String; 3], unit: LengthUnit) -> Result<Vec<(String, Plane)>, String> {
-    let families: [(&str, fn(f64) -> Plane); 3] = [
+fn asked_planes(typed: &[String; 3], unit: LengthUnit) -> Result<Vec<(String, Plane)>, String> {
+    let families: [(&str, Family); 3] = [
         ("STA", Plane::station),
         ("WL", Plane::waterline),
         ("BL", Plane::buttock),
@@ -268,13 +279,13 @@ fn PickBoxes(board: Board) -> impl IntoView {
     };
     let pick_station = move |event: web_sys::Event| {
         if let Ok(id) = event_target_value(&event).parse::<u32>() {
-            session.pick_at(session.pick.get_untracked().on, StationId(id));
+            session.pick.update(|pick| pick.station = StationId(id));
         }
     };
     let pick_line = move |event: web_sys::Event| {
         let name = event_target_value(&event);
         if let Some((on, _)) = untrack(on_lines).into_iter().find(|(_, n)| *n == name) {
-            session.pick_at(on, session.pick.get_untracked().station);
+            session.pick.update(|pick| pick.on = on);
         }
     };
     let line = move || {

@@ -155,7 +155,7 @@ impl Board {
             [44.0, 36.0, width - 46.0, height - 64.0]
         } else {
             let foot = if height > 560.0 { 190.0 } else { 60.0 };
-            [150.0, 70.0, width - 252.0, height - foot]
+            [190.0, 70.0, width - 252.0, height - foot]
         }
     }
 
@@ -235,7 +235,9 @@ impl Board {
                 let (place, normal) = (jet.s.to_array(), jet.normal().to_array());
                 [1.0, -1.0].map(|side| {
                     let there = |p: [f64; 3]| [p[0], side * p[1], p[2]];
-                    let faces = !(dot(there(normal), axes.near) < 0.0);
+                    let facing = dot(there(normal), axes.near);
+                    // A tip has no normal, and shows from everywhere.
+                    let faces = facing >= 0.0 || facing.is_nan();
                     (point.point, far(eye.project(&axes, there(place))), faces)
                 })
             })

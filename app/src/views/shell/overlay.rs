@@ -65,7 +65,7 @@ impl Picked {
         [(place, normal), (port(place), port(normal))]
             .into_iter()
             .map(|(place, normal)| (place, dot(normal, axes.near)))
-            .filter(|(_, facing)| !(*facing < 0.0))
+            .filter(|(_, facing)| *facing >= 0.0 || facing.is_nan())
             .max_by(|a, b| a.1.total_cmp(&b.1))
             .map(|(place, _)| place)
     }

@@ -1,7 +1,7 @@
 //! The shell in WebGL2: the only place that knows the 3D library.
 //!
 //! In: a [`Scene`], an [`Eye`], colours. Out: pixels on a canvas, drawn when asked. Radius is carried by lightness in the
-//! OKLab space, where equal steps look equal; light adds at most a seventh.
+//! `OKLab` space, where equal steps look equal; light adds at most a seventh.
 
 use std::sync::Arc;
 
@@ -89,7 +89,8 @@ void main() {
     } else {
         float line = 0.0;
         for (int i = 0; i < 24; i++) {
-            if (float(i) < count) {
+            if (float(i) >= count) break;
+            {
                 float off = abs(size - ticks[i]) / max(change, 1e-12);
                 // Where curvature hardly changes there is no line to draw, only a region.
                 float sure = smoothstep(0.0006, 0.0025, change / (ticks[i] * ratio));
@@ -261,7 +262,12 @@ impl Paint {
             return Err(LOST);
         }
         let context = three_d::context::Context::from_webgl2_context(gl.clone());
-        let graphics = Graphics::from_gl_context(Arc::new(context)).map_err(|_error| NONE)?;
+        #[expect(
+            clippy::arc_with_non_send_sync,
+            reason = "the library asks for it; the page has one thread"
+        )]
+        let context = Arc::new(context);
+        let graphics = Graphics::from_gl_context(context).map_err(|_error| NONE)?;
         let program = |vertex, fragment| {
             Program::from_source(&graphics, vertex, fragment).map_err(|error| {
                 leptos::logging::warn!("a shader: {error}");
@@ -506,7 +512,7 @@ fn ink(colour: Colour) -> Vec4 {
     vec4(red, green, blue, opacity)
 }
 
-/// A colour in OKLab.
+/// A colour in `OKLab`.
 ///
 /// # Source
 /// Björn Ottosson, «A perceptual color space for image processing» (2020).

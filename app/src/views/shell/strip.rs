@@ -51,7 +51,7 @@ impl Strip {
         }
         let row = surface.row(surface.u_at(x));
         let whole = girth(&row, 0.0, 1.0);
-        if !(whole > 1.0) {
+        if whole.is_nan() || whole < 1.0 {
             return None; // a tip
         }
         let across = |v: f64| LEFT + (RIGHT - LEFT) * girth(&row, 0.0, v) / whole;

@@ -18,6 +18,21 @@ const DRAG_TURN: f64 = 0.007;
 /// A press that moves less is a pick, px.
 const STILL: f64 = 4.0;
 
+/// Colours that are asked of the style sheet.
+const ROLES: [&str; 11] = [
+    "sheet",
+    "tight",
+    "flat",
+    "inside",
+    "equal",
+    "hatch",
+    "waterline",
+    "station",
+    "run",
+    "rim",
+    "pick",
+];
+
 /// The canvas with its lettering, and the gestures on it.
 #[component]
 pub fn View(board: Board) -> impl IntoView {
@@ -96,8 +111,8 @@ pub fn View(board: Board) -> impl IntoView {
             event.prevent_default();
         }
     };
-    let surface = move || {
-        board.attempt.track();
+    // Keyed, so that another try has a canvas of its own: a lost one stays lost.
+    let surface = move |_attempt: u32| {
         view! {
             <canvas
                 node_ref=canvas
@@ -105,6 +120,7 @@ pub fn View(board: Board) -> impl IntoView {
                 role="application"
                 aria-label="Shell, both sides"
                 aria-describedby="shell-words"
+                data-lost=move || board.lost.get().map(|_| "")
                 on:pointerdown=press
                 on:pointermove=drag
                 on:pointerup=release
@@ -124,26 +140,13 @@ pub fn View(board: Board) -> impl IntoView {
             }
         })
     };
-    let roles = [
-        "sheet",
-        "tight",
-        "flat",
-        "inside",
-        "equal",
-        "hatch",
-        "waterline",
-        "station",
-        "run",
-        "rim",
-        "pick",
-    ];
     view! {
-        {surface}
+        <For each=move || [board.attempt.get()] key=|attempt| *attempt children=surface/>
         <Letters board/>
         {notice}
         <p class="hidden" id="shell-words">{move || board.words()}</p>
         <div class="shell-colours" aria-hidden="true" node_ref=probes>
-            {roles.map(|role| view! { <i data-role=role></i> })}
+            {ROLES.map(|role| view! { <i data-role=role></i> })}
         </div>
     }
 }
