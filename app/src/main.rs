@@ -1,6 +1,7 @@
 //! The page: mounts the app in the window.
 
 mod exchange;
+mod jobs;
 mod state;
 mod views;
 

@@ -1,12 +1,128 @@
-//! The worker: answers jobs that take longer than a frame.
+//! The worker: makes the files that take longer than a frame.
+//!
+//! In: an order of the page. Out: the parts it comes to, then the file's bytes, handed over rather than copied.
 
+#[path = "../jobs/messages.rs"]
+mod messages;
+
+use geometry::document::{Lines, read_folder};
+use geometry::loft::Loft;
+use geometry::shop::{OffsetsOptions, Stations, tabulate_offsets};
+use geometry::spline::{MeshOptions, mesh};
+use geometry::units::Message;
+use geometry::write::{GlbOptions, StepOptions, write_glb, write_step, write_xlsx};
+use js_sys::{Array, Uint8Array};
+use messages::{Order, Word, Work};
+use wasm_bindgen::prelude::Closure;
 use wasm_bindgen::{JsCast, JsValue};
+use web_sys::{DedicatedWorkerGlobalScope, MessageEvent};
+
+/// Of the mesh: fine enough to look at from near.
+const FINENESS: MeshOptions = MeshOptions {
+    deviation: 0.1,
+    longest: 100.0,
+};
 
 fn main() {
     console_error_panic_hook::set_once();
-    if let Ok(scope) = js_sys::global().dyn_into::<web_sys::DedicatedWorkerGlobalScope>()
-        && let Err(error) = scope.post_message(&JsValue::from_str("ready"))
-    {
+    let Ok(scope) = js_sys::global().dyn_into::<DedicatedWorkerGlobalScope>() else {
+        return;
+    };
+    let own = scope.clone();
+    let heard = Closure::<dyn FnMut(MessageEvent)>::new(move |event: MessageEvent| {
+        let text = event.data().as_string().unwrap_or_default();
+        match serde_json::from_str::<Order>(&text) {
+            Ok(order) => answer(&own, &order),
+            Err(error) => wasm_bindgen::throw_str(&format!("no order: {error}")),
+        }
+    });
+    scope.set_onmessage(Some(heard.as_ref().unchecked_ref()));
+    heard.forget(); // heard as long as the worker lives
+    say(&scope, &Word::Ready, None);
+}
+
+/// Says a word to the page, with the bytes of a file beside it.
+fn say(scope: &DedicatedWorkerGlobalScope, word: &Word, bytes: Option<&[u8]>) {
+    let text = match serde_json::to_string(word) {
+        Ok(text) => JsValue::from_str(&text),
+        Err(error) => wasm_bindgen::throw_str(&format!("no word: {error}")),
+    };
+    let said = match bytes {
+        None => scope.post_message(&Array::of1(&text)),
+        Some(bytes) => {
+            let bytes = Uint8Array::from(bytes);
+            let handed = Array::of1(&bytes.buffer());
+            scope.post_message_with_transfer(&Array::of2(&text, &bytes), &handed)
+        }
+    };
+    if let Err(error) = said {
         wasm_bindgen::throw_val(error);
     }
+}
+
+fn answer(scope: &DedicatedWorkerGlobalScope, order: &Order) {
+    let serial = order.serial;
+    let at = |part: &str| {
+        let part = part.to_owned();
+        say(scope, &Word::Part { serial, part }, None);
+    };
+    match make(order, &at) {
+        Ok((fingerprint, bytes)) => say(
+            scope,
+            &Word::Made {
+                serial,
+                fingerprint,
+            },
+            Some(&bytes),
+        ),
+        Err(sentence) => say(scope, &Word::Failed { serial, sentence }, None),
+    }
+}
+
+/// What stands in a file about where it comes from.
+fn about(lines: &Lines) -> String {
+    format!(
+        "Outside of the skin (OML), revision {}. Computed values are aids: check before cutting.",
+        lines.fingerprint().full()
+    )
+}
+
+fn make(order: &Order, at: &dyn Fn(&str)) -> Result<(String, Vec<u8>), String> {
+    at("the lines");
+    let lines = read_folder(order.file.as_bytes())
+        .map_err(|error| error.to_string())?
+        .lines;
+    let fingerprint = lines.fingerprint().full();
+    at("the loft");
+    let loft = Loft::build(&lines).map_err(|error| error.message(lines.unit))?;
+    let bytes = match order.work {
+        Work::Step => {
+            at("the faces");
+            let options = StepOptions {
+                name: &lines.title,
+                description: &about(&lines),
+            };
+            write_step(loft.surface(), &options)
+        }
+        Work::Glb => {
+            at("the triangles");
+            let skin = mesh(loft.surface(), &FINENESS).with_port();
+            let options = GlbOptions {
+                name: &lines.title,
+                description: &about(&lines),
+            };
+            write_glb(&skin, &options).map_err(|error| error.to_string())?
+        }
+        Work::Xlsx { spacing } => {
+            at("the offsets");
+            let options = OffsetsOptions {
+                stations: spacing.map_or(Stations::Own, Stations::Every),
+                unit: lines.unit,
+            };
+            let table = tabulate_offsets(&lines, &loft, &options);
+            at("the spreadsheet");
+            write_xlsx(&table).map_err(|error| error.to_string())?
+        }
+    };
+    Ok((fingerprint, bytes))
 }

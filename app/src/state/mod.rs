@@ -34,6 +34,8 @@ pub struct Pick {
 pub enum Screen {
     /// The lines plan.
     Lines,
+    /// The skin in space.
+    Shell,
 }
 
 /// What is asked of the person, over the page.

@@ -10,7 +10,7 @@ use crate::state::derived::Derived;
 use crate::state::{Look, NoteKind, Question, Screen, Session};
 
 /// The screens whose work is there.
-const SCREENS: [(Screen, &str); 1] = [(Screen::Lines, "Lines")];
+const SCREENS: [(Screen, &str); 2] = [(Screen::Lines, "Lines"), (Screen::Shell, "Shell")];
 
 /// The unit with this name in a list.
 pub fn unit_named(name: &str) -> LengthUnit {

@@ -5,6 +5,7 @@ use geometry::units::Message;
 use leptos::prelude::*;
 
 use crate::exchange;
+use crate::jobs::Jobs;
 use crate::state::derived::Derived;
 use crate::state::{Look, NoteKind, Question, Screen, Session};
 
@@ -14,8 +15,10 @@ mod header;
 mod help;
 mod incoming;
 mod lines;
+mod making;
 mod outgoing;
 mod plan;
+mod shell;
 mod widgets;
 
 use widgets::{Dialog, close_dialog};
@@ -27,6 +30,8 @@ pub fn App() -> impl IntoView {
     let derived = Derived::new(session);
     provide_context(session);
     provide_context(derived);
+    let made = Callback::new(move |made| making::hand_over(session, &made));
+    provide_context(Jobs::new(made));
     session.room.set(exchange::room());
     look_at_link(session);
     exchange::keep_for_the_worst(session.history);
@@ -57,7 +62,8 @@ pub fn App() -> impl IntoView {
             <header::SharedBar/>
             <NoteBar/>
             {move || match session.screen.get() {
-                Screen::Lines => view! { <lines::LinesScreen/> },
+                Screen::Lines => view! { <lines::LinesScreen/> }.into_any(),
+                Screen::Shell => view! { <shell::ShellScreen/> }.into_any(),
             }}
             <header::Foot/>
         </div>
@@ -157,5 +163,5 @@ fn NoteBar() -> impl IntoView {
             }
         })
     };
-    view! { <div class="said" role="status">{note}</div> }
+    view! { <div class="said" role="status">{note}<making::MakingBar/></div> }
 }

@@ -1,0 +1,303 @@
+//! What stands beside the drawing: the list of views, the legend, the strip, the card.
+
+use geometry::document::{On, StationId};
+use geometry::lines::Plane;
+use geometry::units::{LengthUnit, Message, parse_length};
+use leptos::prelude::*;
+
+use super::Board;
+use super::eye::Standard;
+use super::ladder::radius_name;
+use super::paint::Shade;
+use super::scene::Scene;
+use super::strip::{self, Strip};
+use crate::jobs::messages::Work;
+use crate::state::{NoteKind, Screen};
+use crate::views::making::OrderButton;
+
+/// The standard views, by number.
+#[component]
+pub fn LookFrom(board: Board) -> impl IntoView {
+    let entries = Standard::ALL
+        .into_iter()
+        .zip(1..)
+        .map(|(standard, number)| {
+            view! {
+                <li>
+                    <button
+                        data-kind="plain"
+                        aria-pressed=move || (board.standard.get() == Some(standard)).to_string()
+                        aria-keyshortcuts=number.to_string()
+                        on:click=move |_| board.look_from(standard)
+                    >
+                        <span class="number" aria-hidden="true">{number}</span>
+                        {standard.name()}
+                    </button>
+                </li>
+            }
+        });
+    view! {
+        <nav class="look-from" aria-label="Look from">
+            <h2>"Look from"</h2>
+            <ol>{entries.collect::<Vec<_>>()}</ol>
+        </nav>
+    }
+}
+
+/// The scale of the shading.
+#[component]
+pub fn Legend(board: Board) -> impl IntoView {
+    const TALL: f64 = 228.0;
+    let title = move || match board.shade.get() {
+        Shade::Across => ("Radius across", "of the skin, at each station"),
+        Shade::Along => ("Radius along", "of the skin, fore and aft"),
+        Shade::Stripes => (
+            "Light stripes",
+            "a kink in a stripe is a ripple in the skin",
+        ),
+    };
+    let ladder = move || {
+        let ladder = board.ladder.get();
+        let mut last = f64::NEG_INFINITY;
+        let rungs: Vec<_> = ladder
+            .ticks
+            .iter()
+            .rev()
+            .map(|(radius, name)| (TALL * (1.0 - ladder.place(*radius)), name.clone()))
+            .filter(|(y, _)| {
+                let clear = *y > 16.0 && y - last >= 14.0;
+                if clear {
+                    last = *y;
+                }
+                clear
+            })
+            .map(|(y, name)| {
+                let y = y.round() + 0.5;
+                view! {
+                    <path class="leader" d=format!("M28 {y}h8")/>
+                    <text x="42" y=(y + 4.0).to_string()>{name}</text>
+                }
+            })
+            .collect();
+        view! {
+            <div class="ladder">
+                <div class="ramp" aria-hidden="true"></div>
+                <svg class="lines-plan" role="group" aria-label="Radii of the scale" width="150" height=(TALL + 4.0).to_string()>
+                    <text class="ink" x="42" y="10">"flat"</text>
+                    {rungs}
+                </svg>
+            </div>
+            <p class="swatch"><i aria-hidden="true"></i>"hollow"</p>
+            <p class="quiet tone">"Nearer the sheet’s own tone is flatter. Lines join equal radii."</p>
+        }
+    };
+    view! {
+        <section class="legend" aria-label="Scale of the shading">
+            <h2>{move || title().0}</h2>
+            <p class="quiet">{move || title().1}</p>
+            {move || (board.shade.get() != Shade::Stripes).then(ladder)}
+        </section>
+    }
+}
+
+/// Radii at the picked station, on a desk.
+#[component]
+pub fn RadiusStrip(board: Board) -> impl IntoView {
+    let strip = move || {
+        let (width, height) = board.size.get();
+        if width < 900.0 || height <= 560.0 {
+            return None;
+        }
+        let lines = board.derived.document.get();
+        let loft = board.derived.loft.get().ok()?;
+        let x = lines.station(board.session.pick.get().station)?.x;
+        let strip = Strip::of(&lines, &loft, x, board.shade.get(), &board.ladder.get())?;
+        let paths: Vec<_> = strip
+            .paths
+            .into_iter()
+            .map(|(class, d)| view! { <path class=class d=d/> })
+            .collect();
+        let labels: Vec<_> = strip
+            .labels
+            .into_iter()
+            .map(|l| view! { <text class=l.class x=l.at.0.to_string() y=l.at.1.to_string()>{l.text}</text> })
+            .collect();
+        let (width, height) = strip::SIZE;
+        Some(view! {
+            <svg class="lines-plan radius-strip" role="img" aria-label=strip.caption width=width.to_string() height=height.to_string()>
+                {paths}{labels}
+            </svg>
+        })
+    };
+    let caption = move || {
+        format!(
+            "{}. Cuts drawn: stations, waterlines, run lines.",
+            board.eye.get().words()
+        )
+    };
+    view! {
+        {strip}
+        <p class="shell-caption">{caption}</p>
+    }
+}
+
+/// Shading, cuts, and what is picked.
+#[component]
+pub fn ShellCard(board: Board) -> impl IntoView {
+    let session = board.session;
+    let shade = move |shade: Shade, name: &'static str| {
+        view! {
+            <button
+                aria-pressed=move || (board.shade.get() == shade).to_string()
+                on:click=move |_| board.shade.set(shade)
+            >{name}</button>
+        }
+    };
+    let typed = [
+        RwSignal::new(String::new()),
+        RwSignal::new(String::new()),
+        RwSignal::new(String::new()),
+    ];
+    let cut = move |event: web_sys::SubmitEvent| {
+        event.prevent_default();
+        let unit = untrack(|| session.unit());
+        match asked_planes(&typed.map(|text| text.get_untracked()), unit) {
+            Ok(planes) => {
+                let missed = board.derived.loft.get_untracked().ok().and_then(|loft| {
+                    let misses =
+                        |(_, plane): &&(String, Plane)| Scene::cut(&loft, plane).is_empty();
+                    planes.iter().find(misses).map(|(name, _)| name.clone())
+                });
+                if let Some(name) = missed {
+                    session.say(
+                        NoteKind::Fault,
+                        format!("{name} misses the body: type a place that crosses it."),
+                    );
+                }
+                board
+                    .cuts
+                    .set(planes.into_iter().map(|(_, plane)| plane).collect());
+            }
+            Err(sentence) => session.say(NoteKind::Fault, sentence),
+        }
+    };
+    let boxes = ["STA", "WL", "BL"].into_iter().zip(typed).map(|(name, text)| {
+        view! {
+            <label>{name}" "<input class="field" aria-label=format!("Cut at {name}") prop:value=text on:input=move |event| text.set(event_target_value(&event))/></label>
+        }
+    });
+    let name = move || {
+        board
+            .picked
+            .get()
+            .map_or_else(|| "Nothing picked".to_owned(), |picked| picked.name)
+    };
+    let radii = move || {
+        let unit = session.unit();
+        board.picked.get().map_or_else(String::new, |picked| {
+            format!(
+                "radius across {}, along {}",
+                radius_name(picked.across, unit),
+                radius_name(picked.along, unit)
+            )
+        })
+    };
+    view! {
+        <section class="card shell-card" aria-label="Shading, cuts and what is picked">
+            <div class="stack">
+                <h3>"Shade by"</h3>
+                <div class="segments">
+                    {shade(Shade::Across, "Radius across")}
+                    {shade(Shade::Along, "Radius along")}
+                    {shade(Shade::Stripes, "Light stripes")}
+                </div>
+            </div>
+            <form class="stack" on:submit=cut>
+                <h3>"Cut at"</h3>
+                <div class="row">
+                    {boxes.collect::<Vec<_>>()}
+                    <button type="submit">"Show the cut"</button>
+                </div>
+            </form>
+            <div class="stack">
+                <div class="title"><h3>{name}</h3><p class="quiet">{radii}</p></div>
+                <div class="row">
+                    <PickBoxes board/>
+                    <button on:click=move |_| session.screen.set(Screen::Lines)>"See it in Lines"</button>
+                    <button data-kind="lesser" on:click=move |_| board.look_from(Standard::QuarterBelow)>"Reset view"</button>
+                </div>
+                <div class="row">
+                    <OrderButton work=Work::Step name="Surface (STEP)"/>
+                    <OrderButton work=Work::Glb name="Mesh (glTF)"/>
+                </div>
+            </div>
+        </section>
+    }
+}
+
+/// A family of planes.
+type Family = fn(f64) -> Plane;
+
+/// The planes a person typed, with their names; an empty box is none.
+fn asked_planes(typed: &[String; 3], unit: LengthUnit) -> Result<Vec<(String, Plane)>, String> {
+    let families: [(&str, Family); 3] = [
+        ("STA", Plane::station),
+        ("WL", Plane::waterline),
+        ("BL", Plane::buttock),
+    ];
+    let mut planes = Vec::new();
+    for (text, (family, plane)) in typed.iter().zip(families) {
+        let text = text.trim();
+        if text.is_empty() {
+            continue;
+        }
+        let mm = parse_length(text, unit)
+            .map_err(|error| format!("Cut at {family}: {}", error.message(unit)))?;
+        planes.push((format!("{family} {text}"), plane(mm)));
+    }
+    Ok(planes)
+}
+
+/// Station and line of the picked point, to choose without a pointer.
+#[component]
+fn PickBoxes(board: Board) -> impl IntoView {
+    let session = board.session;
+    let stations = move || {
+        board.derived.document.with(|lines| {
+            let options = lines
+                .stations
+                .iter()
+                .map(|s| (s.id.0.to_string(), s.label.clone()));
+            options.collect::<Vec<_>>()
+        })
+    };
+    let on_lines = move || {
+        let (lines, pick) = (board.derived.document.get(), session.pick.get());
+        let here = lines.points.iter().filter(|p| p.station == pick.station);
+        here.filter_map(|p| Some((p.on, lines.line_name(p.on)?)))
+            .collect::<Vec<(On, String)>>()
+    };
+    let pick_station = move |event: web_sys::Event| {
+        if let Ok(id) = event_target_value(&event).parse::<u32>() {
+            session.pick.update(|pick| pick.station = StationId(id));
+        }
+    };
+    let pick_line = move |event: web_sys::Event| {
+        let name = event_target_value(&event);
+        if let Some((on, _)) = untrack(on_lines).into_iter().find(|(_, n)| *n == name) {
+            session.pick.update(|pick| pick.on = on);
+        }
+    };
+    let line = move || {
+        let lines = board.derived.document.get();
+        lines.line_name(session.pick.get().on).unwrap_or_default()
+    };
+    view! {
+        <label>"Station "<select aria-label="Station" on:change=pick_station prop:value=move || session.pick.get().station.0.to_string()>
+            {move || stations().into_iter().map(|(id, label)| view! { <option value=id>{label}</option> }).collect::<Vec<_>>()}
+        </select></label>
+        <label>"Line "<select aria-label="Line" on:change=pick_line prop:value=line>
+            {move || on_lines().into_iter().map(|(_, name)| view! { <option value=name.clone()>{name.clone()}</option> }).collect::<Vec<_>>()}
+        </select></label>
+    }
+}

@@ -1,0 +1,327 @@
+//! The Shell screen: both sides of the skin, shaded by radius, with the cuts on it; turned, moved and enlarged at will.
+//!
+//! In: the session and its loft. Reading order: `eye` (where from), `scene` (what), `ladder` (the scale), `paint` (pixels),
+//! `overlay` (letters), `strip` (one station's radii), this file (what the screen holds), `easel` (when it draws), `view`
+//! (gestures), `margin` (lists, legend, card).
+
+mod easel;
+mod eye;
+mod ladder;
+mod margin;
+mod overlay;
+mod paint;
+mod scene;
+mod strip;
+mod view;
+
+use std::sync::Arc;
+
+use geometry::lines::Plane;
+use geometry::num;
+use geometry::units::Message;
+use leptos::html::Div;
+use leptos::prelude::*;
+
+use super::drawing::Point;
+use crate::exchange;
+use crate::state::Session;
+use crate::state::derived::Derived;
+use easel::{SizeWatch, watch_theme};
+use eye::{Eye, Room, Standard, dot};
+use ladder::{Ladder, radius_name};
+use margin::{Legend, LookFrom, RadiusStrip, ShellCard};
+use overlay::Picked;
+use paint::Shade;
+use scene::{Pen, Scene, Shows, Stroke};
+use view::View;
+
+/// What laying out a scene is called in the browser's own timing; only the last one is kept.
+const SCENE: &str = "shell scene";
+
+/// An arrow key turns by this much, rad: five degrees.
+const KEY_TURN: f64 = core::f64::consts::PI / 36.0;
+
+/// With Shift, an arrow key shifts by this much, px.
+const KEY_SHIFT: f64 = 40.0;
+
+/// What + and − enlarge by.
+const KEY_ENLARGE: f64 = 1.2;
+
+/// A pick takes the nearest point within this distance, px.
+const NEAR: f64 = 24.0;
+
+/// Everything of the screen that dies with it.
+#[derive(Clone, Copy)]
+struct Board {
+    session: Session,
+    derived: Derived,
+    size: RwSignal<(f64, f64)>,
+    eye: RwSignal<Eye>,
+    standard: RwSignal<Option<Standard>>,
+    shade: RwSignal<Shade>,
+    cuts: RwSignal<Vec<Plane>>,
+    /// Counts changes of the colours.
+    theme: RwSignal<u32>,
+    /// Counts tries at the graphics.
+    attempt: RwSignal<u32>,
+    lost: RwSignal<Option<String>>,
+    scene: Memo<Option<Arc<Scene>>>,
+    strokes: Memo<Arc<Vec<Stroke>>>,
+    ladder: Memo<Ladder>,
+    picked: Memo<Option<Picked>>,
+}
+
+fn same<T>(a: Option<&Arc<T>>, b: Option<&Arc<T>>) -> bool {
+    match (a, b) {
+        (Some(a), Some(b)) => Arc::ptr_eq(a, b),
+        (None, None) => true,
+        (Some(_), None) | (None, Some(_)) => false,
+    }
+}
+
+impl Board {
+    fn new(session: Session, derived: Derived) -> Self {
+        let shade = RwSignal::new(Shade::Across);
+        let cuts = RwSignal::new(Vec::<Plane>::new());
+        let scene = Memo::new_with_compare(
+            move |_| {
+                let loft = derived.loft.get().ok()?;
+                let lines = derived.document.get_untracked();
+                let from = exchange::clock();
+                let scene = Arc::new(Scene::of(&lines, &loft));
+                exchange::forget_measured(SCENE);
+                exchange::measured(SCENE, from);
+                Some(scene)
+            },
+            |a, b| !same(a.and_then(Option::as_ref), b.and_then(Option::as_ref)),
+        );
+        let strokes = Memo::new_with_compare(
+            move |_| {
+                let Some(scene) = scene.get() else {
+                    return Arc::default();
+                };
+                let pick = session.pick.get();
+                let mut strokes = scene.strokes.clone();
+                for stroke in &mut strokes {
+                    let here = stroke.shows == Shows::Station(pick.station)
+                        || stroke.shows == Shows::Line(pick.on);
+                    if here && stroke.pen != Pen::Rim {
+                        stroke.pen = Pen::Picked;
+                    }
+                }
+                if let Ok(loft) = derived.loft.get() {
+                    strokes.extend(cuts.get().iter().flat_map(|plane| Scene::cut(&loft, plane)));
+                }
+                Arc::new(strokes)
+            },
+            |a, b| !same(a, b),
+        );
+        let ladder = Memo::new(move |_| {
+            let unit = session.unit();
+            let which = usize::from(shade.get() == Shade::Along);
+            scene.with(|scene| {
+                let bends = scene.as_ref().map(|scene| scene.skin.bends.as_slice());
+                let bends = bends.unwrap_or_default().iter();
+                Ladder::of(bends.map(|bend| f64::from(bend[which])), unit)
+            })
+        });
+        let picked = Memo::new(move |_| {
+            let loft = derived.loft.get().ok()?;
+            Picked::of(&derived.document.get(), &loft, session.pick.get())
+        });
+        let standard = Standard::QuarterBelow;
+        Self {
+            session,
+            derived,
+            size: RwSignal::new((0.0, 0.0)),
+            eye: RwSignal::new(Eye::seeing(standard, &[], [0.0; 4])),
+            standard: RwSignal::new(Some(standard)),
+            shade,
+            cuts,
+            theme: RwSignal::new(0),
+            attempt: RwSignal::new(0),
+            lost: RwSignal::new(None),
+            scene,
+            strokes,
+            ladder,
+            picked,
+        }
+    }
+
+    /// Where the body may be drawn: clear of the lists beside it.
+    fn room(self) -> Room {
+        let (width, height) = self.size.get_untracked();
+        if width < 900.0 {
+            [44.0, 36.0, width - 46.0, height - 64.0]
+        } else {
+            let foot = if height > 560.0 { 190.0 } else { 60.0 };
+            [190.0, 70.0, width - 252.0, height - foot]
+        }
+    }
+
+    /// Looks from a standard place, at all of the body.
+    fn look_from(self, standard: Standard) {
+        let room = self.room();
+        self.scene.with_untracked(|scene| {
+            let body = scene.as_ref().map_or(&[][..], |scene| &scene.body);
+            self.eye.set(Eye::seeing(standard, body, room));
+        });
+        self.standard.set(Some(standard));
+    }
+
+    fn move_eye(self, change: impl FnOnce(Eye) -> Eye) {
+        self.eye.update(|eye| *eye = change(*eye));
+    }
+
+    fn turn(self, turn: f64, tilt: f64) {
+        self.standard.set(None);
+        self.move_eye(|eye| eye.turned(turn, tilt));
+    }
+
+    fn enlarge(self, factor: f64) {
+        let (width, height) = self.size.get_untracked();
+        self.move_eye(|eye| eye.enlarged(factor, (width / 2.0, height / 2.0)));
+    }
+
+    /// Does what a key asks for; whether it asked for anything.
+    fn key(self, event: &web_sys::KeyboardEvent) -> bool {
+        if event.ctrl_key() || event.meta_key() || event.alt_key() {
+            return false;
+        }
+        let shift = event.shift_key();
+        let (right, down) = match event.key().as_str() {
+            "ArrowLeft" => (-1.0, 0.0),
+            "ArrowRight" => (1.0, 0.0),
+            "ArrowUp" => (0.0, -1.0),
+            "ArrowDown" => (0.0, 1.0),
+            "+" | "=" => {
+                self.enlarge(KEY_ENLARGE);
+                return true;
+            }
+            "-" | "−" => {
+                self.enlarge(1.0 / KEY_ENLARGE);
+                return true;
+            }
+            number => {
+                let place = number.parse::<usize>().ok().and_then(|n| n.checked_sub(1));
+                let Some(standard) = place.and_then(|place| Standard::ALL.get(place)) else {
+                    return false;
+                };
+                self.look_from(*standard);
+                return true;
+            }
+        };
+        if shift {
+            self.move_eye(|eye| eye.shifted(right * KEY_SHIFT, down * KEY_SHIFT));
+        } else {
+            self.turn(-right * KEY_TURN, down * KEY_TURN);
+        }
+        true
+    }
+
+    /// Picks the point nearest to a place of the screen, on the side that faces the eye.
+    fn pick_at(self, at: Point) {
+        let Some(loft) = self.derived.loft.get_untracked().ok() else {
+            return;
+        };
+        let eye = self.eye.get_untracked();
+        let axes = eye.axes();
+        let far = |p: Point| num::hypot(p.0 - at.0, p.1 - at.1);
+        let nearest = loft
+            .points()
+            .iter()
+            .flat_map(|point| {
+                let jet = loft.surface().jet(point.u, point.v);
+                let (place, normal) = (jet.s.to_array(), jet.normal().to_array());
+                [1.0, -1.0].map(|side| {
+                    let there = |p: [f64; 3]| [p[0], side * p[1], p[2]];
+                    let facing = dot(there(normal), axes.near);
+                    // A tip has no normal, and shows from everywhere.
+                    let faces = facing >= 0.0 || facing.is_nan();
+                    (point.point, far(eye.project(&axes, there(place))), faces)
+                })
+            })
+            .filter(|(_, far, faces)| *faces && *far < NEAR)
+            .min_by(|a, b| a.1.total_cmp(&b.1));
+        if let Some((point, ..)) = nearest {
+            self.session.pick_point(point);
+        }
+    }
+
+    /// What the drawing shows, in a sentence for who cannot see it.
+    fn words(self) -> String {
+        let shading = match self.shade.get() {
+            Shade::Across => "Shaded by the radius across.",
+            Shade::Along => "Shaded by the radius along.",
+            Shade::Stripes => "Striped by light.",
+        };
+        let pick = self.picked.get().map_or_else(String::new, |picked| {
+            let unit = self.session.unit();
+            let hidden = picked.near_side(&self.eye.get().axes()).is_none();
+            format!(
+                " At {}: radius across {}, along {}{}.",
+                picked.name,
+                radius_name(picked.across, unit),
+                radius_name(picked.along, unit),
+                if hidden {
+                    "; it is on the far side"
+                } else {
+                    ""
+                }
+            )
+        });
+        format!("{}. {shading}{pick}", self.eye.get().words())
+    }
+}
+
+/// The screen.
+#[component]
+pub fn ShellScreen() -> impl IntoView {
+    let session = expect_context::<Session>();
+    let board = Board::new(session, expect_context::<Derived>());
+    let sheet: NodeRef<Div> = NodeRef::new();
+    let watch = StoredValue::new_local(None::<SizeWatch>);
+    Effect::new(move |_| {
+        if let Some(sheet) = sheet.get() {
+            let told = move |width, height| {
+                board.size.try_set((width, height));
+            };
+            watch.set_value(SizeWatch::on(&sheet, told));
+        }
+    });
+    // A new size shows all again; so do other lines, the first time there are any.
+    Effect::new(move |before: Option<bool>| {
+        let sized = board.size.get().0 > 0.0;
+        let seen = board.scene.with(Option::is_some);
+        if sized && seen {
+            let room = board.room();
+            board.scene.with_untracked(|scene| {
+                let body = scene.as_ref().map_or(&[][..], |scene| &scene.body);
+                if before == Some(true) && board.standard.get_untracked().is_none() {
+                    return;
+                }
+                board.move_eye(|eye| eye.fitted(body, room));
+            });
+        }
+        sized && seen
+    });
+    watch_theme(board);
+    let fault = move || {
+        let error = board.derived.loft.get().err();
+        error.map(|error| error.message(session.unit()))
+    };
+    view! {
+        <main class="shell-screen">
+            <div class="shell">
+                <LookFrom board/>
+                <div class="shell-view" node_ref=sheet>
+                    {move || fault().map(|text| view! { <p class="empty" role="alert">{text}</p> })}
+                    <View board/>
+                </div>
+                <Legend board/>
+                <RadiusStrip board/>
+            </div>
+            <ShellCard board/>
+        </main>
+    }
+}

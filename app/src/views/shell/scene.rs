@@ -1,0 +1,268 @@
+//! What there is to see: the skin as triangles, the cuts and run lines on it, both sides of the body.
+//!
+//! In: the document and its loft. Out: a [`Scene`], which `paint` puts on the screen and `overlay` letters.
+
+use geometry::document::{Lines, On, Place as PlanePlace, StationId};
+use geometry::lines::{Branch, Node, Plane, View, run, trace};
+use geometry::loft::Loft;
+use geometry::spline::{MeshOptions, mesh};
+
+use super::eye::Place;
+
+/// How far a drawn line may be from the true one, mm.
+const DRAWN: f64 = 0.2;
+
+/// How far the triangles may lie from the surface, mm: a sixth of a pixel on a desk screen.
+const DEVIATION: f64 = 0.5;
+
+/// Longest side of a cell, mm, so that the shading follows the curvature.
+const LONGEST: f64 = 36.0;
+
+/// Pens of the strokes, in the order of their numbers in `paint`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Pen {
+    /// A waterline.
+    Waterline,
+    /// A section at a station.
+    Station,
+    /// A run line, the crown or the keel.
+    Run,
+    /// The edge of an open end.
+    Rim,
+    /// The asked cut.
+    Cut,
+    /// Whatever is picked.
+    Picked,
+}
+
+/// What a stroke shows.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Shows {
+    /// A section.
+    Station(StationId),
+    /// A line that points hang on.
+    Line(On),
+    /// Neither.
+    Other,
+}
+
+/// A place on a stroke and the outside of the skin there; none where the stroke shows from both sides.
+pub type Mark = (Place, Option<Place>);
+
+/// A line on the skin, on one side of the body.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Stroke {
+    /// How it is drawn.
+    pub pen: Pen,
+    /// What it shows.
+    pub shows: Shows,
+    /// In order.
+    pub marks: Vec<Mark>,
+}
+
+/// The skin's triangles, in single precision for the screen.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Skin {
+    /// Places of the vertices, mm from the scene's middle.
+    pub places: Vec<[f32; 3]>,
+    /// Outward unit normals.
+    pub outward: Vec<[f32; 3]>,
+    /// Curvatures across and along, 1/mm, negative where convex.
+    pub bends: Vec<[f32; 2]>,
+    /// Numbers of vertices, three a triangle.
+    pub triangles: Vec<u32>,
+}
+
+/// All that is seen of a loft.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Scene {
+    /// The skin.
+    pub skin: Skin,
+    /// The lines on it.
+    pub strokes: Vec<Stroke>,
+    /// Places that span the body, mm.
+    pub body: Vec<Place>,
+    /// Its middle, mm.
+    pub middle: Place,
+    /// Distance from the middle within which all of it lies, mm.
+    pub reach: f64,
+}
+
+/// A number in the screen's precision.
+#[expect(
+    clippy::cast_possible_truncation,
+    reason = "places on a screen need seven digits at most"
+)]
+pub fn single(value: f64) -> f32 {
+    value as f32
+}
+
+fn mirrored([x, y, z]: Place) -> Place {
+    [x, -y, z]
+}
+
+impl Scene {
+    /// Lays out a loft and its lines.
+    pub fn of(lines: &Lines, loft: &Loft) -> Self {
+        let mut scene = Self {
+            skin: Skin::default(),
+            strokes: Vec::new(),
+            body: Vec::new(),
+            middle: [0.0; 3],
+            reach: 1.0,
+        };
+        let surface = loft.surface();
+        for plane in &lines.planes {
+            if let PlanePlace::Waterline(z) = plane.place {
+                for branch in trace(surface, &Plane::waterline(z), DRAWN).branches {
+                    scene.both(
+                        loft,
+                        Pen::Waterline,
+                        Shows::Line(On::Plane(plane.id)),
+                        &branch,
+                    );
+                }
+            }
+        }
+        for station in &lines.stations {
+            let cut = trace(surface, &Plane::station(station.x), DRAWN);
+            for branch in &cut.branches {
+                scene.both(loft, Pen::Station, Shows::Station(station.id), branch);
+            }
+        }
+        let run_lines = loft
+            .run_lines()
+            .iter()
+            .map(|(id, v)| (On::RunLine(*id), *v));
+        let crown = loft.crown().then_some((On::Crown, 0.0));
+        let keel = loft.keel().then_some((On::Keel, 1.0));
+        for (on, v) in crown.into_iter().chain(run_lines).chain(keel) {
+            scene.both(
+                loft,
+                Pen::Run,
+                Shows::Line(on),
+                &run(surface, v, View::Profile, DRAWN),
+            );
+        }
+        scene.rims(loft);
+        for stroke in &scene.strokes {
+            scene.body.extend(stroke.marks.iter().map(|mark| mark.0));
+        }
+        scene.lay_skin(loft);
+        scene
+    }
+
+    /// The line a plane cuts, as strokes of the asked cut.
+    pub fn cut(loft: &Loft, plane: &Plane) -> Vec<Stroke> {
+        let mut scene = Self {
+            skin: Skin::default(),
+            strokes: Vec::new(),
+            body: Vec::new(),
+            middle: [0.0; 3],
+            reach: 1.0,
+        };
+        for branch in trace(loft.surface(), plane, DRAWN).branches {
+            scene.both(loft, Pen::Cut, Shows::Other, &branch);
+        }
+        scene.strokes
+    }
+
+    /// Adds a line of the starboard side, and its mirror image.
+    fn both(&mut self, loft: &Loft, pen: Pen, shows: Shows, branch: &Branch) {
+        let mark = |node: &Node| -> Mark {
+            let outward = loft.surface().jet(node.u, node.v).normal();
+            (
+                node.point.to_array(),
+                outward.is_finite().then(|| outward.to_array()),
+            )
+        };
+        let mut marks: Vec<Mark> = branch.nodes.iter().map(mark).collect();
+        if branch.closed
+            && let Some(first) = marks.first().copied()
+        {
+            marks.push(first);
+        }
+        let port = marks
+            .iter()
+            .map(|(place, outward)| (mirrored(*place), outward.map(mirrored)))
+            .collect();
+        self.strokes.push(Stroke { pen, shows, marks });
+        self.strokes.push(Stroke {
+            pen,
+            shows,
+            marks: port,
+        });
+    }
+
+    /// Adds the edges of the skin, which show from inside too: open ends, and the edges of an open girth.
+    fn rims(&mut self, loft: &Loft) {
+        let surface = loft.surface();
+        for x in loft.extent() {
+            let cut = trace(surface, &Plane::station(x), DRAWN);
+            // A tip has no rim.
+            for branch in cut.branches.into_iter().filter(|b| b.length() > 1.0) {
+                self.both(loft, Pen::Rim, Shows::Other, &branch);
+            }
+        }
+        for (closed, v) in [(loft.crown(), 0.0), (loft.keel(), 1.0)] {
+            if !closed {
+                let edge = run(surface, v, View::Profile, DRAWN);
+                self.both(loft, Pen::Rim, Shows::Other, &edge);
+            }
+        }
+        for stroke in self.strokes.iter_mut().filter(|s| s.pen == Pen::Rim) {
+            for mark in &mut stroke.marks {
+                mark.1 = None;
+            }
+        }
+    }
+
+    fn lay_skin(&mut self, loft: &Loft) {
+        let options = MeshOptions {
+            deviation: DEVIATION,
+            longest: LONGEST,
+        };
+        let mesh = mesh(loft.surface(), &options).with_port();
+        let mut low = [f64::INFINITY; 3];
+        let mut high = [f64::NEG_INFINITY; 3];
+        for vertex in &mesh.vertices {
+            for (i, value) in vertex.position.to_array().into_iter().enumerate() {
+                low[i] = low[i].min(value);
+                high[i] = high[i].max(value);
+            }
+        }
+        if mesh.vertices.is_empty() {
+            return;
+        }
+        self.middle = core::array::from_fn(|i| f64::midpoint(low[i], high[i]));
+        let middle = self.middle;
+        let off = |place: Place| -> Place { core::array::from_fn(|i| place[i] - middle[i]) };
+        self.reach = mesh
+            .vertices
+            .iter()
+            .map(|vertex| {
+                let off = off(vertex.position.to_array());
+                super::eye::dot(off, off).sqrt()
+            })
+            .fold(1.0, f64::max);
+        let whole = |value: f64| if value.is_finite() { value } else { 0.0 };
+        self.skin = Skin {
+            places: mesh
+                .vertices
+                .iter()
+                .map(|vertex| off(vertex.position.to_array()).map(single))
+                .collect(),
+            outward: mesh
+                .vertices
+                .iter()
+                .map(|vertex| vertex.normal.to_array().map(|n| single(whole(n))))
+                .collect(),
+            bends: mesh
+                .vertices
+                .iter()
+                .map(|vertex| [vertex.across, vertex.along].map(|bend| single(whole(bend))))
+                .collect(),
+            triangles: mesh.triangles.into_iter().flatten().collect(),
+        };
+    }
+}
