@@ -14,6 +14,7 @@ pub fn Dialog(
     children: Children,
 ) -> impl IntoView {
     let session = expect_context::<Session>();
+    let name = title.clone();
     let node = NodeRef::<leptos::html::Dialog>::new();
     Effect::new(move |_| {
         if let Some(dialog) = node.get()
@@ -24,8 +25,8 @@ pub fn Dialog(
         }
     });
     view! {
-        <dialog node_ref=node aria-label=title.clone() on:close=move |_| session.question.set(None)>
-            <h2>{title.clone()}</h2>
+        <dialog node_ref=node aria-label=name on:close=move |_| session.question.set(None)>
+            <h2>{title}</h2>
             {children()}
         </dialog>
     }

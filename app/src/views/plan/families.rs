@@ -7,6 +7,9 @@ use super::super::drawing::{Drawing, Frame, Path, Point, label, spread};
 use super::{Scene, above, bare, in_plan, side};
 use crate::state::comb_key;
 
+/// The two coordinates of a node that a view shows.
+type Axes = fn(&Node) -> (f64, f64);
+
 /// Draws sections, waterlines, buttock lines, diagonals and run lines, and the picked one over them.
 pub fn draw_lines(scene: &Scene<'_>) -> Drawing {
     let mut out = Drawing::default();
@@ -17,7 +20,7 @@ pub fn draw_lines(scene: &Scene<'_>) -> Drawing {
         let Some(plane) = scene.lines.plane(*id) else {
             continue;
         };
-        let (frame, path, axes): (_, _, fn(&Node) -> (f64, f64)) = match plane.place {
+        let (frame, path, axes): (_, _, Axes) = match plane.place {
             Place::Waterline(_) => (scene.layout.half_breadth, &mut waterlines, above),
             Place::Diagonal { .. } => (scene.layout.half_breadth, &mut diagonals, above),
             Place::Buttock(_) => (scene.layout.profile, &mut buttocks, side),
