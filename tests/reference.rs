@@ -62,11 +62,14 @@ fn document(table: &Table, ends: Ends, keel: Peak, run_lines: Vec<RunLine>) -> L
             });
         }
     }
-    let station = |(i, (x, _)): (usize, &(f64, Vec<(On, [f64; 2])>))| Station {
-        id: StationId(u32::try_from(i).unwrap()),
-        label: format!("{x:.1}"),
-        x: *x,
-    };
+    let mut stations = Vec::new();
+    for (i, (x, _)) in table.iter().enumerate() {
+        stations.push(Station {
+            id: StationId(u32::try_from(i).unwrap()),
+            label: format!("{x:.1}"),
+            x: *x,
+        });
+    }
     Lines {
         title: "reference body".to_owned(),
         notes: String::new(),
@@ -77,7 +80,7 @@ fn document(table: &Table, ends: Ends, keel: Peak, run_lines: Vec<RunLine>) -> L
             id: SourceId(0),
             title: "a formula".to_owned(),
         }],
-        stations: table.iter().enumerate().map(station).collect(),
+        stations,
         ends,
         planes: Vec::new(),
         run_lines,

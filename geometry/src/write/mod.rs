@@ -1,7 +1,7 @@
 //! Paper, surface or mesh in, bytes out; it knows nothing of aircraft.
 //!
 //! The same input gives the same bytes: no clock, no random names, numbers through one formatter (`units::fixed` for
-//! what a person reads, [`exact`] for what a program reads back). Reading order: `table` (CSV), `spreadsheet` (XLSX),
+//! what a person reads, `exact` for what a program reads back). Reading order: `table` (CSV), `spreadsheet` (XLSX),
 //! `step` (the exact surface), `mesh` (glTF).
 
 mod mesh;
