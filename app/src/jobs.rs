@@ -13,6 +13,7 @@ use wasm_bindgen::prelude::Closure;
 use wasm_bindgen::{JsCast, JsValue};
 use web_sys::{MessageEvent, Worker, WorkerOptions, WorkerType};
 
+use crate::exchange::file_name;
 use messages::{Order, Word, Work};
 
 /// How long a worker may take to say it is ready, ms.
@@ -34,12 +35,12 @@ impl Work {
         }
     }
 
-    /// Ending of the file's name.
-    pub fn ending(self) -> &'static str {
+    /// Name of the file, of lines with this title.
+    pub fn file_name(self, title: &str) -> String {
         match self {
-            Self::Step => "step",
-            Self::Glb => "glb",
-            Self::Xlsx { .. } => "xlsx",
+            Self::Step => file_name(title, "step"),
+            Self::Glb => file_name(title, "glb"),
+            Self::Xlsx { .. } => file_name(&format!("{title} offsets"), "xlsx"),
         }
     }
 

@@ -13,18 +13,12 @@ use std::process::ExitCode;
 use geometry::document::{Folder, Lines, TableOptions, read_folder, read_table, write_folder};
 use geometry::lines::{PickUp, Spot, View, pick_up, run};
 use geometry::loft::Loft;
-use geometry::shop::{OffsetsOptions, Stations, tabulate_offsets};
+use geometry::shop::{OffsetsOptions, Stations, provenance, tabulate_offsets};
 use geometry::spline::{MeshOptions, measure, mesh};
 use geometry::write::{GlbOptions, StepOptions, write_csv, write_glb, write_step, write_xlsx};
 use serde_json::{Value, json};
 
 const USAGE: &str = "issue IN OUT_DIR [--at X,WL:Z] [--at X,BL:Y] [--at X,BLU:Y]   (millimetres; IN a lines file or a table)";
-
-/// Of the mesh: fine enough to look at from near.
-const FINENESS: MeshOptions = MeshOptions {
-    deviation: 0.1,
-    longest: 100.0,
-};
 
 fn main() -> ExitCode {
     let words: Vec<String> = std::env::args().skip(1).collect();
@@ -52,11 +46,8 @@ fn issue(words: &[String]) -> Result<(), String> {
         unit: lines.unit,
     };
     let table = tabulate_offsets(lines, &loft, &options);
-    let about = format!(
-        "Outside of the skin (OML), revision {}. Computed values are aids: check before cutting.",
-        lines.fingerprint().full()
-    );
-    let shell = mesh(loft.surface(), &FINENESS).with_port();
+    let about = provenance(lines);
+    let shell = mesh(loft.surface(), &MeshOptions::NEAR).with_port();
     let files = [
         ("lines.json", write_folder(&folder)),
         ("offsets.csv", write_csv(&table)),
@@ -172,7 +163,7 @@ fn report(lines: &Lines, loft: &Loft, asked: &[(f64, Spot)]) -> Result<Vec<u8>, 
             "radius_across_mm": PickUp::radius(at.across),
         }));
     }
-    let report = json!({
+    let mut report = json!({
         "fingerprint": lines.fingerprint().full(),
         "check_code": loft.check_code(),
         "stations": lines.stations.len(),
@@ -186,5 +177,6 @@ fn report(lines: &Lines, loft: &Loft, asked: &[(f64, Spot)]) -> Result<Vec<u8>, 
         "crown": centreline(loft.crown(), 0.0),
         "pick_ups": pick_ups,
     });
+    report.sort_all_objects(); // one order, whatever other crates of a build ask of serde_json
     serde_json::to_vec_pretty(&report).map_err(|error| error.to_string())
 }

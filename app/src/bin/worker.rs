@@ -5,9 +5,9 @@
 #[path = "../jobs/messages.rs"]
 mod messages;
 
-use geometry::document::{Lines, read_folder};
+use geometry::document::read_folder;
 use geometry::loft::Loft;
-use geometry::shop::{OffsetsOptions, Stations, tabulate_offsets};
+use geometry::shop::{OffsetsOptions, Stations, provenance, tabulate_offsets};
 use geometry::spline::{MeshOptions, mesh};
 use geometry::units::Message;
 use geometry::write::{GlbOptions, StepOptions, write_glb, write_step, write_xlsx};
@@ -16,12 +16,6 @@ use messages::{Order, Word, Work};
 use wasm_bindgen::prelude::Closure;
 use wasm_bindgen::{JsCast, JsValue};
 use web_sys::{DedicatedWorkerGlobalScope, MessageEvent};
-
-/// Of the mesh: fine enough to look at from near.
-const FINENESS: MeshOptions = MeshOptions {
-    deviation: 0.1,
-    longest: 100.0,
-};
 
 fn main() {
     console_error_panic_hook::set_once();
@@ -79,14 +73,6 @@ fn answer(scope: &DedicatedWorkerGlobalScope, order: &Order) {
     }
 }
 
-/// What stands in a file about where it comes from.
-fn about(lines: &Lines) -> String {
-    format!(
-        "Outside of the skin (OML), revision {}. Computed values are aids: check before cutting.",
-        lines.fingerprint().full()
-    )
-}
-
 fn make(order: &Order, at: &dyn Fn(&str)) -> Result<(String, Vec<u8>), String> {
     at("the lines");
     let lines = read_folder(order.file.as_bytes())
@@ -100,24 +86,24 @@ fn make(order: &Order, at: &dyn Fn(&str)) -> Result<(String, Vec<u8>), String> {
             at("the faces");
             let options = StepOptions {
                 name: &lines.title,
-                description: &about(&lines),
+                description: &provenance(&lines),
             };
             write_step(loft.surface(), &options)
         }
         Work::Glb => {
             at("the triangles");
-            let skin = mesh(loft.surface(), &FINENESS).with_port();
+            let skin = mesh(loft.surface(), &MeshOptions::NEAR).with_port();
             let options = GlbOptions {
                 name: &lines.title,
-                description: &about(&lines),
+                description: &provenance(&lines),
             };
             write_glb(&skin, &options).map_err(|error| error.to_string())?
         }
-        Work::Xlsx { spacing } => {
+        Work::Xlsx { spacing, unit } => {
             at("the offsets");
             let options = OffsetsOptions {
                 stations: spacing.map_or(Stations::Own, Stations::Every),
-                unit: lines.unit,
+                unit,
             };
             let table = tabulate_offsets(&lines, &loft, &options);
             at("the spreadsheet");

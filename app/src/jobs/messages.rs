@@ -3,6 +3,7 @@
 //! The worker says it is ready before it hears anything; then each order is answered by parts, and at last by a file or
 //! a sentence. Every answer carries the number of its order.
 
+use geometry::units::LengthUnit;
 use serde::{Deserialize, Serialize};
 
 /// What the worker makes.
@@ -12,10 +13,12 @@ pub enum Work {
     Step,
     /// The skin's triangles as glTF.
     Glb,
-    /// The offsets table as a spreadsheet, in the document's unit: at its stations, or at a spacing in mm.
+    /// The offsets table as a spreadsheet.
     Xlsx {
         /// mm; none for the document's own stations.
         spacing: Option<f64>,
+        /// What its lengths are written in.
+        unit: LengthUnit,
     },
 }
 

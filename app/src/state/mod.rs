@@ -108,7 +108,7 @@ pub struct Note {
 }
 
 /// Which of the three views a small screen shows.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Shown {
     /// From the side.
     Profile,

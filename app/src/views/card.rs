@@ -24,7 +24,7 @@ struct Picked {
 }
 
 /// A length in mm whatever the unit: tolerances and residuals are too small for sixteenths.
-fn small(mm: f64) -> String {
+pub fn small(mm: f64) -> String {
     format!(
         "{} mm",
         format_length_to(mm, LengthUnit::Millimetres, Digits::Plain)

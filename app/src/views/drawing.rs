@@ -114,8 +114,13 @@ impl Path {
     }
 }
 
+/// A coordinate as it is written into the drawing.
+pub fn px(value: f64) -> String {
+    format!("{value:.1}")
+}
+
 /// How a label's text stands to its place.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Anchor {
     /// It begins there.
     #[default]
@@ -153,6 +158,12 @@ pub fn label(at: Point, text: impl Into<String>) -> Label {
 }
 
 impl Label {
+    /// Equal for labels that look the same, to a tenth of a pixel.
+    pub fn key(&self) -> (String, &'static str, [String; 2], Anchor, bool) {
+        let at = [px(self.at.0), px(self.at.1)];
+        (self.text.clone(), self.class, at, self.anchor, self.patch)
+    }
+
     /// The same with this class.
     pub fn pen(self, class: &'static str) -> Self {
         Self { class, ..self }

@@ -3,11 +3,15 @@
 use std::sync::Arc;
 
 use geometry::document::paste::{Separator, TableForm};
-use geometry::document::{Folder, Preview, TableOptions, read_folder, read_link, read_table};
+use geometry::document::{
+    Folder, Lines, Preview, TableOptions, read_folder, read_link, read_table,
+};
+use geometry::loft::Loft;
 use geometry::units::{DecimalMark, LengthUnit, Message};
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
+use super::card::small;
 use super::header::{name_of, unit_named};
 use super::widgets::{Dialog, close_dialog};
 use crate::exchange;
@@ -242,6 +246,32 @@ fn Guesses(
     }
 }
 
+/// What the lines of a table say against themselves: that they give no loft, and which readings contradict.
+fn matters(lines: &Lines, unit: LengthUnit) -> Vec<String> {
+    let mut said: Vec<String> = Loft::build(lines)
+        .err()
+        .map(|error| format!("As it was read it can't be lofted. {}", error.message(unit)))
+        .into_iter()
+        .collect();
+    for against in lines.contradictions() {
+        let titles: Vec<String> = lines
+            .point(against.point)
+            .into_iter()
+            .flat_map(|point| against.readings.map(|number| &point.readings[number]))
+            .filter_map(|reading| lines.source(reading.source))
+            .map(|source| source.title.clone())
+            .collect();
+        said.push(format!(
+            "{}: {} disagree by {}, and their tolerances allow {}.",
+            lines.point_name(against.point),
+            titles.join(" and "),
+            small(against.apart),
+            small(against.allowed)
+        ));
+    }
+    said
+}
+
 fn read_as(read: &Preview, unit: LengthUnit) -> impl IntoView + use<> {
     let form = match read.form {
         TableForm::Long => "one reading a row",
@@ -259,15 +289,13 @@ fn read_as(read: &Preview, unit: LengthUnit) -> impl IntoView + use<> {
         .take(LISTED)
         .map(|cell| cell.message(unit))
         .collect();
-    let findings: Vec<String> = read
-        .findings
-        .iter()
-        .take(LISTED)
-        .map(|finding| finding.message(unit))
-        .collect();
+    let mut findings = matters(&read.lines(), unit);
+    findings.extend(read.findings.iter().map(|finding| finding.message(unit)));
+    let found = findings.len();
+    findings.truncate(LISTED);
     let more_refused = counted(refused.len(), read.refused_count);
     let quiet = findings.is_empty();
-    let more_findings = counted(findings.len(), read.findings.len());
+    let more_findings = counted(findings.len(), found);
     let list = |items: Vec<String>| {
         items
             .into_iter()

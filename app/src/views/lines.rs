@@ -3,15 +3,17 @@
 //! A point is held by the pointer or by the keys; while it is held its move is the session's draft, and putting it down
 //! makes one step of it.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use geometry::document::{Edit, On, PointId};
 use geometry::units::{Digits, LengthUnit, Message, format_length_to, format_length_with_unit};
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
 use super::card::Card;
-use super::drawing::{Anchor, Drawing, Label, Path, Point, label};
+use super::drawing::{Anchor, Drawing, Label, Path, Point, label, px};
 use super::plan::{
-    Curved, Extent, Layout, Legend, Scales, Scene, Target, draw_curvature, draw_lines, draw_marks,
+    Extent, Layout, Legend, Scales, Scene, Target, draw_curvature, draw_lines, draw_marks,
     draw_paper, headed, reads, rings, spoken, targets,
 };
 use crate::exchange;
@@ -58,7 +60,9 @@ struct Sheet {
     targets: Memo<Vec<Target>>,
     paper: Memo<Drawing>,
     lines: Memo<Drawing>,
-    curved: Memo<Curved>,
+    /// Combs and strip; what belongs to them but is no drawing.
+    curves: Memo<Drawing>,
+    legend: Memo<Option<Legend>>,
     marks: Memo<Drawing>,
     rings: Memo<Vec<Point>>,
 }
@@ -111,7 +115,8 @@ fn sheet(session: Session, derived: Derived, pan: RwSignal<f64>) -> Sheet {
         targets: held_targets,
         paper,
         lines,
-        curved,
+        curves: Memo::new(move |_| curved.with(|curved| curved.drawing.clone())),
+        legend: Memo::new(move |_| curved.with(|curved| curved.legend.clone())),
         marks,
         rings,
     }
@@ -209,7 +214,6 @@ fn Plan(sheet: Sheet, held: RwSignal<Option<Held>>, pan: RwSignal<f64>) -> impl 
         pan,
         panned: RwSignal::new(None),
     };
-    let legend = Memo::new(move |_| sheet.curved.with(|curved| curved.legend.clone()));
     // One Tab stop for each view: the picked point, else the first.
     Effect::new(move |_| {
         let (pick, _) = (session.pick.get(), sheet.targets.track());
@@ -243,11 +247,11 @@ fn Plan(sheet: Sheet, held: RwSignal<Option<Held>>, pan: RwSignal<f64>) -> impl 
                 </pattern>
             </defs>
             <g aria-hidden="true">
-                {move || draw(&sheet.paper.get())}
-                {move || draw(&sheet.curved.get().drawing)}
-                {move || draw(&sheet.lines.get())}
-                {move || draw(&sheet.marks.get())}
-                {move || labels(&[sheet.paper.get().labels, sheet.lines.get().labels, sheet.curved.get().drawing.labels].concat())}
+                <Paths drawing=sheet.paper/>
+                <Paths drawing=sheet.curves/>
+                <Paths drawing=sheet.lines/>
+                <Paths drawing=sheet.marks/>
+                <For each=move || lettering(sheet) key=Label::key children=|label| letters(&label)/>
                 {move || {
                     let r = if sheet.layout.get().alone { "10" } else { "8" };
                     sheet.rings.get().into_iter().map(|(x, y)| view! { <circle class="ring" cx=x.to_string() cy=y.to_string() r=r/> }).collect_view()
@@ -255,39 +259,52 @@ fn Plan(sheet: Sheet, held: RwSignal<Option<Held>>, pan: RwSignal<f64>) -> impl 
                 {move || held.get().map(|held| readout(&held, session.unit(), sheet.layout.get().size.0))}
             </g>
             <Targets targets=sheet.targets/>
-            {move || legend.get().map(|legend| view_legend(&legend, session, sheet.layout.get().alone))}
+            {move || sheet.legend.get().map(|legend| view_legend(&legend, session, sheet.layout.get().alone))}
         </svg>
     }
 }
 
-fn draw(drawing: &Drawing) -> impl IntoView + use<> {
-    let path = |(class, d): &(&'static str, String)| view! { <path class=*class d=d.clone()/> };
-    drawing.paths.iter().map(path).collect_view()
+/// The paths of a drawing; a move sets anew only what it changes of them.
+#[component]
+fn Paths(drawing: Memo<Drawing>) -> impl IntoView {
+    let path = move |at: usize| {
+        let class = move || drawing.with(|drawing| drawing.paths.get(at).map(|(class, _)| *class));
+        let d = move || drawing.with(|drawing| drawing.paths.get(at).map(|(_, d)| d.clone()));
+        view! { <path class=class d=d/> }
+    };
+    let count = move || 0..drawing.with(|drawing| drawing.paths.len());
+    view! { <For each=count key=|at| *at children=path/> }
+}
+
+/// All labels of the sheet, each once.
+fn lettering(sheet: Sheet) -> Vec<Label> {
+    let paper = sheet.paper.get().labels;
+    let lines = sheet.lines.get().labels;
+    let curved = sheet.curves.get().labels;
+    let mut seen = BTreeSet::new();
+    let all = paper.into_iter().chain(lines).chain(curved);
+    all.filter(|label| seen.insert(label.key())).collect()
+}
+
+fn letters(label: &Label) -> impl IntoView + use<> {
+    let (x, y) = label.at;
+    let anchor = match label.anchor {
+        Anchor::Start => "start",
+        Anchor::Middle => "middle",
+        Anchor::End => "end",
+    };
+    let patch = label.patch.then(|| {
+        let (left, width) = (label.left(), label.width());
+        view! { <rect class="ground" x=px(left) y=px(y - 9.5) width=px(width) height="12"/> }
+    });
+    view! {
+        {patch}
+        <text class=label.class text-anchor=anchor x=px(x) y=px(y)>{label.text.clone()}</text>
+    }
 }
 
 fn labels(labels: &[Label]) -> impl IntoView + use<> {
-    let one = |label: &Label| {
-        let (x, y) = label.at;
-        let (left, width) = if label.patch {
-            (label.left(), label.width())
-        } else {
-            (x, 0.0)
-        };
-        let anchor = match label.anchor {
-            Anchor::Start => "start",
-            Anchor::Middle => "middle",
-            Anchor::End => "end",
-        };
-        view! {
-            <rect class="ground" x=px(left) y=px(y - 9.5) width=px(width) height="12"/>
-            <text class=label.class text-anchor=anchor x=px(x) y=px(y)>{label.text.clone()}</text>
-        }
-    };
-    labels.iter().map(one).collect_view()
-}
-
-fn px(value: f64) -> String {
-    format!("{value:.1}")
+    labels.iter().map(letters).collect_view()
 }
 
 /// The comb's legend: on a desk a block of its own, alone one line.
@@ -408,34 +425,44 @@ fn words(held: &Held, unit: LengthUnit) -> [String; 3] {
     ]
 }
 
-/// Every point as a button, in the views that show it.
+/// Every point as a button, in the views that show it; an edit keeps each button, and so the focus.
 #[component]
 fn Targets(targets: Memo<Vec<Target>>) -> impl IntoView {
     let derived = expect_context::<Derived>();
-    let group = move |view: Shown| {
-        let buttons = move || {
-            let lines = derived.standing.get_untracked();
-            let of_view = |target: &Target| target.view == view;
-            let all = targets.get();
-            let named = all.iter().filter(|t| of_view(t)).map(|target| {
-                let name = name_aloud(&lines, target.point);
-                view! {
-                    <circle
-                        class="target"
-                        role="button"
-                        tabindex="-1"
-                        aria-label=name
-                        data-point=target.point.0.to_string()
-                        data-view=key_of(view)
-                        cx=px(target.at.0)
-                        cy=px(target.at.1)
-                        r="6"
-                    />
-                }
-            });
-            named.collect_view()
+    let placed = Memo::new(move |_| {
+        let lines = derived.standing.get();
+        let all = targets.get().into_iter();
+        let named = all.map(|t| ((t.view, t.point), (t.at, name_aloud(&lines, t.point))));
+        named.collect::<BTreeMap<_, _>>()
+    });
+    let button = move |view: Shown, point: PointId| {
+        let look = move |read: fn(&(Point, String)) -> String| {
+            move || placed.with(|placed| placed.get(&(view, point)).map(read))
         };
-        view! { <g role="group" aria-label=name_of(view)>{buttons}</g> }
+        view! {
+            <circle
+                class="target"
+                role="button"
+                tabindex="-1"
+                aria-label=look(|(_, name)| name.clone())
+                data-point=point.0.to_string()
+                data-view=key_of(view)
+                cx=look(|(at, _)| px(at.0))
+                cy=look(|(at, _)| px(at.1))
+                r="6"
+            />
+        }
+    };
+    let group = move |view: Shown| {
+        let points = move || {
+            let seen = |t: &Target| (t.view == view).then_some(t.point);
+            targets.with(|all| all.iter().filter_map(seen).collect::<Vec<_>>())
+        };
+        view! {
+            <g role="group" aria-label=name_of(view)>
+                <For each=points key=|point| point.0 children=move |point| button(view, point)/>
+            </g>
+        }
     };
     [Shown::Profile, Shown::HalfBreadth, Shown::BodyPlan]
         .map(group)

@@ -20,7 +20,7 @@ pub fn hand_over(session: Session, made: &Made) {
         );
         return;
     }
-    let name = exchange::file_name(&lines.title, made.work.ending());
+    let name = made.work.file_name(&lines.title);
     match exchange::save(&name, made.work.kind(), &made.bytes) {
         Ok(()) => session.say(
             NoteKind::Done,
@@ -62,14 +62,16 @@ pub fn MakingBar() -> impl IntoView {
     }
 }
 
+/// Orders a file of the lines that are seen.
+pub fn order(session: Session, jobs: Jobs, work: Work) {
+    session.note.set(None);
+    jobs.order(work, &session.standing_now());
+}
+
 /// A button that orders a file of the lines that are seen; it waits while one is made.
 #[component]
 pub fn OrderButton(work: Work, name: &'static str) -> impl IntoView {
     let (session, jobs) = (expect_context::<Session>(), expect_context::<Jobs>());
     let busy = move || matches!(jobs.stand.get(), Stand::Running { .. });
-    let order = move |_| {
-        session.note.set(None);
-        jobs.order(work, &session.standing_now());
-    };
-    view! { <button disabled=busy on:click=order>{name}</button> }
+    view! { <button disabled=busy on:click=move |_| order(session, jobs, work)>{name}</button> }
 }

@@ -35,6 +35,8 @@ pub fn App() -> impl IntoView {
     session.room.set(exchange::room());
     look_at_link(session);
     exchange::keep_for_the_worst(session.history);
+    // Counted from when the page was asked for.
+    request_animation_frame(|| exchange::measured("ready", 0.0));
     let heard = [
         window_event_listener_untyped("resize", move |_| session.room.set(exchange::room())),
         window_event_listener_untyped("hashchange", move |_| look_at_link(session)),

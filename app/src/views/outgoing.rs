@@ -8,8 +8,11 @@ use geometry::write::write_csv;
 use leptos::prelude::*;
 
 use super::header::{name_of, save, unit_named};
+use super::making::order;
 use super::widgets::{Dialog, close_dialog};
 use crate::exchange;
+use crate::jobs::messages::Work;
+use crate::jobs::{Jobs, Stand};
 use crate::state::derived::Derived;
 use crate::state::{NoteKind, Session};
 
@@ -26,10 +29,19 @@ fn thousands(n: usize) -> String {
     out
 }
 
+/// The first 16 digits of a check code, in fours.
+fn in_fours(code: &str) -> String {
+    let fours = [0, 4, 8, 12].map(|from| code.get(from..from + 4).unwrap_or_default());
+    fours.join(" ")
+}
+
 /// Makes a link of the lines.
 #[component]
 pub fn Share() -> impl IntoView {
     let session = expect_context::<Session>();
+    let derived = expect_context::<Derived>();
+    let code = derived.loft.get_untracked().ok();
+    let code = code.map(|loft| in_fours(&loft.check_code()));
     let address = exchange::address_with(&write_link(&session.standing_now()));
     let length = address.chars().count();
     let long = length > COMFORTABLE_LINK;
@@ -55,6 +67,7 @@ pub fn Share() -> impl IntoView {
                 {long.then(|| view! { <p role="alert"><b>"Send the file instead."</b>{format!(" Over {} characters, some programs cut a link off.", thousands(COMFORTABLE_LINK))}</p> })}
                 <textarea rows="4" readonly aria-label="Link" spellcheck="false" prop:value=address></textarea>
                 <p class="quiet">"What stands behind the # is not sent to a server, but it stays in the history of every browser that opens it. Whoever opens it looks at these lines beside their own work."</p>
+                {code.map(|code| view! { <p class="quiet">"Check code of the surface: "<code>{code}</code>". Whoever opens the link finds the same one here, or their browser computes otherwise than yours."</p> })}
                 <div class="row">
                     <button data-kind=if long { "" } else { "first" } on:click=copy>"Copy the link"</button>
                     <button data-kind=if long { "first" } else { "" } on:click=file>"Save the file"</button>
@@ -75,53 +88,63 @@ pub fn Offsets() -> impl IntoView {
     let own = RwSignal::new(true);
     let spacing = RwSignal::new(String::new());
     let wrong = RwSignal::new(None::<String>);
-    let table = move || {
+    let jobs = expect_context::<Jobs>();
+    // What is asked for, or none and why.
+    let asked = move || {
         let unit = unit.get_untracked();
         let stations = if own.get_untracked() {
-            Stations::Own
+            Ok(Stations::Own)
         } else {
             match parse_length(&spacing.get_untracked(), unit) {
-                Ok(mm) if mm >= 1.0 => Stations::Every(mm),
-                Ok(_) => {
-                    wrong.set(Some("Type a spacing of a millimetre or more.".to_owned()));
-                    return None;
-                }
-                Err(error) => {
-                    wrong.set(Some(error.message(unit)));
-                    return None;
-                }
+                Ok(mm) if mm >= 1.0 => Ok(Stations::Every(mm)),
+                Ok(_) => Err("Type a spacing of a millimetre or more.".to_owned()),
+                Err(error) => Err(error.message(unit)),
             }
         };
-        wrong.set(None);
-        let lines = session.standing_now();
-        match derived.loft.get_untracked() {
-            Ok(loft) => Some(tabulate_offsets(
-                &lines,
-                &loft,
-                &OffsetsOptions { stations, unit },
-            )),
-            Err(error) => {
+        let lofted = derived.loft.get_untracked();
+        match (stations, lofted) {
+            (Ok(stations), Ok(loft)) => {
+                wrong.set(None);
+                Some((OffsetsOptions { stations, unit }, loft))
+            }
+            (Err(why), _) => {
+                wrong.set(Some(why));
+                None
+            }
+            (_, Err(error)) => {
                 wrong.set(Some(error.message(unit)));
                 None
             }
         }
     };
-    let name = move |ending: &str| {
-        exchange::file_name(&format!("{} offsets", session.standing_now().title), ending)
-    };
-    let told = move |name: &str, done: Result<(), exchange::Refused>| match done {
-        Ok(()) => {
-            close_dialog();
-            session.say(NoteKind::Done, format!("Saved as {name}."));
-        }
-        Err(sentence) => wrong.set(Some(sentence)),
-    };
     let csv = move |_| {
-        if let Some(table) = table() {
-            let name = name("csv");
-            told(&name, exchange::save(&name, "text/csv", &write_csv(&table)));
+        let Some((options, loft)) = asked() else {
+            return;
+        };
+        let lines = session.standing_now();
+        let table = tabulate_offsets(&lines, &loft, &options);
+        let name = exchange::file_name(&format!("{} offsets", lines.title), "csv");
+        match exchange::save(&name, "text/csv", &write_csv(&table)) {
+            Ok(()) => {
+                close_dialog();
+                session.say(NoteKind::Done, format!("Saved as {name}."));
+            }
+            Err(sentence) => wrong.set(Some(sentence)),
         }
     };
+    let spreadsheet = move |_| {
+        let Some((options, _)) = asked() else {
+            return;
+        };
+        let spacing = match options.stations {
+            Stations::Own => None,
+            Stations::Every(mm) => Some(mm),
+        };
+        let unit = options.unit;
+        close_dialog();
+        order(session, jobs, Work::Xlsx { spacing, unit });
+    };
+    let busy = move || matches!(jobs.stand.get(), Stand::Running { .. });
     view! {
         <Dialog title="Offsets table">
             <div class="stack">
@@ -137,6 +160,7 @@ pub fn Offsets() -> impl IntoView {
                 {move || wrong.get().map(|text| view! { <p role="alert" class="fault">{text}</p> })}
                 <div class="row">
                     <button data-kind="first" on:click=csv>"Save as CSV"</button>
+                    <button disabled=busy on:click=spreadsheet>"Save as spreadsheet"</button>
                     <button on:click=|_| close_dialog()>"Close"</button>
                 </div>
             </div>

@@ -24,7 +24,7 @@ pub struct Trace {
     pub touches: Vec<Touch>,
     /// How many patches lie in the plane as a whole, such as those of a flat bottom; no branch runs inside them.
     pub flats: usize,
-    /// How many Bézier pieces were looked at.
+    /// How many Bézier pieces were looked at; patches that lie clear of the plane are not.
     pub boxes: usize,
     /// How far the polylines of the nodes are from their lines, mm, at the places looked at: quarters of each piece.
     pub deviation: f64,
@@ -43,6 +43,9 @@ pub struct Touch {
 
 /// Ends left over within this, in spans, of a place that could not be resolved belong to it.
 const REACH: f64 = 2e-3;
+
+/// A patch whose coefficients are all further from the plane than this, mm, on one side, is clear of it.
+const CLEAR: f64 = 1e-6;
 
 /// A line of the net whose coefficients are all nearer to the plane than this, mm, lies in it.
 const IN_PLANE: f64 = 1e-8;
@@ -72,9 +75,15 @@ pub fn trace(surface: &Surface, plane: &Plane, accuracy: f64) -> Trace {
         surface.u_knots().span_count(),
         surface.v_knots().span_count(),
     );
-    let mut net: Vec<Patch> = (0..nu)
+    // Most patches lie on one side of the plane as a whole, as their coefficients do; the others are looked into.
+    let clear = surface.clear_patches(plane.normal, plane.offset, CLEAR);
+    let mut net: Vec<Option<Patch>> = (0..nu)
         .flat_map(|su| (0..nv).map(move |sv| (su, sv)))
-        .map(|(su, sv)| bezier(&surface.plane_powers(su, sv, plane.normal, plane.offset)))
+        .zip(clear)
+        .map(|((su, sv), clear)| {
+            let powers = || surface.plane_powers(su, sv, plane.normal, plane.offset);
+            (!clear).then(|| bezier(&powers()))
+        })
         .collect();
     let mut search = Search {
         arcs: level_lines(surface, &net),
@@ -82,6 +91,7 @@ pub fn trace(surface: &Surface, plane: &Plane, accuracy: f64) -> Trace {
     };
     let mut trace = Trace::default();
     for (i, patch) in net.iter_mut().enumerate() {
+        let Some(patch) = patch else { continue };
         if patch.iter().all(in_plane) {
             trace.flats += 1;
             continue;
@@ -163,19 +173,20 @@ fn in_plane(line: &[f64; 4]) -> bool {
 }
 
 /// Arcs along the lines between patches that lie in the plane, but for those that are one point, as at a tip.
-fn level_lines(surface: &Surface, net: &[Patch]) -> Vec<Arc> {
+fn level_lines(surface: &Surface, net: &[Option<Patch>]) -> Vec<Arc> {
     let (u, v) = (surface.u_knots(), surface.v_knots());
     let (nu, nv) = (u.span_count(), v.span_count());
-    let flat = |su: usize, sv: usize| net[su * nv + sv].iter().all(in_plane);
+    let flat = |su: usize, sv: usize| net[su * nv + sv].is_some_and(|b| b.iter().all(in_plane));
     let mut arcs = Vec::new();
     let mut add = |turned: bool, before: Option<(usize, usize)>, after: Option<(usize, usize)>| {
         let Some((patch, side)) = after.map(|p| (p, 0)).or(before.map(|p| (p, 1))) else {
             return;
         };
         let lies = |(su, sv): (usize, usize), last: usize| {
-            let b = net[su * nv + sv];
-            let lines = if turned { b } else { super::arcs::turned(&b) };
-            in_plane(&lines[3 * last])
+            net[su * nv + sv].is_some_and(|b| {
+                let lines = if turned { b } else { super::arcs::turned(&b) };
+                in_plane(&lines[3 * last])
+            })
         };
         let within =
             before.is_none_or(|(su, sv)| flat(su, sv)) && after.is_none_or(|(su, sv)| flat(su, sv));

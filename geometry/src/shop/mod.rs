@@ -4,4 +4,15 @@
 
 mod offsets;
 
+use crate::document::Lines;
+
 pub use offsets::{OffsetsOptions, Stations, tabulate_offsets};
+
+/// What stands in a file about where it comes from: the side of the skin, the revision, and a caution.
+#[must_use]
+pub fn provenance(lines: &Lines) -> String {
+    format!(
+        "Outside of the skin (OML), revision {}. Computed values are aids: check before cutting.",
+        lines.fingerprint().full()
+    )
+}

@@ -19,6 +19,14 @@ pub struct MeshOptions {
     pub longest: f64,
 }
 
+impl MeshOptions {
+    /// Fine enough to look at from near.
+    pub const NEAR: Self = Self {
+        deviation: 0.1,
+        longest: 100.0,
+    };
+}
+
 /// A vertex of a mesh.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Vertex {

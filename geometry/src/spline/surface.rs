@@ -388,6 +388,35 @@ impl Surface {
         }
     }
 
+    /// Which patches lie on one side of a plane as a whole, further from it than `margin` mm, by their coefficients; in
+    /// the order of `u`, then `v`.
+    #[must_use]
+    pub(crate) fn clear_patches(&self, normal: DVec3, offset: f64, margin: f64) -> Vec<bool> {
+        let columns = self.v.count();
+        // 1: above the plane, 2: below, 0: near it.
+        let sides: Vec<u8> = (0..self.y.len())
+            .map(|i| {
+                let over =
+                    normal.x * self.x[i / columns] + normal.y * self.y[i] + normal.z * self.z[i]
+                        - offset;
+                u8::from(over > margin) | (u8::from(over < -margin) << 1)
+            })
+            .collect();
+        let mut clear = Vec::with_capacity(self.patches.len());
+        for su in 0..self.u.span_count() {
+            let row = self.u.first_coefficient(su) * columns;
+            // All four of a column at once, then four columns.
+            let down: Vec<u8> = (row..row + columns)
+                .map(|i| (0..4).fold(3, |side, k| side & sides[i + k * columns]))
+                .collect();
+            clear.extend((0..self.v.span_count()).map(|sv| {
+                let first = self.v.first_coefficient(sv);
+                down[first..first + 4].iter().fold(3, |a, b| a & b) != 0
+            }));
+        }
+        clear
+    }
+
     /// Powers of `normal · S − offset` on a patch, `[power of u][power of v]`, in parameters from 0 to 1.
     #[must_use]
     pub(crate) fn plane_powers(

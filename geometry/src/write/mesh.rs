@@ -101,7 +101,7 @@ pub fn write_glb(mesh: &Mesh, options: &GlbOptions<'_>) -> Result<Vec<u8>, GlbEr
     }
     let view = |from: usize, to: usize, target: u32| json!({"buffer": 0, "byteOffset": from, "byteLength": to - from, "target": target});
     let vertices = mesh.vertices.len();
-    let scene = json!({
+    let mut scene = json!({
         "asset": {
             "version": "2.0",
             "generator": "Scrieve Board",
@@ -137,6 +137,8 @@ pub fn write_glb(mesh: &Mesh, options: &GlbOptions<'_>) -> Result<Vec<u8>, GlbEr
         ],
         "buffers": [{"byteLength": bytes.len()}],
     });
+    // Else the order of keys would follow from the features that other crates of a build ask of serde_json.
+    scene.sort_all_objects();
     packed(&scene, &bytes)
 }
 

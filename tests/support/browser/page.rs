@@ -13,12 +13,13 @@ const BETWEEN_LOOKS: Duration = Duration::from_millis(40);
 
 /// What Chromium asks for on its own account, whatever page it shows (measured with Debian's on an empty page). A page
 /// that asks for one of them is still caught by its log and its policy.
-const BROWSERS_OWN: [&str; 5] = [
+const BROWSERS_OWN: [&str; 6] = [
     "accounts.google.com:443",
     "android.clients.google.com:443",
     "clients2.google.com:443",
     "content-autofill.googleapis.com:443",
     "start.duckduckgo.com:443",
+    "update.googleapis.com:443",
 ];
 
 /// A fresh page of the app, in a browser that forgets between steps.
@@ -81,6 +82,12 @@ impl Page {
             .driver
             .goto(format!("{}{path}", self.setting.host.origin()))
             .await?)
+    }
+
+    /// Opens the app at `path` as someone does who was elsewhere before.
+    pub async fn open_afresh(&self, path: &str) -> Result<(), Fault> {
+        self.driver.goto("about:blank").await?;
+        self.open(path).await
     }
 
     /// The paths the page has asked its host for since the last time.
@@ -192,6 +199,144 @@ impl Page {
             .perform()
             .await?;
         Ok(())
+    }
+
+    /// Drags a thing and presses a key before letting go.
+    pub async fn drag_and(
+        &self,
+        thing: &WebElement,
+        right: i64,
+        down: i64,
+        key: &str,
+    ) -> Result<(), Fault> {
+        let chain = self.driver.action_chain().move_to_element_center(thing);
+        let held = chain.click_and_hold().move_by_offset(right, down);
+        Ok(held.send_keys(key).release().perform().await?)
+    }
+
+    /// Drags a thing to and fro in so many moves of a pixel and more.
+    pub async fn drag_slowly(&self, thing: &WebElement, moves: usize) -> Result<(), Fault> {
+        let chain = self.driver.action_chain().move_to_element_center(thing);
+        let mut chain = chain.click_and_hold();
+        for i in 0..moves {
+            chain = chain.move_by_offset(0, if i % 10 < 5 { 2 } else { -2 });
+        }
+        Ok(chain.release().perform().await?)
+    }
+
+    /// Presses a key while another is held.
+    pub async fn chord(&self, held: &str, key: &str) -> Result<(), Fault> {
+        let held = held.chars().next().ok_or("no key to hold")?;
+        let chain = self.driver.action_chain().key_down(held);
+        Ok(chain.send_keys(key).key_up(held).perform().await?)
+    }
+
+    /// Chooses an entry of a list.
+    pub async fn choose(&self, list: &str, entry: &str) -> Result<(), Fault> {
+        let list = self.find("combobox", list).await?;
+        let entry = list
+            .find(By::XPath(format!("./option[.='{entry}']")))
+            .await?;
+        Ok(entry.click().await?)
+    }
+
+    /// Waits until the page shows these words.
+    pub async fn shows(&self, words: &str) -> Result<(), Fault> {
+        let seen = async || {
+            let text = self.script("return document.body.innerText").await?;
+            Ok(text
+                .as_str()
+                .is_some_and(|t| t.contains(words))
+                .then_some(()))
+        };
+        self.until(&format!("the words «{words}»"), seen).await
+    }
+
+    /// Whether a thing can't be used now.
+    pub async fn is_off(&self, role: &str, name: &str) -> Result<bool, Fault> {
+        Ok(!self.find(role, name).await?.is_enabled().await?)
+    }
+
+    /// Puts away what the page says.
+    pub async fn close_notes(&self) -> Result<(), Fault> {
+        while self
+            .names("button")
+            .await?
+            .iter()
+            .any(|name| name == "Close")
+        {
+            self.find("button", "Close").await?.click().await?;
+        }
+        Ok(())
+    }
+
+    /// Revision and fingerprint of the lines that are seen.
+    pub async fn fingerprint(&self) -> Result<String, Fault> {
+        let text = self
+            .script("return document.querySelector('.revision').textContent")
+            .await?;
+        Ok(text.as_str().ok_or("no fingerprint is shown")?.to_owned())
+    }
+
+    /// Waits until the page has drawn what there is to draw.
+    pub async fn drawn(&self) -> Result<(), Fault> {
+        self.script(
+            "window.drawn = false; requestAnimationFrame(() => requestAnimationFrame(() => { window.drawn = true; }))",
+        )
+        .await?;
+        self.until("a frame", async || {
+            Ok((self.script("return window.drawn").await? == true).then_some(()))
+        })
+        .await
+    }
+
+    /// What the canvas looks like.
+    pub async fn look(&self) -> Result<String, Fault> {
+        self.drawn().await?;
+        let area = self
+            .script("const a = document.querySelector('canvas').getBoundingClientRect(); return [a.x, a.y, a.width, a.height]")
+            .await?;
+        let clip =
+            json!({ "x": area[0], "y": area[1], "width": area[2], "height": area[3], "scale": 1 });
+        self.capture(clip).await
+    }
+
+    /// Picks a point on the Shell screen; the mean colour of the skin under its ring, 0 to 255.
+    pub async fn skin_colour(&self, station: &str, line: &str) -> Result<[f64; 3], Fault> {
+        self.choose("Station", station).await?;
+        self.choose("Line", line).await?;
+        let ring = self
+            .find("image", &format!("STA {station}, {line}"))
+            .await?;
+        self.drawn().await?;
+        let area = ring.rect().await?;
+        let clip = json!({
+            "x": area.x + area.width / 2.0 - 7.0,
+            "y": area.y + area.height / 2.0 - 7.0,
+            "width": 14, "height": 14, "scale": 1,
+        });
+        let shot = self.capture(clip).await?;
+        let mean = self
+            .script(&format!(
+                "const image = new Image();
+                image.src = 'data:image/png;base64,{shot}';
+                return image.decode().then(() => {{
+                    const pen = Object.assign(document.createElement('canvas'), {{ width: 14, height: 14 }}).getContext('2d');
+                    pen.drawImage(image, 0, 0, 14, 14);
+                    const data = pen.getImageData(0, 0, 14, 14).data;
+                    return [0, 1, 2].map((k) => data.filter((_, i) => i % 4 === k).reduce((a, b) => a + b, 0) / 196);
+                }})"
+            ))
+            .await?;
+        Ok(serde_json::from_value(mean)?)
+    }
+
+    /// A picture of a part of the page, as base64 of a PNG.
+    async fn capture(&self, clip: Value) -> Result<String, Fault> {
+        let shot = self
+            .cdp("Page.captureScreenshot", json!({ "clip": clip }))
+            .await?;
+        Ok(shot["data"].as_str().ok_or("no picture")?.to_owned())
     }
 
     /// Presses keys wherever the focus is.

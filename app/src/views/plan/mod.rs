@@ -17,7 +17,7 @@ mod layout;
 mod marks;
 mod paper;
 
-pub use curvature::{Curved, Legend, Scales, draw_curvature};
+pub use curvature::{Legend, Scales, draw_curvature};
 pub use families::draw_lines;
 pub use layout::{Extent, Layout};
 pub use marks::{Target, draw_marks, rings, targets};

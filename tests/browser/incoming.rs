@@ -1,0 +1,169 @@
+//! What comes in: tables in both forms, seen before they are taken; and what must be refused.
+
+use std::path::{Path, PathBuf};
+
+use thirtyfour::WebElement;
+
+use crate::browser::Fault;
+use crate::browser::page::Page;
+use crate::data;
+
+/// Opens the question what to open, and hands it a file.
+async fn choose_file(page: &Page, file: &Path) -> Result<(), Fault> {
+    page.find("button", "Open").await?.click().await?;
+    let field: WebElement = page.find("button", "File").await?;
+    field.send_keys(file.to_str().ok_or("no name")?).await?;
+    Ok(())
+}
+
+/// Takes a table in as it was read.
+pub async fn take_in_file(page: &Page, file: &Path) -> Result<(), Fault> {
+    choose_file(page, file).await?;
+    page.find("button", "Take in").await?.click().await?;
+    Ok(())
+}
+
+fn of_tests(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("tests/data")
+        .join(name)
+}
+
+/// A figure of the preview, by its name.
+async fn figure(page: &Page, name: &str) -> Result<String, Fault> {
+    let script = format!(
+        "return [...document.querySelectorAll('dialog dt')].find((t) => t.textContent === '{name}').nextElementSibling.textContent"
+    );
+    Ok(page
+        .script(&script)
+        .await?
+        .as_str()
+        .unwrap_or_default()
+        .to_owned())
+}
+
+/// The paper form and the long form of the demo's evidence by file, and a pasted one with decimal commas.
+pub async fn tables(page: Page) -> Result<(), Fault> {
+    page.find("heading", "Hallowby Marram").await?;
+    let before = page.fingerprint().await?;
+
+    choose_file(&page, &of_tests("demo_offsets_sheet.csv")).await?;
+    page.find("button", "Take in").await?;
+    assert_eq!(figure(&page, "Stations").await?, "16");
+    assert_eq!(figure(&page, "Readings").await?, "185");
+    assert_eq!(figure(&page, "Torn cells").await?, "3");
+    for torn in ["STA 123", "STA 134", "STA 146"] {
+        page.shows(torn).await?;
+    }
+    page.shoot("take-in-paper").await?;
+    page.choose("Unit of bare numbers", "mm").await?;
+    page.shoot("take-in-paper-mm").await?;
+    page.choose("Unit of bare numbers", "ft-in-8").await?;
+    page.find("button", "Take in").await?.click().await?;
+    page.find("heading", "demo_offsets_sheet").await?;
+    let paper = page.fingerprint().await?;
+    assert_ne!(paper, before);
+
+    choose_file(&page, &of_tests("demo_offsets.csv")).await?;
+    page.find("button", "Take in").await?;
+    assert_eq!(figure(&page, "Readings").await?, "186");
+    page.shows("STA 38").await?;
+    page.shoot("take-in-long").await?;
+    page.find("button", "Take in").await?.click().await?;
+    page.find("heading", "demo_offsets").await?;
+    page.chord("\u{E009}", "z").await?;
+    assert_eq!(page.fingerprint().await?, paper);
+    page.chord("\u{E009}", "z").await?;
+    assert_eq!(page.fingerprint().await?, before);
+
+    page.find("button", "Open").await?.click().await?;
+    page.find("textbox", "Pasted table").await?.click().await?;
+    page.press(
+        "STA (mm);crown;WL 0,5;keel\n0;100,5;80,25;-100\n500;101;81;-100\n1000,5;100;79,75;-99,5\n1500;98;77;-97\n2000;95;74;-94\n",
+    )
+    .await?;
+    page.find("button", "Look at the table")
+        .await?
+        .click()
+        .await?;
+    page.find("button", "Take in").await?;
+    assert_eq!(figure(&page, "Stations").await?, "5");
+    assert_eq!(figure(&page, "Readings").await?, "15");
+    page.find("button", "Leave").await?.click().await?;
+    assert_eq!(page.fingerprint().await?, before);
+    Ok(())
+}
+
+/// Whatever comes by file or link: said in words, and the work stays as it was.
+pub async fn hostile(page: Page) -> Result<(), Fault> {
+    page.find("heading", "Hallowby Marram").await?;
+    let before = page.fingerprint().await?;
+    let sound = data("schema_1.json")?;
+    let wide: Vec<u8> = "{\"schema\": 1}"
+        .encode_utf16()
+        .flat_map(u16::to_le_bytes)
+        .collect();
+    let bad: [(&str, Vec<u8>, &str); 6] = [
+        ("cut.json", sound[..sound.len() / 2].to_vec(), "cut off"),
+        (
+            "newer.json",
+            String::from_utf8(sound.clone())?
+                .replacen("1", "99", 1)
+                .into_bytes(),
+            "newer",
+        ),
+        (
+            "deep.json",
+            [b"{\"schema\":1,\"title\":".to_vec(), b"[".repeat(100_000)].concat(),
+            "nests deeper",
+        ),
+        (
+            "nan.json",
+            String::from_utf8(sound.clone())?
+                .replacen("\"x\": ", "\"x\": NaN", 1)
+                .into_bytes(),
+            "damaged",
+        ),
+        ("wide.json", wide, "UTF-16"),
+        (
+            "picture.csv",
+            b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR".to_vec(),
+            "table",
+        ),
+    ];
+    for (name, bytes, words) in bad {
+        let file = std::env::temp_dir().join(name);
+        std::fs::write(&file, bytes)?;
+        choose_file(&page, &file).await?;
+        page.shows(words).await?;
+        if !page.names("dialog").await?.is_empty() {
+            page.press("\u{E00C}").await?;
+        }
+        assert_eq!(page.fingerprint().await?, before, "{name}");
+        page.close_notes().await?;
+    }
+    page.find("button", "Share").await?.click().await?;
+    let link = page
+        .find("textbox", "Link")
+        .await?
+        .prop("value")
+        .await?
+        .unwrap_or_default();
+    page.press("\u{E00C}").await?;
+    let (_, fragment) = link.split_once('#').ok_or("a link has a fragment")?;
+    let at = fragment.len() / 2;
+    let other = if fragment.as_bytes()[at] == b'A' {
+        "B"
+    } else {
+        "A"
+    };
+    let changed = format!("{}{other}{}", &fragment[..at], &fragment[at + 1..]);
+    let wrongs = [&fragment[..at], &changed, "SB9.12.AA", "SB1."];
+    for wrong in wrongs {
+        page.script(&format!("location.hash = '{wrong}'")).await?;
+        page.shows("link").await?;
+        assert_eq!(page.fingerprint().await?, before, "{wrong}");
+        page.close_notes().await?;
+    }
+    Ok(())
+}

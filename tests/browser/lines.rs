@@ -1,0 +1,242 @@
+//! The Lines screen: what it opens on, and every way to move a point.
+
+use serde_json::{Value, json};
+
+use crate::browser::page::{Page, Screen, Theme};
+use crate::browser::{Fault, say};
+use crate::incoming::take_in_file;
+
+/// Millimetres are shown to a tenth.
+const SHOWN: f64 = 0.051;
+
+/// The keel at STA 101, which the demo opens on.
+const KEEL: &str = "Keel, station 101, ";
+
+/// The demo stands there at once, under its policy, in both looks, on desk and phone.
+pub async fn the_page_opens(page: Page) -> Result<(), Fault> {
+    page.find("heading", "Hallowby Marram").await?;
+    let policy = page
+        .script("return document.querySelector('meta[http-equiv=Content-Security-Policy]').content")
+        .await?;
+    let own_only = |text: &str| text.starts_with("default-src 'self';");
+    assert!(policy.as_str().is_some_and(own_only), "{policy}");
+    let wasm = page.take_asked();
+    assert!(wasm.iter().any(|path| path.ends_with("_bg.wasm")));
+    assert!(
+        !wasm.iter().any(|path| path.contains("worker")),
+        "the worker is loaded when it is needed"
+    );
+    let ready = page
+        .script("return Math.round(performance.getEntriesByName('ready')[0].duration)")
+        .await?;
+    say(&format!("  ready after {ready} ms"));
+    for (theme, name) in [(Theme::Light, "light"), (Theme::Dark, "dark")] {
+        page.prefer(theme).await?;
+        page.show_on(Screen::Desk).await?;
+        page.shoot(&format!("lines-desk-{name}")).await?;
+        page.show_on(Screen::Phone).await?;
+        page.shoot(&format!("lines-phone-{name}")).await?;
+    }
+    Ok(())
+}
+
+/// The value of the picked point as the card has it, mm.
+async fn value(page: &Page) -> Result<f64, Fault> {
+    let shown = page.find("textbox", "Value").await?.prop("value").await?;
+    let shown = shown.ok_or("the box is empty")?;
+    Ok(shown.trim_end_matches(" mm").parse()?)
+}
+
+async fn type_value(page: &Page, text: &str) -> Result<(), Fault> {
+    let field = page.find("textbox", "Value").await?;
+    field.click().await?;
+    page.chord("\u{E009}", "a").await?; // Ctrl
+    page.press(format!("{text}\u{E007}")).await // Enter
+}
+
+/// By typed value, step, drag, with Esc and refusals; then taken back to the same fingerprint, and done again.
+pub async fn moved_in_every_way(page: Page) -> Result<(), Fault> {
+    page.find("heading", "Hallowby Marram").await?;
+    let before = page.fingerprint().await?;
+    page.choose("Unit", "mm").await?;
+    assert_eq!(page.fingerprint().await?, before, "a unit shapes nothing");
+    let read = value(&page).await?;
+
+    let mut prints = vec![before.clone()];
+    let mut changed = async |page: &Page| -> Result<(), Fault> {
+        let print = page.fingerprint().await?;
+        assert!(!prints.contains(&print), "{print} stands for other lines");
+        prints.push(print);
+        Ok(())
+    };
+    type_value(&page, "1-4-2").await?;
+    assert!((value(&page).await? - 412.75).abs() < SHOWN);
+    changed(&page).await?;
+    type_value(&page, "16,5\"").await?;
+    assert!((value(&page).await? - 419.1).abs() < SHOWN);
+    changed(&page).await?;
+    type_value(&page, "1-4-9").await?;
+    page.shows("no ninth eighth").await?;
+    assert!((value(&page).await? - 419.1).abs() < SHOWN, "refused, kept");
+    type_value(&page, &format!("{read}")).await?;
+    let button = page
+        .find_where("button", "more", |name| name.starts_with("More by"))
+        .await?;
+    button.click().await?;
+    assert!((value(&page).await? - read - 0.5).abs() < SHOWN);
+    changed(&page).await?;
+
+    let keel = page
+        .find_where("button", KEEL, |name| name.starts_with(KEEL))
+        .await?;
+    page.drag(&keel, 0, -30).await?;
+    assert!(
+        (value(&page).await? - read - 3.5).abs() < SHOWN,
+        "a pixel is 0.1 mm"
+    );
+    page.shows("past its tolerance by").await?;
+    changed(&page).await?;
+    let keel = page
+        .find_where("button", KEEL, |name| name.starts_with(KEEL))
+        .await?;
+    page.drag_and(&keel, 0, -30, "\u{E00C}").await?; // Esc
+    assert!((value(&page).await? - read - 3.5).abs() < SHOWN, "let go");
+    page.shoot("moved").await?;
+
+    let last = page.fingerprint().await?;
+    while !page.is_off("button", "Undo").await? {
+        page.chord("\u{E009}", "z").await?;
+    }
+    assert_eq!(page.fingerprint().await?, before);
+    while !page.is_off("button", "Redo").await? {
+        page.find("button", "Redo").await?.click().await?;
+    }
+    assert_eq!(page.fingerprint().await?, last);
+    Ok(())
+}
+
+/// From the top of the page by keys alone: to a point, along its line, lifted, moved, put down; typed; help and back.
+pub async fn held_by_the_keys(page: Page) -> Result<(), Fault> {
+    page.find("heading", "Hallowby Marram").await?;
+    page.choose("Unit", "mm").await?;
+    let read = value(&page).await?;
+    let focused = async || -> Result<String, Fault> {
+        let name = page
+            .script("return document.activeElement.getAttribute('aria-label') ?? ''")
+            .await?;
+        Ok(name.as_str().unwrap_or_default().to_owned())
+    };
+    page.script("document.activeElement.blur()").await?;
+    for _ in 0..40 {
+        if focused().await?.starts_with(KEEL) {
+            break;
+        }
+        page.press("\u{E004}").await?; // Tab
+    }
+    assert!(focused().await?.starts_with(KEEL), "{}", focused().await?);
+    page.press("\u{E014}").await?; // right
+    assert!(focused().await?.starts_with("Keel, station 112, "));
+    page.press("\u{E012}\u{E013}").await?; // left, up
+    assert!(
+        focused().await?.contains("station 101, "),
+        "{}",
+        focused().await?
+    );
+    page.press("\u{E015}").await?; // down
+    assert!(focused().await?.starts_with(KEEL));
+    page.press("\u{E007}\u{E013}\u{E013}\u{E013}").await?; // Enter, three up
+    page.chord("\u{E008}", "\u{E013}").await?; // Shift up
+    for _ in 0..20 {
+        page.chord("\u{E00A}", "\u{E015}").await?; // Alt down
+    }
+    let held = value(&page).await?;
+    assert!((held - read - 1.1).abs() < SHOWN, "{held} from {read}");
+    page.press("\u{E007}").await?;
+    assert!((value(&page).await? - read - 1.1).abs() < SHOWN);
+    page.press("\u{E007}\u{E013}\u{E00C}").await?; // lifted, moved, let go
+    assert!((value(&page).await? - read - 1.1).abs() < SHOWN);
+    page.press(".").await?;
+    page.press(format!("{read}\u{E007}")).await?;
+    assert!((value(&page).await? - read).abs() < SHOWN);
+    page.script("document.activeElement.blur()").await?;
+    page.press("?").await?;
+    page.find("dialog", "Help").await?;
+    page.shoot("help").await?;
+    page.press("\u{E00C}").await?;
+    page.until("no dialog", async || {
+        Ok(page.names("dialog").await?.is_empty().then_some(()))
+    })
+    .await
+}
+
+/// A table in closed form: a body whose half-breadths are given on 38 waterlines, at 40 stations, in mm.
+fn forty_by_forty() -> String {
+    const HALF: f64 = 800.0;
+    let heights: Vec<f64> = (1..=38)
+        .map(|i| -HALF + 2.0 * HALF * f64::from(i) / 39.0)
+        .collect();
+    let mut table = "STA (mm),crown".to_owned();
+    for z in heights.iter().rev() {
+        table += &format!(",WL {z:.2}");
+    }
+    table += ",keel\n";
+    for station in 0..40 {
+        let x = 200.0 * f64::from(station);
+        let share = x / 8000.0;
+        let breadth = 500.0 + 300.0 * share * (1.0 - share) - 60.0 * share * share;
+        table += &format!("{x},{HALF}");
+        for z in heights.iter().rev() {
+            table += &format!(",{:.3}", breadth * (1.0 - z * z / (HALF * HALF)).sqrt());
+        }
+        table += &format!(",{}\n", -HALF);
+    }
+    table
+}
+
+/// What a drag costs in script, move by move, on the demo and on a net of 40 × 40; and that no move is without one.
+pub async fn a_drag_is_quick(page: Page) -> Result<(), Fault> {
+    page.find("heading", "Hallowby Marram").await?;
+    print_drag(&page, "16 × 14", KEEL).await?;
+    let table = std::env::temp_dir().join("forty by forty.csv");
+    std::fs::write(&table, forty_by_forty())?;
+    take_in_file(&page, &table).await?;
+    page.find("heading", "forty by forty").await?;
+    page.shoot("forty-by-forty").await?;
+    let name = page
+        .find_where("button", "a keel point", |name| {
+            name.starts_with("Keel, station 5200")
+        })
+        .await?;
+    let name = name.attr("aria-label").await?.unwrap_or_default();
+    print_drag(&page, "40 × 40", &name).await
+}
+
+async fn print_drag(page: &Page, net: &str, name: &str) -> Result<(), Fault> {
+    const MOVES: usize = 30;
+    let point = page
+        .find_where("button", name, |found| found.starts_with(name))
+        .await?;
+    page.drag_slowly(&point, MOVES).await?;
+    let times = page
+        .until("measures of the drag", async || {
+            let times = page
+                .script("return performance.getEntriesByName('drag').map((e) => e.duration)")
+                .await?;
+            let all = times.as_array().is_some_and(|times| times.len() >= MOVES);
+            Ok(all.then_some(times))
+        })
+        .await?;
+    let mut times: Vec<f64> = times
+        .as_array()
+        .into_iter()
+        .flatten()
+        .filter_map(Value::as_f64)
+        .collect();
+    times.sort_by(f64::total_cmp);
+    let [median, most] = [times[times.len() / 2], times[times.len() - 1]];
+    say(&format!(
+        "  script of a drag at {net}: {}",
+        json!({"median_ms": median, "largest_ms": most, "moves": times.len()})
+    ));
+    Ok(())
+}

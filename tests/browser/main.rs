@@ -1,0 +1,64 @@
+//! The app end to end, in Chromium, as a person meets it: things are found by role and name only.
+//!
+//! A step is a function of a fresh [`Page`](browser::page::Page); add it to the list in the one test. `STEP=words cargo
+//! test --test browser` does only the steps with those words in their name. Pictures are in `target/screens`.
+
+#[path = "../support/browser/mod.rs"]
+mod browser;
+
+mod harness;
+mod incoming;
+mod lines;
+mod outgoing;
+mod shell;
+
+use browser::{Fault, Run};
+use geometry::document::{Lines, read_folder};
+
+#[tokio::test]
+async fn the_app_in_chromium() -> Result<(), Fault> {
+    let mut run = Run::start().await?;
+    run.step("the page opens", lines::the_page_opens).await;
+    run.step("a point is moved in every way", lines::moved_in_every_way)
+        .await;
+    run.step("a point is held by the keys", lines::held_by_the_keys)
+        .await;
+    run.step("a drag is quick", lines::a_drag_is_quick).await;
+    run.step("tables come in", incoming::tables).await;
+    run.step("hostile input", incoming::hostile).await;
+    run.step("a link goes round", outgoing::a_link_goes_round)
+        .await;
+    run.step("files are those of the batch job", outgoing::files)
+        .await;
+    run.step("the shell is turned", shell::is_turned).await;
+    run.step("the shell shows an edit", shell::shows_an_edit)
+        .await;
+    run.step(
+        "the shell outlives its graphics",
+        shell::outlives_its_graphics,
+    )
+    .await;
+    run.step(
+        "the harness sees what goes wrong",
+        harness::sees_what_goes_wrong,
+    )
+    .await;
+    run.step(
+        "the harness pretends and catches",
+        harness::pretends_and_catches,
+    )
+    .await;
+    run.finish().await
+}
+
+/// A file of the tests' data.
+fn data(name: &str) -> Result<Vec<u8>, Fault> {
+    let path = format!("{}/tests/data/{name}", env!("CARGO_MANIFEST_DIR"));
+    Ok(std::fs::read(path)?)
+}
+
+/// The demo as the app is built with it.
+fn demo() -> Result<Lines, Fault> {
+    let bytes = include_bytes!("../../public/demo/marram.json");
+    Ok(read_folder(bytes)?.lines)
+}
