@@ -7,7 +7,7 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use geometry::document::{Lines, Offset, On, Place, PlaneId, RunLineId, StationId};
-use geometry::lines::{Branch, Plane, View, run, trace};
+use geometry::lines::{Branch, Plane, View, run, same_cut, trace};
 use geometry::loft::{Loft, LoftError};
 use leptos::prelude::*;
 
@@ -19,19 +19,33 @@ const DRAWN: f64 = 0.2;
 /// The same for a line whose curvature is shown.
 const FINE: f64 = 0.02;
 
+/// While a gesture lasts, a line is traced again when the skin at it has moved by more than this, mm.
+const STILL: f64 = 0.005;
+
 /// A loft, or why there is none.
 pub type Lofted = Result<Arc<Loft>, Arc<LoftError>>;
 
 /// The offsets, station by station.
 pub type Offsets = Arc<Vec<Vec<Offset>>>;
 
+/// What a plane cuts out of a loft.
+#[derive(Clone, Debug)]
+pub struct Cut {
+    /// The plane.
+    pub id: PlaneId,
+    /// The lines.
+    pub branches: Arc<Vec<Branch>>,
+    place: Place,
+    loft: Arc<Loft>,
+}
+
 /// The lines of a loft that the views show.
 #[derive(Clone, Debug, Default)]
 pub struct Shown {
     /// Sections, by station.
     pub sections: Vec<(StationId, Branch)>,
-    /// Plane cuts, by plane.
-    pub planes: Vec<(PlaneId, Vec<Branch>)>,
+    /// Plane cuts.
+    pub planes: Vec<Cut>,
     /// Run lines, crown and keel: as seen from the side, and from above.
     pub runs: Vec<(On, Branch, Branch)>,
 }
@@ -86,14 +100,15 @@ impl Derived {
         );
         let only = Memo::new(move |_| session.narrow().then(|| session.shown.get()));
         let shown = Memo::new_with_compare(
-            move |_| {
+            move |before: Option<&Option<Arc<Shown>>>| {
                 let loft = loft.get().ok()?;
                 let lines = document.get_untracked();
-                Some(Arc::new(Shown::of(&lines, &loft, only.get())))
+                let held = session.draft.with_untracked(Option::is_some);
+                let before = before.and_then(Option::as_ref).filter(|_| held);
+                let kept = before.map_or(&[][..], |shown| &shown.planes);
+                Some(Arc::new(Shown::of(&lines, &loft, only.get(), kept)))
             },
-            |a: Option<&Option<Arc<Shown>>>, b| {
-                other(a.and_then(Option::as_ref), b.and_then(Option::as_ref))
-            },
+            |a, b| other(a.and_then(Option::as_ref), b.and_then(Option::as_ref)),
         );
         let wanted = Memo::new(move |_| {
             let mut wanted = session.combs.get();
@@ -150,7 +165,8 @@ fn fine(lines: &Lines, loft: &Loft, wanted: &BTreeSet<On>) -> Vec<(On, Vec<Branc
 }
 
 impl Shown {
-    fn of(lines: &Lines, loft: &Loft, only: Option<View3>) -> Self {
+    /// Of `kept` what still holds is taken over.
+    fn of(lines: &Lines, loft: &Arc<Loft>, only: Option<View3>, kept: &[Cut]) -> Self {
         let surface = loft.surface();
         let sees = |view: View3| only.is_none_or(|only| only == view);
         let sections = lines.stations.iter().filter_map(|station| {
@@ -170,8 +186,19 @@ impl Shown {
                 Place::Waterline(_) | Place::Diagonal { .. } => sees(View3::HalfBreadth),
             })
             .map(|plane| {
-                let cut = trace(surface, &plane_of(plane.place), DRAWN);
-                (plane.id, cut.branches)
+                let at = plane_of(plane.place);
+                let holds = |cut: &&Cut| {
+                    cut.id == plane.id
+                        && cut.place == plane.place
+                        && same_cut(cut.loft.surface(), surface, &at, STILL)
+                };
+                let cut = || Cut {
+                    id: plane.id,
+                    place: plane.place,
+                    loft: Arc::clone(loft),
+                    branches: Arc::new(trace(surface, &at, DRAWN).branches),
+                };
+                kept.iter().find(holds).cloned().unwrap_or_else(cut)
             })
             .collect();
         let both = |on: On, v: f64| {

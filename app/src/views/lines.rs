@@ -18,7 +18,7 @@ use super::plan::{
 };
 use crate::exchange;
 use crate::state::axis::{Axis, axes};
-use crate::state::derived::Derived;
+use crate::state::derived::{Cut, Derived};
 use crate::state::{NARROW, Session, Shown, comb_key};
 
 /// What one pixel of a geared drag moves, and one arrow key, mm.
@@ -630,10 +630,10 @@ impl Hands {
                 look(*on, true, plan);
             }
         }
-        for (id, branches) in &shown.planes {
+        for Cut { id, branches, .. } in &shown.planes {
             let on = On::Plane(*id);
             let (height, _) = reads(&lines, on);
-            for branch in branches {
+            for branch in branches.iter() {
                 look(on, !height, branch);
             }
         }

@@ -15,7 +15,7 @@ mod trace;
 
 pub use follow::run;
 pub use pickup::{PickUp, PickUpError, Spot, girth, pick_up};
-pub use trace::{Touch, Trace, trace};
+pub use trace::{Touch, Trace, same_cut, trace};
 
 /// A cutting plane `normal · p = offset`.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -53,6 +53,42 @@ const IN_PLANE: f64 = 1e-8;
 /// What a line in the plane counts for, of its neighbour: enough to settle on which side of it the surface lies.
 const TINY: f64 = 1.0 / 1_099_511_627_776.0;
 
+/// The patches that a plane may meet, as Bézier coefficients of its function; most lie on one side of it as a whole, as
+/// their coefficients do.
+struct Net {
+    patches: Vec<((usize, usize), Patch)>,
+    /// Where each patch of the surface stands in `patches`, from 1; 0 for one that lies clear of the plane.
+    places: Vec<usize>,
+    columns: usize,
+}
+
+impl Net {
+    fn of(surface: &Surface, plane: &Plane) -> Self {
+        let columns = surface.v_knots().span_count();
+        let mut patches = Vec::new();
+        let clear = surface.clear_patches(plane.normal, plane.offset, CLEAR);
+        let places = clear.iter().enumerate().map(|(i, clear)| {
+            if *clear {
+                return 0;
+            }
+            let (su, sv) = (i / columns, i % columns);
+            let powers = surface.plane_powers(su, sv, plane.normal, plane.offset);
+            patches.push(((su, sv), bezier(&powers)));
+            patches.len()
+        });
+        Self {
+            places: places.collect(),
+            patches,
+            columns,
+        }
+    }
+
+    fn patch(&self, (su, sv): (usize, usize)) -> Option<&Patch> {
+        let place = self.places[su * self.columns + sv].checked_sub(1)?;
+        Some(&self.patches[place].1)
+    }
+}
+
 /// Cuts a surface by a plane.
 ///
 /// # Units
@@ -71,27 +107,13 @@ pub fn trace(surface: &Surface, plane: &Plane, accuracy: f64) -> Trace {
     if num::same(plane.normal.y, 0.0) && num::same(plane.normal.z, 0.0) {
         return station(surface, plane.offset / plane.normal.x, accuracy);
     }
-    let (nu, nv) = (
-        surface.u_knots().span_count(),
-        surface.v_knots().span_count(),
-    );
-    // Most patches lie on one side of the plane as a whole, as their coefficients do; the others are looked into.
-    let clear = surface.clear_patches(plane.normal, plane.offset, CLEAR);
-    let mut net: Vec<Option<Patch>> = (0..nu)
-        .flat_map(|su| (0..nv).map(move |sv| (su, sv)))
-        .zip(clear)
-        .map(|((su, sv), clear)| {
-            let powers = || surface.plane_powers(su, sv, plane.normal, plane.offset);
-            (!clear).then(|| bezier(&powers()))
-        })
-        .collect();
+    let mut net = Net::of(surface, plane);
     let mut search = Search {
         arcs: level_lines(surface, &net),
         ..Search::default()
     };
     let mut trace = Trace::default();
-    for (i, patch) in net.iter_mut().enumerate() {
-        let Some(patch) = patch else { continue };
+    for (place, patch) in &mut net.patches {
         if patch.iter().all(in_plane) {
             trace.flats += 1;
             continue;
@@ -102,7 +124,7 @@ pub fn trace(surface: &Surface, plane: &Plane, accuracy: f64) -> Trace {
             v: [0.0, 1.0],
             b: *patch,
         };
-        search.look((i / nv, i % nv), &whole, 0);
+        search.look(*place, &whole, 0);
     }
     trace.boxes = search.boxes;
     let mut chains = link(&search.arcs);
@@ -146,6 +168,34 @@ pub fn trace(surface: &Surface, plane: &Plane, accuracy: f64) -> Trace {
     trace
 }
 
+/// Whether what a plane cuts out of one surface may stand for what it cuts out of another.
+///
+/// It may where the same patches come near the plane, and there no coefficient is moved by more than `within` mm. To ask is
+/// far quicker than to cut.
+///
+/// # Accuracy
+/// The surfaces then lie within `within` of each other there, by the convex hull property; their cuts do within that over
+/// the sine of the angle between plane and surface.
+#[must_use]
+pub fn same_cut(a: &Surface, b: &Surface, plane: &Plane, within: f64) -> bool {
+    if a.u_knots() != b.u_knots() || a.v_knots() != b.v_knots() || a.x_net() != b.x_net() {
+        return false;
+    }
+    let [near, other] = [a, b].map(|s| s.clear_patches(plane.normal, plane.offset, CLEAR));
+    let (rows, columns) = (a.u_knots(), a.v_knots());
+    let wide = columns.count();
+    let still = |at: usize| {
+        let moved = |a: &[f64], b: &[f64]| (a[at] - b[at]).abs();
+        moved(a.y_net(), b.y_net()).max(moved(a.z_net(), b.z_net())) <= within
+    };
+    near == other
+        && (0..near.len()).filter(|i| !near[*i]).all(|i| {
+            let (su, sv) = (i / columns.span_count(), i % columns.span_count());
+            let (row, column) = (rows.first_coefficient(su), columns.first_coefficient(sv));
+            (0..16).all(|k| still((row + k / 4) * wide + column + k % 4))
+        })
+}
+
 /// A station: a line of constant `u`, or a touch where that is a tip.
 fn station(surface: &Surface, x: f64, accuracy: f64) -> Trace {
     let mut trace = Trace::default();
@@ -173,23 +223,26 @@ fn in_plane(line: &[f64; 4]) -> bool {
 }
 
 /// Arcs along the lines between patches that lie in the plane, but for those that are one point, as at a tip.
-fn level_lines(surface: &Surface, net: &[Option<Patch>]) -> Vec<Arc> {
+fn level_lines(surface: &Surface, net: &Net) -> Vec<Arc> {
     let (u, v) = (surface.u_knots(), surface.v_knots());
     let (nu, nv) = (u.span_count(), v.span_count());
-    let flat = |su: usize, sv: usize| net[su * nv + sv].is_some_and(|b| b.iter().all(in_plane));
+    let flat = |place| net.patch(place).is_some_and(|b| b.iter().all(in_plane));
     let mut arcs = Vec::new();
     let mut add = |turned: bool, before: Option<(usize, usize)>, after: Option<(usize, usize)>| {
+        let near = |place: Option<(usize, usize)>| place.is_some_and(|p| net.patch(p).is_some());
+        if !near(before) && !near(after) {
+            return;
+        }
         let Some((patch, side)) = after.map(|p| (p, 0)).or(before.map(|p| (p, 1))) else {
             return;
         };
-        let lies = |(su, sv): (usize, usize), last: usize| {
-            net[su * nv + sv].is_some_and(|b| {
-                let lines = if turned { b } else { super::arcs::turned(&b) };
+        let lies = |place, last: usize| {
+            net.patch(place).is_some_and(|b| {
+                let lines = if turned { *b } else { super::arcs::turned(b) };
                 in_plane(&lines[3 * last])
             })
         };
-        let within =
-            before.is_none_or(|(su, sv)| flat(su, sv)) && after.is_none_or(|(su, sv)| flat(su, sv));
+        let within = before.is_none_or(flat) && after.is_none_or(flat);
         if within || !(after.is_some_and(|p| lies(p, 0)) || before.is_some_and(|p| lies(p, 1))) {
             return;
         }
@@ -401,6 +454,45 @@ mod tests {
     fn even(from: f64, to: f64, spans: u32) -> Knots {
         let at = |i: u32| from + (to - from) * f64::from(i) / f64::from(spans);
         Knots::clamped(&(0..=spans).map(at).collect::<Vec<_>>()).unwrap()
+    }
+
+    #[test]
+    fn a_cut_stands_for_another_where_nothing_near_it_moved() {
+        let surface = wavy();
+        let (rows, columns) = (surface.u_knots().count(), surface.v_knots().count());
+        let moved = |row: usize, column: usize, by: f64| {
+            let mut z = surface.z_net().to_vec();
+            z[row * columns + column] += by;
+            Surface::new(
+                surface.u_knots().clone(),
+                surface.v_knots().clone(),
+                surface.x_net().to_vec(),
+                surface.y_net().to_vec(),
+                z,
+            )
+        };
+        let mut kept = 0;
+        for row in 0..rows {
+            for by in [-40.0, 40.0] {
+                let other = moved(row, columns / 2, by);
+                let far = |p: &Plane| {
+                    let [a, b] = [&surface, &other].map(|s| trace(s, p, 0.01));
+                    a.branches == b.branches
+                };
+                for plane in [Plane::waterline(0.0), Plane::waterline(60.0)] {
+                    let same = same_cut(&surface, &other, &plane, 0.005);
+                    kept += usize::from(same);
+                    assert!(!same || far(&plane), "row {row} by {by}");
+                }
+                assert!(same_cut(
+                    &surface,
+                    &moved(row, 3, 0.004),
+                    &Plane::waterline(0.0),
+                    0.005
+                ));
+            }
+        }
+        assert!(kept > 0, "never told");
     }
 
     /// A body of revolution about z = 0 with x(u), r(u), by its net; x and r at most quadratic, so that they are exact.

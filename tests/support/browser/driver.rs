@@ -66,6 +66,7 @@ impl Driver {
             "--no-first-run",
             "--disable-background-networking",
             "--disable-component-update",
+            "--disable-extensions",
             "--disable-sync",
             "--disable-default-apps",
             "--disable-dev-shm-usage",

@@ -6,6 +6,7 @@ use geometry::lines::{Branch, Node};
 use super::super::drawing::{Drawing, Frame, Path, Point, label, spread};
 use super::{Scene, above, bare, in_plan, side};
 use crate::state::comb_key;
+use crate::state::derived::Cut;
 
 /// The two coordinates of a node that a view shows.
 type Axes = fn(&Node) -> (f64, f64);
@@ -16,7 +17,7 @@ pub fn draw_lines(scene: &Scene<'_>) -> Drawing {
     let (mut waterlines, mut buttocks, mut diagonals) =
         (Path::default(), Path::default(), Path::default());
     let (mut sections, mut runs) = (Path::default(), Path::default());
-    for (id, branches) in &scene.shown.planes {
+    for Cut { id, branches, .. } in &scene.shown.planes {
         let Some(plane) = scene.lines.plane(*id) else {
             continue;
         };
@@ -26,7 +27,7 @@ pub fn draw_lines(scene: &Scene<'_>) -> Drawing {
             Place::Buttock(_) => (scene.layout.profile, &mut buttocks, side),
         };
         if let Some(frame) = frame {
-            for branch in branches {
+            for branch in branches.iter() {
                 path.branch(branch, &frame, axes);
             }
         }
@@ -125,7 +126,7 @@ fn picked_line(scene: &Scene<'_>) -> Path {
     let on = comb_key(scene.pick.on);
     let plan = in_plan(scene.lines, on);
     for (_, branches) in scene.fine.iter().filter(|(line, _)| *line == on) {
-        for branch in branches {
+        for branch in branches.iter() {
             if let (Some(frame), false) = (scene.layout.profile, plan) {
                 path.branch(branch, &frame, side);
             }
@@ -208,7 +209,7 @@ fn waterline_names(scene: &Scene<'_>, out: &mut Drawing, leaders: &mut Path) {
         }
         first_of(branches).map(|n| frame.at(n.point.x, n.point.y))
     };
-    for (id, branches) in &scene.shown.planes {
+    for Cut { id, branches, .. } in &scene.shown.planes {
         let Some(plane) = scene.lines.plane(*id).filter(|p| !is_buttock(p)) else {
             continue;
         };
@@ -256,14 +257,14 @@ fn buttock_names(scene: &Scene<'_>, out: &mut Drawing) {
         return;
     };
     let [left, right] = scene.layout.ends;
-    let mut buttocks: Vec<(f64, &Plane, &Vec<Branch>)> = scene
+    let mut buttocks: Vec<(f64, &Plane, &[Branch])> = scene
         .shown
         .planes
         .iter()
-        .filter_map(|(id, branches)| {
+        .filter_map(|Cut { id, branches, .. }| {
             let plane = scene.lines.plane(*id)?;
             match plane.place {
-                Place::Buttock(y) => Some((y, plane, branches)),
+                Place::Buttock(y) => Some((y, plane, branches.as_slice())),
                 Place::Waterline(_) | Place::Diagonal { .. } => None,
             }
         })
