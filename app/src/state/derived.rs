@@ -13,8 +13,8 @@ use leptos::prelude::*;
 
 use super::{Session, Shown as View3, comb_key};
 
-/// How far a drawn line may be from the true one, mm: a twentieth of a pixel on a desk screen.
-const DRAWN: f64 = 0.2;
+/// How far a drawn line may be from the true one, mm: a tenth of a pixel on a desk screen.
+const DRAWN: f64 = 0.4;
 
 /// The same for a line whose curvature is shown.
 const FINE: f64 = 0.02;

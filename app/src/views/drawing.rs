@@ -51,21 +51,26 @@ fn short(out: &mut String, value: f64) {
     if value < 0.0 && tenths > 0 {
         out.push('-');
     }
-    let (whole, tenth) = (tenths / 10, tenths % 10);
-    let mut digits = [b'0'; 20];
-    let mut from = digits.len() - 1;
-    let mut rest = whole;
-    while rest > 9 {
-        digits[from] += u8::try_from(rest % 10).unwrap_or(0);
-        rest /= 10;
+    let mut digits = [b'0'; 24];
+    let mut from = digits.len();
+    let mut put = |byte: u8| {
         from -= 1;
+        digits[from] = byte;
+    };
+    let digit = |n: usize| b'0' + u8::try_from(n % 10).unwrap_or(0);
+    if tenths % 10 > 0 {
+        put(digit(tenths));
+        put(b'.');
     }
-    digits[from] += u8::try_from(rest).unwrap_or(0);
-    out.extend(digits[from..].iter().map(|digit| char::from(*digit)));
-    if tenth > 0 {
-        out.push('.');
-        out.push(char::from(b'0' + u8::try_from(tenth).unwrap_or(0)));
+    let mut rest = tenths / 10;
+    loop {
+        put(digit(rest));
+        rest /= 10;
+        if rest == 0 {
+            break;
+        }
     }
+    out.push_str(core::str::from_utf8(&digits[from..]).unwrap_or_default());
 }
 
 impl Path {
