@@ -58,7 +58,7 @@ fn short(out: &mut String, value: f64) {
         digits[from] = byte;
     };
     let digit = |n: usize| b'0' + u8::try_from(n % 10).unwrap_or(0);
-    if tenths % 10 > 0 {
+    if !tenths.is_multiple_of(10) {
         put(digit(tenths));
         put(b'.');
     }

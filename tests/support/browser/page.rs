@@ -389,7 +389,7 @@ impl Page {
             }
         }
         for address in self.setting.wall.take_asked() {
-            let own = |host: &str| address.split(['/', ':']).any(|part| part == *host);
+            let own = |host: &str| address.split(['/', ':']).any(|part| part == host);
             if !BROWSERS_OWN.iter().any(|host| own(host)) {
                 faults.push(format!("left the origin: {address}"));
             }
