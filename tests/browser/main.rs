@@ -12,12 +12,15 @@ mod lines;
 mod outgoing;
 mod shell;
 
-use browser::{Fault, Run};
+use std::process::Command;
+
+use browser::{Fault, Run, say};
 use geometry::document::{Lines, read_folder};
 
 #[tokio::test]
 async fn the_app_in_chromium() -> Result<(), Fault> {
     let mut run = Run::start().await?;
+    downloads_are_small(&run)?;
     run.step("the page opens", lines::the_page_opens).await;
     run.step("a point is moved in every way", lines::moved_in_every_way)
         .await;
@@ -49,6 +52,41 @@ async fn the_app_in_chromium() -> Result<(), Fault> {
     )
     .await;
     run.finish().await
+}
+
+/// What a browser fetches, compressed as any host does it: first the page, and the worker when it is asked for a file.
+fn downloads_are_small(run: &Run) -> Result<(), Fault> {
+    let (mut page, mut worker) = (0, 0);
+    for entry in std::fs::read_dir(run.folder())? {
+        let path = entry?.path();
+        let name = path
+            .file_name()
+            .unwrap_or_default()
+            .to_string_lossy()
+            .into_owned();
+        if path.is_file() {
+            let packed = Command::new("gzip")
+                .args(["-9", "-c"])
+                .arg(&path)
+                .output()?;
+            assert!(packed.status.success(), "gzip packs {name}");
+            let size = packed.stdout.len();
+            *(if name.starts_with("worker") {
+                &mut worker
+            } else {
+                &mut page
+            }) += size;
+        }
+    }
+    let kilo = |bytes: usize| bytes.div_ceil(1000);
+    say(&format!(
+        "  page {} kB, worker {} kB, by gzip",
+        kilo(page),
+        kilo(worker)
+    ));
+    assert!(kilo(page) <= 860, "the page has grown");
+    assert!(kilo(worker) <= 2000, "the worker has grown");
+    Ok(())
 }
 
 /// A file of the tests' data.

@@ -345,3 +345,80 @@ impl Fit {
         })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Coefficients of t^m: its polar form at three knots (Ramshaw, *Blossoming*, 1987, from memory).
+    fn power(knots: &Knots, m: usize) -> Vec<f64> {
+        let k = knots.knots();
+        (1..=knots.count())
+            .map(|i| {
+                let [a, b, c] = [k[i], k[i + 1], k[i + 2]];
+                match m {
+                    0 => 1.0,
+                    1 => (a + b + c) / 3.0,
+                    2 => (a * b + b * c + c * a) / 3.0,
+                    _ => a * b * c,
+                }
+            })
+            .collect()
+    }
+
+    /// The energy of u^m v^n, and the sum of its terms' sizes.
+    fn energy_of(u: &Knots, v: &Knots, [m, n]: [usize; 2]) -> [f64; 2] {
+        let (cu, cv) = (power(u, m), power(v, n));
+        let columns = v.count();
+        let at = |i: usize, j: usize| cu[i] * cv[j];
+        let (mut sum, mut size) = (0.0, 0.0);
+        for (k, rows) in energy(u, v).iter().enumerate() {
+            let (i, j) = (k / columns, k % columns);
+            for (back, row) in rows.iter().enumerate().take(i + 1) {
+                for (q, value) in row.iter().enumerate() {
+                    let Some(other) = (j + q).checked_sub(3).filter(|j| *j < columns) else {
+                        continue;
+                    };
+                    // Only the lower rows are kept: the upper ones are their mirror.
+                    let twice = if back == 0 { 1.0 } else { 2.0 };
+                    let term = twice * value * at(i, j) * at(i - back, other);
+                    sum += term;
+                    size += term.abs();
+                }
+            }
+        }
+        [sum, size]
+    }
+
+    /// Third derivatives of polynomials of degree two vanish; of u^m v^(3 − m) only the one of its own kind stays, and is
+    /// the constant m! (3 − m)!. So the energy is
+    /// `C(3, m) (m! (3 − m)!)² h_u^(2m) h_v^(6 − 2m)`.
+    #[test]
+    fn the_energy_of_monomials_is_that_of_their_closed_form() {
+        let u = Knots::clamped(&[0.0, 120.0, 300.0, 310.0, 640.0, 1000.0]).unwrap();
+        let v = Knots::with_multiplicities(&[(0.0, 4), (0.2, 1), (0.55, 3), (0.7, 1), (1.0, 4)]);
+        let v = v.unwrap();
+        for [m, n] in [[0, 0], [1, 0], [0, 1], [1, 1], [2, 0], [0, 2]] {
+            let [sum, size] = energy_of(&u, &v, [m, n]);
+            assert!(
+                sum.abs() <= 1e-10 * size,
+                "u^{m} v^{n}: {sum:e} of {size:e}"
+            );
+        }
+        let (hu, hv) = (STIFF_U * 1000.0, STIFF_V);
+        for (m, factorials) in [6.0, 2.0, 2.0, 6.0].into_iter().enumerate() {
+            let (mut exact, mut left) = (6.0 * factorials, [m, 3 - m]);
+            for (h, times) in [hu, hv].into_iter().zip(&mut left) {
+                for _ in 0..2 * *times {
+                    exact *= h;
+                }
+            }
+            let [sum, size] = energy_of(&u, &v, [m, 3 - m]);
+            let miss = (sum - exact).abs();
+            assert!(
+                miss <= 1e-10 * size.max(exact),
+                "u^{m}: {sum:e} for {exact:e}"
+            );
+        }
+    }
+}

@@ -33,6 +33,7 @@ pub struct Run {
     driver: WebDriver,
     setting: Rc<Setting>,
     profile: PathBuf,
+    folder: PathBuf,
     only: Option<String>,
     failed: Vec<String>,
     passed: usize,
@@ -43,7 +44,8 @@ impl Run {
     /// Builds the app, serves it and opens Chromium.
     pub async fn start() -> Result<Self, Fault> {
         let target = Path::new(env!("CARGO_MANIFEST_DIR")).join("target");
-        let host = Host::start(build(&target)?)?;
+        let folder = build(&target)?;
+        let host = Host::start(folder.clone())?;
         let wall = Wall::start()?;
         let screens = target.join("screens");
         std::fs::create_dir_all(&screens)?;
@@ -61,11 +63,17 @@ impl Run {
             driver,
             setting: Rc::new(setting),
             profile,
+            folder,
             only,
             failed: Vec::new(),
             passed: 0,
             _driver: process,
         })
+    }
+
+    /// The folder that is served.
+    pub fn folder(&self) -> &Path {
+        &self.folder
     }
 
     /// Does one step on a fresh page. It fails by an error, a failed assertion, or anything in [`Page::faults`] at

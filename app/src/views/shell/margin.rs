@@ -11,6 +11,7 @@ use super::ladder::radius_name;
 use super::paint::Shade;
 use super::scene::Scene;
 use super::strip::{self, Strip};
+use super::view::text;
 use crate::jobs::messages::Work;
 use crate::state::{NoteKind, Screen};
 use crate::views::making::OrderButton;
@@ -117,11 +118,7 @@ pub fn RadiusStrip(board: Board) -> impl IntoView {
             .into_iter()
             .map(|(class, d)| view! { <path class=class d=d/> })
             .collect();
-        let labels: Vec<_> = strip
-            .labels
-            .into_iter()
-            .map(|l| view! { <text class=l.class x=l.at.0.to_string() y=l.at.1.to_string()>{l.text}</text> })
-            .collect();
+        let labels: Vec<_> = strip.labels.into_iter().map(text).collect();
         let (width, height) = strip::SIZE;
         Some(view! {
             <svg class="lines-plan radius-strip" role="img" aria-label=strip.caption width=width.to_string() height=height.to_string()>

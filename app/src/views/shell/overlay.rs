@@ -154,7 +154,8 @@ impl Overlay {
         taken.take(left, foot + 15.0, wide);
         let name = picked.name.clone();
         self.labels.push(label((left, foot), name).pen("picked"));
-        self.labels.push(label((left, foot + 15.0), radii));
+        self.labels
+            .push(label((left, foot + 15.0), radii).pen("ink"));
         self.ring = Some((at, picked.name.clone()));
     }
 

@@ -1,0 +1,179 @@
+//! The rules of the tree: who may use whom, how long a file may be, where colours stand, what each file says of itself.
+#![expect(clippy::unwrap_used, reason = "a test ends at its first fault")]
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// Longest file, in lines; a longer one is two.
+const LONGEST: usize = 1000;
+
+fn root() -> &'static Path {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+}
+
+/// The files of a folder and its folders with such an ending, each with its text.
+fn files(folder: &str, ending: &str) -> Vec<(String, String)> {
+    let mut open = vec![root().join(folder)];
+    let mut found: Vec<PathBuf> = Vec::new();
+    while let Some(folder) = open.pop() {
+        for entry in fs::read_dir(folder).unwrap() {
+            let path = entry.unwrap().path();
+            if path.is_dir() {
+                open.push(path);
+            } else if path.extension().is_some_and(|e| e == ending) {
+                found.push(path);
+            }
+        }
+    }
+    found.sort();
+    let named = |path: PathBuf| {
+        let name = path.strip_prefix(root()).unwrap().display().to_string();
+        (name, fs::read_to_string(&path).unwrap())
+    };
+    found.into_iter().map(named).collect()
+}
+
+fn rust() -> Vec<(String, String)> {
+    ["geometry", "app/src", "tests"]
+        .into_iter()
+        .flat_map(|folder| files(folder, "rs"))
+        .collect()
+}
+
+/// The table «Who may use whom» of DEVELOPERS.md.
+fn arrows() -> BTreeMap<String, Vec<String>> {
+    let text = fs::read_to_string(root().join("DEVELOPERS.md")).unwrap();
+    let (_, table) = text.split_once("## Who may use whom").unwrap();
+    table
+        .lines()
+        .skip_while(|line| !line.starts_with("| ---"))
+        .skip(1)
+        .take_while(|line| line.starts_with('|'))
+        .map(|line| {
+            let cells: Vec<&str> = line.trim_matches('|').split('|').map(str::trim).collect();
+            let may = cells[1].split(", ").map(str::to_owned).collect();
+            (cells[0].to_owned(), may)
+        })
+        .collect()
+}
+
+#[test]
+fn modules_use_whom_they_may() {
+    let arrows = arrows();
+    assert!(arrows.len() > 5, "{arrows:?}");
+    let mut looked = 0;
+    for (name, text) in files("geometry/src", "rs") {
+        let part = name.trim_start_matches("geometry/src/");
+        let module = part.split(['/', '.']).next().unwrap();
+        if module == "lib" {
+            continue;
+        }
+        let may = arrows.get(module);
+        assert!(
+            may.is_some(),
+            "{module} is not in the table of DEVELOPERS.md"
+        );
+        let may = may.unwrap();
+        // A module's own tests may use whom they like.
+        let code = text.split("#[cfg(test)]\nmod").next().unwrap();
+        if name.ends_with("tests.rs") {
+            continue;
+        }
+        for (number, line) in code.lines().enumerate() {
+            let Some((_, path)) = line.split_once("crate::") else {
+                continue;
+            };
+            if line.trim_start().starts_with("//") {
+                continue;
+            }
+            looked += 1;
+            let names = path.trim_start_matches('{');
+            let used = names
+                .split(|c: char| !c.is_alphanumeric() && c != '_')
+                .next();
+            let used = used.unwrap();
+            assert!(
+                used == module || may.iter().any(|m| m == used),
+                "{name}:{}: {module} may not use {used}",
+                number + 1
+            );
+        }
+    }
+    assert!(looked > 50, "only {looked} uses were found");
+}
+
+#[test]
+fn files_say_what_they_are_and_end_in_time() {
+    for (name, text) in rust() {
+        let lines = text.lines().count();
+        assert!(lines <= LONGEST, "{name} has {lines} lines");
+        assert!(text.starts_with("//! "), "{name} does not say what it is");
+    }
+}
+
+#[test]
+fn colours_stand_in_the_tokens_only() {
+    let mut sheets = 0;
+    for (name, text) in files("public/styles", "css") {
+        sheets += 1;
+        if name.ends_with("tokens.css") {
+            continue;
+        }
+        for (number, line) in text.lines().enumerate() {
+            let raw = line.split([':', ' ', ',', '(', ')']).any(|word| {
+                let word = word.trim_end_matches(';');
+                word.strip_prefix('#')
+                    .is_some_and(|hex| hex.len() >= 3 && hex.chars().all(|c| c.is_ascii_hexdigit()))
+            });
+            let named = ["rgb(", "rgba(", "hsl(", "oklch("]
+                .iter()
+                .any(|f| line.contains(f));
+            let fault = (raw && !line.contains('{')) || named;
+            assert!(!fault, "{name}:{}: {line}", number + 1);
+        }
+    }
+    assert!(sheets > 3);
+    for (name, text) in files("app/src", "rs") {
+        for (number, line) in text.lines().enumerate() {
+            let hex = line.split('"').skip(1).step_by(2).any(|word| {
+                word.strip_prefix('#').is_some_and(|hex| {
+                    matches!(hex.len(), 3 | 6) && hex.chars().all(|c| c.is_ascii_hexdigit())
+                })
+            });
+            assert!(!hex, "{name}:{}: a colour of its own", number + 1);
+        }
+    }
+}
+
+#[test]
+fn every_schema_has_a_frozen_sample() {
+    let text = fs::read_to_string(root().join("geometry/src/document/mod.rs")).unwrap();
+    let (_, rest) = text.split_once("SCHEMA: u32 = ").unwrap();
+    let newest: u32 = rest.split(';').next().unwrap().parse().unwrap();
+    for schema in 1..=newest {
+        let sample = format!("tests/data/schema_{schema}.json");
+        assert!(root().join(&sample).exists(), "{sample} is missing");
+    }
+}
+
+#[test]
+fn the_top_of_the_tree_is_as_agreed() {
+    const AGREED: [&str; 9] = [
+        "Cargo.lock",
+        "Cargo.toml",
+        "DEVELOPERS.md",
+        "README.md",
+        "Trunk.toml",
+        "app",
+        "geometry",
+        "public",
+        "tests",
+    ];
+    for entry in fs::read_dir(root()).unwrap() {
+        let name = entry.unwrap().file_name().into_string().unwrap();
+        let made = ["target", "dist"].contains(&name.as_str());
+        let fits = name.starts_with('.') || made || AGREED.contains(&name.as_str());
+        assert!(fits, "{name} stands at the top");
+    }
+}
