@@ -235,6 +235,11 @@ impl Drawing {
     }
 }
 
+/// Of so many names in a row every first, second, third … one finds room.
+pub fn every(count: usize, gap: f64, room: f64) -> usize {
+    geometry::num::count_of((count as f64 * gap / room.max(gap)).ceil()).max(1)
+}
+
 /// Spreads places so that neighbours are `gap` apart, with least push and their order kept.
 pub fn spread(places: &mut [f64], gap: f64, low: f64, high: f64) {
     let mut order: Vec<usize> = (0..places.len()).collect();

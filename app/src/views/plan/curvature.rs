@@ -18,6 +18,9 @@ const TEETH: f64 = 4.5;
 /// A hollow whose deepest tooth is shorter than this is not named, px.
 const SLIGHT: f64 = 3.0;
 
+/// Scales are chosen for a curvature of at least this, 1/mm: a radius of 200 m. What is flatter is flat to any template.
+const FLATTEST: f64 = 5e-6;
+
 /// The tooth that the largest 5 % may pass, mm on the screen.
 const USUAL: f64 = 18.0;
 
@@ -50,19 +53,19 @@ impl Scales {
         let large = passed(combed.flat_map(|(_, branches)| branches), 0.95, |_| true);
         let factor = (0..doublings.abs()).fold(1.0, |f, _| f * 2.0);
         let factor = if doublings < 0 { 1.0 / factor } else { factor };
-        let wish = USUAL / 10.0 / large.max(1e-7);
+        let wish = USUAL / 10.0 / large.max(FLATTEST);
         let radius = match before {
             // A step on a threshold does not double all teeth.
             Some(before) if fits(before.tooth / factor, wish) => before.tooth,
             _ => round_125(wish) * factor,
         };
-        let (mut low, mut high) = (0.0_f64, 1e-7_f64);
+        let (mut low, mut high) = (0.0_f64, FLATTEST);
         for node in along(fine, comb_key(picked)) {
             (low, high) = (low.min(-node.curvature), high.max(-node.curvature));
         }
         // Where a line turns sharply at its end, the strip shows the rest.
         let line = fine.iter().filter(|(on, _)| *on == comb_key(picked));
-        let usual = passed(line.flat_map(|(_, branches)| branches), 0.9, runs_along).max(1e-7);
+        let usual = passed(line.flat_map(|(_, branches)| branches), 0.9, runs_along).max(FLATTEST);
         let (low, high) = (low.max(-3.0 * usual), high.min(3.0 * usual));
         // A hollow is seen as such even where it is slight.
         let low = low.min(-0.12 * high);

@@ -3,7 +3,7 @@
 use geometry::document::{On, Place, Plane};
 use geometry::lines::{Branch, Node};
 
-use super::super::drawing::{Drawing, Frame, Path, Point, label, spread};
+use super::super::drawing::{Drawing, Frame, Path, Point, every, label, spread};
 use super::{Scene, above, bare, in_plan, side};
 use crate::state::comb_key;
 use crate::state::derived::Cut;
@@ -229,9 +229,17 @@ fn waterline_names(scene: &Scene<'_>, out: &mut Drawing, leaders: &mut Path) {
             starts.push((*on, name, at.1));
         }
     }
+    let (top, foot) = (frame.y(scene.layout.extent.y) - 8.0, frame.origin.1 - 8.0);
+    starts.sort_by(|a, b| a.2.total_cmp(&b.2));
+    let every = every(starts.len(), 12.0, foot - top);
+    let mut number = 0;
+    starts.retain(|(on, ..)| {
+        let must = matches!(on, On::RunLine(_)) || scene.pick.on == *on;
+        number += 1;
+        must || (number - 1) % every == 0
+    });
     let mut places: Vec<f64> = starts.iter().map(|s| s.2).collect();
-    let top = frame.y(scene.layout.extent.y);
-    spread(&mut places, 12.0, top - 8.0, frame.origin.1 - 8.0);
+    spread(&mut places, 12.0, top, foot);
     for ((on, name, from), y) in starts.into_iter().zip(places) {
         leaders.stroke((left - 2.0, from), (left - 12.0, y));
         let plain = if matches!(on, On::RunLine(_)) {
@@ -318,10 +326,17 @@ fn section_names(scene: &Scene<'_>, out: &mut Drawing, (leaders, dots): (&mut Pa
             ""
         }
     };
-    let (forward, aft): (Vec<_>, Vec<_>) = handed(scene).partition(|(hand, ..)| *hand < 0.0);
+    let (forward, mut aft): (Vec<_>, Vec<_>) = handed(scene).partition(|(hand, ..)| *hand < 0.0);
 
+    let (high, low) = (top + 30.0, foot - 4.0);
+    let thinned = every(aft.len(), 12.5, low - high);
+    let mut number = 0;
+    aft.retain(|(_, index, _)| {
+        number += 1;
+        !class(*index).is_empty() || (number - 1) % thinned == 0
+    });
     let mut places: Vec<f64> = aft.iter().map(|(_, _, b)| keel(b, &frame)).collect();
-    spread(&mut places, 12.5, top + 30.0, foot - 4.0);
+    spread(&mut places, 12.5, high, low);
     for ((_, index, branch), y) in aft.iter().zip(places) {
         leaders.stroke(
             (frame.origin.0 - 1.0, keel(branch, &frame)),
@@ -336,16 +351,12 @@ fn section_names(scene: &Scene<'_>, out: &mut Drawing, (leaders, dots): (&mut Pa
 
     let room = (foot - top) * 0.6;
     let gap = (room / forward.len().max(1) as f64).min(13.0);
-    let every = if gap < 9.0 {
-        geometry::num::count_of((9.0 / gap).ceil())
-    } else {
-        1
-    };
+    let thinned = every(forward.len(), 9.0, room);
     let column = frame.origin.0 - (scene.layout.extent.y * frame.scale.0 * 0.62).max(46.0);
     let middle = top + (foot - top) * 0.47;
     for (i, (hand, index, branch)) in forward.iter().enumerate() {
         let picked = !class(*index).is_empty();
-        if i % every != 0 && !picked {
+        if i % thinned != 0 && !picked {
             continue;
         }
         let y = middle + (i as f64 - (forward.len() - 1) as f64 / 2.0) * gap;

@@ -7,8 +7,15 @@ use super::marks::BARS;
 use super::{Layout, bare};
 use crate::state::Pick;
 
-/// Least distance of two station numbers, px.
+/// Least distance of two station numbers, px; wide ones stand further apart.
 const NUMBERS: f64 = 22.0;
+
+/// Width of the widest of some names, px.
+fn widest<'a>(names: impl Iterator<Item = &'a str>) -> f64 {
+    names
+        .map(|name| label((0.0, 0.0), name).width())
+        .fold(0.0, f64::max)
+}
 
 struct Ruled<'a> {
     lines: &'a Lines,
@@ -77,6 +84,8 @@ impl Ruled<'_> {
 
     /// Numbers of the stations at a height, and their verticals.
     fn numbers(&mut self, frame: &Frame, at: f64, rule: [f64; 2]) {
+        let labels = self.lines.stations.iter().map(|s| s.label.as_str());
+        let apart = NUMBERS.max(widest(labels) + 3.0);
         let mut written = f64::NEG_INFINITY;
         let [left, right] = self.layout.ends;
         let picked_x = self
@@ -90,8 +99,8 @@ impl Ruled<'_> {
             }
             self.stations.stroke((x, rule[0]), (x, rule[1]));
             let picked = station.id == self.pick.station;
-            let beside = (x - picked_x).abs() < NUMBERS;
-            if !picked && (x - written < NUMBERS || beside) {
+            let beside = (x - picked_x).abs() < apart;
+            if !picked && (x - written < apart || beside) {
                 continue;
             }
             written = x;
@@ -210,7 +219,12 @@ impl Ruled<'_> {
         let x = frame.origin.0;
         let half = extent.y * frame.scale.0 + 3.0;
         let (top, foot) = (frame.y(extent.z[1]), frame.y(extent.z[0]));
-        let numbers = x + half + 26.0;
+        let names = self.lines.planes.iter().filter(|plane| match plane.place {
+            Place::Waterline(_) => true,
+            Place::Buttock(_) | Place::Diagonal { .. } => false,
+        });
+        let wide = widest(names.map(|plane| bare(&plane.name)));
+        let numbers = (x + half + wide.max(16.0) + 8.0).min(self.layout.size.0 - 4.0);
         let mut highest = f64::INFINITY;
         let mut last = f64::INFINITY;
         let mut planes: Vec<_> = self.lines.planes.iter().collect();
