@@ -59,9 +59,17 @@ fn lofts(c: &mut Criterion) {
                     .unwrap()
             });
         });
-        c.bench_function(&format!("an edit of evidence, net of {net:?}"), |b| {
-            b.iter(|| Loft::build(black_box(&lines)).unwrap());
-        });
+        c.bench_function(
+            &format!("assembled, factored, solved, net of {net:?}"),
+            |b| {
+                b.iter(|| Loft::with_stiffness(black_box(&lines), 1.0).unwrap());
+            },
+        );
+        let found = loft.stiffness();
+        c.bench_function(
+            &format!("an edit of evidence, stiffness {found} found, net of {net:?}"),
+            |b| b.iter(|| Loft::build(black_box(&lines)).unwrap()),
+        );
     }
 }
 

@@ -23,11 +23,16 @@ struct Picked {
     axis: RwSignal<Axis>,
 }
 
-/// A length in mm whatever the unit: tolerances and residuals are too small for sixteenths.
+/// A length in mm whatever the unit: tolerances and residuals are too small for sixteenths, some for tenths.
 pub fn small(mm: f64) -> String {
+    let digits = if mm.abs() < 0.05 {
+        Digits::Fine
+    } else {
+        Digits::Plain
+    };
     format!(
         "{} mm",
-        format_length_to(mm, LengthUnit::Millimetres, Digits::Plain)
+        format_length_to(mm, LengthUnit::Millimetres, digits)
     )
 }
 

@@ -4,6 +4,7 @@ use geometry::document::{On, Place, Plane};
 use geometry::lines::{Branch, Node};
 
 use super::super::drawing::{Drawing, Frame, Path, Point, every, label, spread};
+use super::paper::widest;
 use super::{Scene, above, bare, in_plan, side};
 use crate::state::comb_key;
 use crate::state::derived::Cut;
@@ -352,7 +353,11 @@ fn section_names(scene: &Scene<'_>, out: &mut Drawing, (leaders, dots): (&mut Pa
     let room = (foot - top) * 0.6;
     let gap = (room / forward.len().max(1) as f64).min(13.0);
     let thinned = every(forward.len(), 9.0, room);
-    let column = frame.origin.0 - (scene.layout.extent.y * frame.scale.0 * 0.62).max(46.0);
+    let wide = widest(scene.lines.stations.iter().map(|s| s.label.as_str()));
+    let column = frame.origin.0
+        - (scene.layout.extent.y * frame.scale.0 * 0.62)
+            .max(46.0)
+            .max(2.0 * wide + 10.0);
     let middle = top + (foot - top) * 0.47;
     for (i, (hand, index, branch)) in forward.iter().enumerate() {
         let picked = !class(*index).is_empty();

@@ -11,7 +11,7 @@ use crate::state::Pick;
 const NUMBERS: f64 = 22.0;
 
 /// Width of the widest of some names, px.
-fn widest<'a>(names: impl Iterator<Item = &'a str>) -> f64 {
+pub fn widest<'a>(names: impl Iterator<Item = &'a str>) -> f64 {
     names
         .map(|name| label((0.0, 0.0), name).width())
         .fold(0.0, f64::max)
@@ -75,6 +75,20 @@ pub fn draw_paper(lines: &Lines, layout: &Layout, pick: Pick) -> Drawing {
 }
 
 impl Ruled<'_> {
+    /// Width of the widest number of a waterline, px.
+    fn widest_waterline(&self) -> f64 {
+        let names = self.lines.planes.iter().filter(|plane| match plane.place {
+            Place::Waterline(_) => true,
+            Place::Buttock(_) | Place::Diagonal { .. } => false,
+        });
+        widest(names.map(|plane| bare(&plane.name)))
+    }
+
+    /// Whether the waterlines' numbers leave no room beside them.
+    fn wide(&self) -> bool {
+        self.widest_waterline() > 24.0
+    }
+
     fn caption(&mut self, x: f64, y: f64, text: &str) {
         // Alone, the view's name stands on its button already.
         if !self.layout.alone {
@@ -159,7 +173,12 @@ impl Ruled<'_> {
             middle = Some(y);
         }
         if let (Some(y), false) = (middle, self.layout.alone) {
-            let y = f64::midpoint(y, foot);
+            // Beside the numbers, or over them where they are wide.
+            let y = if self.wide() {
+                y - 12.0
+            } else {
+                f64::midpoint(y, foot)
+            };
             self.out.label(label((left - 36.0, y + 4.0), "WL").end());
         } else if self.layout.alone {
             self.out
@@ -208,7 +227,7 @@ impl Ruled<'_> {
             name.patch = self.layout.alone;
             self.out.label(name);
         }
-        if !self.layout.alone {
+        if !self.layout.alone && !self.wide() {
             let y = f64::midpoint(outer, centre);
             self.out.label(label((left - 36.0, y + 4.0), "WL").end());
         }
@@ -219,11 +238,7 @@ impl Ruled<'_> {
         let x = frame.origin.0;
         let half = extent.y * frame.scale.0 + 3.0;
         let (top, foot) = (frame.y(extent.z[1]), frame.y(extent.z[0]));
-        let names = self.lines.planes.iter().filter(|plane| match plane.place {
-            Place::Waterline(_) => true,
-            Place::Buttock(_) | Place::Diagonal { .. } => false,
-        });
-        let wide = widest(names.map(|plane| bare(&plane.name)));
+        let wide = self.widest_waterline();
         let numbers = (x + half + wide.max(16.0) + 8.0).min(self.layout.size.0 - 4.0);
         let mut highest = f64::INFINITY;
         let mut last = f64::INFINITY;
