@@ -248,11 +248,11 @@ fn waterline_names(scene: &Scene<'_>, out: &mut Drawing, leaders: &mut Path) {
         } else {
             ""
         };
-        out.label(
-            label((left - 15.0, y + 4.0), name)
-                .end()
-                .pen(pen_of(scene, on, plain)),
-        );
+        let mut name = label((left - 15.0, y + 4.0), name)
+            .end()
+            .pen(pen_of(scene, on, plain));
+        name.patch = scene.layout.alone;
+        out.label(name);
     }
 }
 
