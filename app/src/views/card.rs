@@ -426,12 +426,14 @@ fn Value(picked: Picked) -> impl IntoView {
             </label>
         }
     };
+    // The boxes stay while values move, and so the focus in them.
+    let stepped = Memo::new(move |_| picked.stepped());
     let fields = move || {
         if twice.get() {
             let (height, breadth) = (Axis::Height, Axis::HalfBreadth);
             return view! { {field(height, "Height")}{field(breadth, "Half-breadth")} }.into_any();
         }
-        match picked.stepped() {
+        match stepped.get() {
             Some(axis) => field(axis, "Value").into_any(),
             None => ().into_any(),
         }

@@ -252,10 +252,7 @@ fn Plan(sheet: Sheet, held: RwSignal<Option<Held>>, pan: RwSignal<f64>) -> impl 
                 <Paths drawing=sheet.lines/>
                 <Paths drawing=sheet.marks/>
                 <For each=move || lettering(sheet) key=Label::key children=|label| letters(&label)/>
-                {move || {
-                    let r = if sheet.layout.get().alone { "10" } else { "8" };
-                    sheet.rings.get().into_iter().map(|(x, y)| view! { <circle class="ring" cx=x.to_string() cy=y.to_string() r=r/> }).collect_view()
-                }}
+                <For each=move || 0..sheet.rings.with(Vec::len) key=|at| *at children=move |at| ring(sheet, at)/>
                 {move || held.get().map(|held| readout(&held, session.unit(), sheet.layout.get().size.0))}
             </g>
             <Targets targets=sheet.targets/>
@@ -274,6 +271,17 @@ fn Paths(drawing: Memo<Drawing>) -> impl IntoView {
     };
     let count = move || 0..drawing.with(|drawing| drawing.paths.len());
     view! { <For each=count key=|at| *at children=path/> }
+}
+
+/// One ring round what is picked.
+fn ring(sheet: Sheet, at: usize) -> impl IntoView {
+    let place = move || {
+        sheet
+            .rings
+            .with(|rings| rings.get(at).copied().unwrap_or_default())
+    };
+    let r = move || if sheet.layout.get().alone { "10" } else { "8" };
+    view! { <circle class="ring" cx=move || px(place().0) cy=move || px(place().1) r=r/> }
 }
 
 /// All labels of the sheet, each once.
