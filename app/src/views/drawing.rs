@@ -136,6 +136,17 @@ pub enum Anchor {
     End,
 }
 
+impl Anchor {
+    /// As SVG calls it.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Start => "start",
+            Self::Middle => "middle",
+            Self::End => "end",
+        }
+    }
+}
+
 /// A label of the drawing.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Label {

@@ -11,7 +11,7 @@ use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
 use super::card::Card;
-use super::drawing::{Anchor, Drawing, Label, Path, Point, label, px};
+use super::drawing::{Drawing, Label, Path, Point, label, px};
 use super::plan::{
     Extent, Layout, Legend, Scales, Scene, Target, draw_curvature, draw_lines, draw_marks,
     draw_paper, headed, reads, rings, spoken, targets,
@@ -296,18 +296,13 @@ fn lettering(sheet: Sheet) -> Vec<Label> {
 
 fn letters(label: &Label) -> impl IntoView + use<> {
     let (x, y) = label.at;
-    let anchor = match label.anchor {
-        Anchor::Start => "start",
-        Anchor::Middle => "middle",
-        Anchor::End => "end",
-    };
     let patch = label.patch.then(|| {
         let (left, width) = (label.left(), label.width());
         view! { <rect class="ground" x=px(left) y=px(y - 9.5) width=px(width) height="12"/> }
     });
     view! {
         {patch}
-        <text class=label.class text-anchor=anchor x=px(x) y=px(y)>{label.text.clone()}</text>
+        <text class=label.class text-anchor=label.anchor.name() x=px(x) y=px(y)>{label.text.clone()}</text>
     }
 }
 

@@ -10,7 +10,7 @@ use wasm_bindgen::JsCast;
 use super::Board;
 use super::easel::keep_drawn;
 use super::overlay::{Overlay, Sight, flat};
-use crate::views::drawing::{Anchor, Label, Point};
+use crate::views::drawing::{Label, Point};
 
 /// A pixel of a drag turns by this much, rad.
 const DRAG_TURN: f64 = 0.007;
@@ -153,13 +153,8 @@ pub fn View(board: Board) -> impl IntoView {
 
 /// A label as text.
 pub fn text(label: Label) -> impl IntoView {
-    let anchor = match label.anchor {
-        Anchor::Start => "start",
-        Anchor::Middle => "middle",
-        Anchor::End => "end",
-    };
     view! {
-        <text class=label.class text-anchor=anchor x=format!("{:.1}", label.at.0) y=format!("{:.1}", label.at.1)>{label.text}</text>
+        <text class=label.class text-anchor=label.anchor.name() x=format!("{:.1}", label.at.0) y=format!("{:.1}", label.at.1)>{label.text}</text>
     }
 }
 
