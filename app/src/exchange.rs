@@ -75,13 +75,19 @@ pub fn file_name(title: &str, ending: &str) -> String {
 
 /// Puts text on the clipboard.
 pub async fn copy(text: &str) -> Result<(), Refused> {
-    let clipboard = window().navigator().clipboard();
+    const BY_HAND: &str = "The browser did not copy; select the link and copy it by hand";
+    // A page that came by plain http from another machine has none.
+    let found = js_sys::Reflect::get(&window().navigator(), &"clipboard".into());
+    let Some(clipboard) = found
+        .ok()
+        .and_then(|c| c.dyn_into::<web_sys::Clipboard>().ok())
+    else {
+        return Err(format!("{BY_HAND}."));
+    };
     wasm_bindgen_futures::JsFuture::from(clipboard.write_text(text))
         .await
         .map(|_| ())
-        .map_err(said(
-            "The browser did not copy; select the link and copy it by hand",
-        ))
+        .map_err(said(BY_HAND))
 }
 
 /// The fragment of the address, without its `#`.
@@ -168,30 +174,48 @@ pub fn room() -> (f64, f64) {
     (f64::from(width), height.unwrap_or(900.0))
 }
 
-/// Keeps telling how much room an element has over a part of it that stands at its foot, px.
-pub fn watch_room(element: &web_sys::HtmlElement, foot: &'static str, room: RwSignal<(f64, f64)>) {
-    let whole = element.clone();
-    let tell = move || {
-        let foot = whole.query_selector(foot).ok().flatten();
-        let taken = foot.as_ref().map_or(0, web_sys::Element::client_height);
-        let now = (
-            f64::from(whole.client_width()),
-            f64::from(whole.client_height() - taken - 1),
-        );
-        if room.get_untracked() != now {
-            room.set(now);
+/// A watch on the room that an element has over a part of it at its foot, px; ended when it is dropped.
+pub struct RoomWatch {
+    observer: web_sys::ResizeObserver,
+    _told: Closure<dyn FnMut()>,
+}
+
+impl RoomWatch {
+    /// Tells the room now and whenever it changes; none where the browser watches nothing, so that the first room stays.
+    pub fn on(
+        element: &web_sys::HtmlElement,
+        foot: &'static str,
+        room: RwSignal<(f64, f64)>,
+    ) -> Option<Self> {
+        let whole = element.clone();
+        let tell = move || {
+            let foot = whole.query_selector(foot).ok().flatten();
+            let taken = foot.as_ref().map_or(0, web_sys::Element::client_height);
+            let now = (
+                f64::from(whole.client_width()),
+                f64::from(whole.client_height() - taken - 1),
+            );
+            if room.get_untracked() != now {
+                room.set(now);
+            }
+        };
+        tell();
+        let told = Closure::<dyn FnMut()>::new(tell);
+        let observer = web_sys::ResizeObserver::new(told.as_ref().unchecked_ref()).ok()?;
+        observer.observe(element);
+        if let Some(foot) = element.query_selector(foot).ok().flatten() {
+            observer.observe(&foot);
         }
-    };
-    tell();
-    let heard = Closure::<dyn FnMut()>::new(tell);
-    let Ok(observer) = web_sys::ResizeObserver::new(heard.as_ref().unchecked_ref()) else {
-        return; // the first room stays
-    };
-    // The observer lives as long as the element, and its closure with it.
-    heard.forget();
-    observer.observe(element);
-    if let Some(foot) = element.query_selector(foot).ok().flatten() {
-        observer.observe(&foot);
+        Some(Self {
+            observer,
+            _told: told,
+        })
+    }
+}
+
+impl Drop for RoomWatch {
+    fn drop(&mut self) {
+        self.observer.disconnect();
     }
 }
 

@@ -37,7 +37,7 @@ fn issue(words: &[String]) -> Result<(), String> {
     };
     let asked = asked_for(asked)?;
     let bytes = fs::read(input).map_err(|error| format!("{input} can't be read: {error}"))?;
-    let folder = open(&bytes)?;
+    let folder = open(Path::new(input), &bytes)?;
     let lines = &folder.lines;
     let loft = Loft::build(lines).map_err(|error| error.to_string())?;
 
@@ -88,11 +88,19 @@ fn issue(words: &[String]) -> Result<(), String> {
 }
 
 /// A lines file, or else a table.
-fn open(bytes: &[u8]) -> Result<Folder, String> {
+fn open(path: &Path, bytes: &[u8]) -> Result<Folder, String> {
     if bytes.trim_ascii_start().starts_with(b"{") {
         return read_folder(bytes).map_err(|error| error.to_string());
     }
-    let preview = read_table(bytes, &TableOptions::default()).map_err(|error| error.to_string())?;
+    let title = path
+        .file_stem()
+        .map(|stem| stem.to_string_lossy().into_owned());
+    let options = TableOptions {
+        source: title.clone(),
+        title,
+        ..TableOptions::default()
+    };
+    let preview = read_table(bytes, &options).map_err(|error| error.to_string())?;
     for cell in &preview.torn {
         eprintln!("Torn: {cell}");
     }

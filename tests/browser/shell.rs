@@ -59,15 +59,23 @@ pub async fn shows_an_edit(page: Page) -> Result<(), Fault> {
     page.press("5").await?;
     page.find("button", "Radius along").await?.click().await?;
     let near = ["90", "101", "112"];
-    let mut before = Vec::new();
+    let (mut before, mut places) = (Vec::new(), Vec::new());
     for station in near {
         before.push(page.skin_colour(station, "keel").await?);
+        let ring = page.find("image", &format!("STA {station}, keel")).await?;
+        places.push(ring.rect().await?.x);
     }
+    assert!(
+        places[0] + 20.0 < places[1] && places[1] + 20.0 < places[2],
+        "{places:?}"
+    );
+    // Back to the one that is changed.
     page.skin_colour("101", "keel").await?;
     page.find("button", "See it in Lines")
         .await?
         .click()
         .await?;
+    page.find("heading", "Keel").await?;
     let field = page.find("textbox", "Value").await?;
     field.click().await?;
     page.chord("\u{E009}", "a").await?;

@@ -137,8 +137,6 @@ pub struct Session {
     pub note: RwSignal<Option<Note>>,
     /// The view of a small screen.
     pub shown: RwSignal<Shown>,
-    /// Whether the demo is what is open.
-    pub example: RwSignal<bool>,
     /// The screen that is shown.
     pub screen: RwSignal<Screen>,
     /// What is asked of the person.
@@ -149,7 +147,9 @@ pub struct Session {
     pub room: RwSignal<(f64, f64)>,
     /// Room for the drawing, between the header and the card, px.
     pub sheet: RwSignal<(f64, f64)>,
-    /// Whether the keys hold a point, so that its value is read aloud while it moves.
+    /// Whether a point is held; no step is taken back or done again meanwhile.
+    pub held: RwSignal<bool>,
+    /// Whether the keys hold it, so that its value is read aloud while it moves.
     pub keyed: RwSignal<bool>,
     opened: RwSignal<Vec<Opened>>,
 }
@@ -192,12 +192,12 @@ impl Session {
             tooth: RwSignal::new(0),
             note: RwSignal::new(None),
             shown: RwSignal::new(Shown::Profile),
-            example: RwSignal::new(true),
             screen: RwSignal::new(Screen::Lines),
             question: RwSignal::new(None),
             look: RwSignal::new(Look::System),
             room: RwSignal::new((1440.0, 900.0)),
             sheet: RwSignal::new((1440.0, 704.0)),
+            held: RwSignal::new(false),
             keyed: RwSignal::new(false),
             opened: RwSignal::new(vec![Opened {
                 depth: 0,
@@ -223,6 +223,16 @@ impl Session {
             lines: (*self.standing_now()).clone(),
             revisions: if looking { Vec::new() } else { revisions },
         }
+    }
+
+    /// Whether the demo is what is seen, as it was or with changes.
+    pub fn is_example(&self) -> bool {
+        let depth = self.history.with(History::depth);
+        let first = self.opened.with(|opened| {
+            let later = opened.iter().skip(1);
+            later.into_iter().all(|o| o.depth > depth)
+        });
+        first && self.looking.with(Option::is_none)
     }
 
     /// Adds a step; what was opened at steps that are forgotten is forgotten too.
@@ -339,7 +349,7 @@ impl Session {
     }
 
     fn step(&self, act: impl Fn(&mut History) -> Option<String>) {
-        if !self.may_edit() {
+        if self.held.get_untracked() || !self.may_edit() {
             return;
         }
         self.draft.set(None);
@@ -364,7 +374,6 @@ impl Session {
                 revisions: Arc::new(folder.revisions),
             });
         });
-        self.example.set(false);
         self.begin_at(pick);
         self.say(
             NoteKind::Done,

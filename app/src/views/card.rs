@@ -8,8 +8,8 @@ use geometry::units::{
 };
 use leptos::prelude::*;
 
-use super::drawing::radius_words;
-use super::plan::{headed, in_plan, spoken};
+use super::plan::{headed, in_plan};
+use super::words::{radius_words, spoken};
 use crate::state::axis::{Axis, axes};
 use crate::state::derived::Derived;
 use crate::state::{NoteKind, Question, Session, comb_key};
@@ -96,7 +96,7 @@ impl Picked {
         }
     }
 
-    /// A value as the unit writes it; finer where it was moved within a sixteenth.
+    /// A value as the unit writes it.
     fn shown(self, axis: Axis) -> String {
         let unit = self.session.unit();
         self.value(axis)

@@ -298,21 +298,6 @@ fn steps_125() -> impl Iterator<Item = f64> {
     })
 }
 
-/// A radius as a person says it: `14.6 m`, `820 mm`, without a tail of zeros.
-pub fn radius_words(radius: f64) -> String {
-    let size = radius.abs();
-    if size >= 1e6 {
-        return "flat".to_owned();
-    }
-    if size < 1_000.0 {
-        return format!("{size:.0} mm");
-    }
-    let decimals = if size >= 9_950.0 { 1 } else { 2 };
-    let text = format!("{:.decimals$}", size / 1000.0);
-    let text = text.trim_end_matches('0').trim_end_matches('.');
-    format!("{text} m")
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -333,14 +318,6 @@ mod tests {
         writes(1234.56, "1234.6");
         writes(-987.96, "-988");
         writes(100.04, "100");
-    }
-
-    #[test]
-    fn radii_have_no_tail_of_zeros() {
-        assert_eq!(radius_words(20_000.0), "20 m");
-        assert_eq!(radius_words(8_430.0), "8.43 m");
-        assert_eq!(radius_words(138.2), "138 mm");
-        assert_eq!(radius_words(5e6), "flat");
     }
 
     #[test]

@@ -48,6 +48,7 @@ fn Unit() -> impl IntoView {
     view! {
         <select
             aria-label="Unit"
+            disabled=move || session.looking.with(Option::is_some)
             prop:value=move || name_of(session.unit())
             on:change=move |event| session.edit(&Edit::SetUnit(unit_named(&event_target_value(&event))))
         >
@@ -154,7 +155,7 @@ pub fn Header() -> impl IntoView {
                 </span>
                 <button on:click=move |_| session.question.set(Some(Question::Help))>"Help"</button>
             </div>
-            {move || session.example.get().then(|| view! {
+            {move || session.is_example().then(|| view! {
                 <p class="example">"Example. "<button data-kind="lesser" on:click=move |_| session.question.set(Some(Question::Open))>"Start your own ▸"</button></p>
             })}
         </header>

@@ -4,10 +4,11 @@ use leptos::prelude::*;
 
 use super::widgets::{Dialog, close_dialog};
 
-const KEYS: [(&str, &str); 9] = [
+const KEYS: [(&str, &str); 10] = [
     ("Tab", "to the next view, then the card"),
     ("← →", "along a line, from point to point"),
     ("↑ ↓", "from line to line at a station"),
+    ("Home, End", "to the first and the last point of a line"),
     ("Enter", "lift the point; then put it down"),
     (
         "arrows, lifted",
@@ -19,10 +20,19 @@ const KEYS: [(&str, &str); 9] = [
     ("?", "this page"),
 ];
 
+/// On the Shell screen, when the drawing has the focus.
+const SHELL_KEYS: [(&str, &str); 4] = [
+    ("1 to 6", "look from a side, above, aft or a quarter"),
+    ("arrows, or drag", "turn"),
+    ("Shift and arrows, or drag", "shift; two fingers do it too"),
+    ("+ −, or wheel", "enlarge, reduce; two fingers do it too"),
+];
+
 /// The help page.
 #[component]
 pub fn Help() -> impl IntoView {
-    let keys = KEYS.map(|(key, what)| view! { <dt>{key}</dt><dd>{what}</dd> });
+    let row = |(key, what): (&'static str, &'static str)| view! { <dt>{key}</dt><dd>{what}</dd> };
+    let (keys, shell) = (KEYS.map(row), SHELL_KEYS.map(row));
     view! {
         <Dialog title="Help">
             <div class="stack">
@@ -30,6 +40,8 @@ pub fn Help() -> impl IntoView {
                 <p>"Bars show each reading's tolerance, ten times its size. A point may go past it; it says so. A small ring stays where the point was read. A "<b>"duck"</b>" is the weight that holds the batten on a point: the surface then meets it."</p>
                 <p>"The "<b>"comb"</b>" shows curvature as teeth: long where the line bends hard. Where the teeth turn inward and are hatched, the line is hollow. The strip shows the same as radius."</p>
                 <dl class="keys">{keys}</dl>
+                <h3>"On the Shell screen"</h3>
+                <dl class="keys">{shell}</dl>
                 <p class="quiet">"All stays in this browser: nothing is sent anywhere. A link holds the lines behind its #, which no server is sent. Computed values are aids: check a template against the mating part before you cut."</p>
                 <button on:click=|_| close_dialog()>"Close"</button>
             </div>

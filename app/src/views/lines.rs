@@ -14,8 +14,9 @@ use super::card::Card;
 use super::drawing::{Drawing, Label, Path, Point, label, px};
 use super::plan::{
     Extent, Layout, Legend, Scales, Scene, Target, draw_curvature, draw_lines, draw_marks,
-    draw_paper, headed, reads, rings, spoken, targets,
+    draw_paper, headed, reads, rings, targets,
 };
+use super::words::spoken;
 use crate::exchange;
 use crate::state::axis::{Axis, axes};
 use crate::state::derived::{Cut, Derived};
@@ -173,17 +174,21 @@ pub fn LinesScreen() -> impl IntoView {
             event.prevent_default();
             held.set(None);
             session.keyed.set(false);
+            session.held.set(false);
             session.drop_draft();
         }
     });
     on_cleanup(move || {
         keys.remove();
+        session.held.set(false);
+        session.keyed.set(false);
         session.drop_draft();
     });
     let main = NodeRef::<leptos::html::Main>::new();
+    let watch = StoredValue::new_local(None::<exchange::RoomWatch>);
     Effect::new(move |_| {
         if let Some(main) = main.get() {
-            exchange::watch_room(&main, ".card", session.sheet);
+            watch.set_value(exchange::RoomWatch::on(&main, ".card", session.sheet));
         }
     });
     view! {
@@ -255,7 +260,7 @@ fn Plan(sheet: Sheet, held: RwSignal<Option<Held>>, pan: RwSignal<f64>) -> impl 
                 <For each=move || 0..sheet.rings.with(Vec::len) key=|at| *at children=move |at| ring(sheet, at)/>
                 {move || held.get().map(|held| readout(&held, session.unit(), sheet.layout.get().size.0))}
             </g>
-            <Targets targets=sheet.targets/>
+            <Targets targets=sheet.targets held=held/>
             {move || sheet.legend.get().map(|legend| view_legend(&legend, session, sheet.layout.get().alone))}
         </svg>
     }
@@ -430,7 +435,7 @@ fn words(held: &Held, unit: LengthUnit) -> [String; 3] {
 
 /// Every point as a button, in the views that show it; an edit keeps each button, and so the focus.
 #[component]
-fn Targets(targets: Memo<Vec<Target>>) -> impl IntoView {
+fn Targets(targets: Memo<Vec<Target>>, held: RwSignal<Option<Held>>) -> impl IntoView {
     let derived = expect_context::<Derived>();
     let placed = Memo::new(move |_| {
         let lines = derived.standing.get();
@@ -438,6 +443,7 @@ fn Targets(targets: Memo<Vec<Target>>) -> impl IntoView {
         let named = all.map(|t| ((t.view, t.point), (t.at, name_aloud(&lines, t.point))));
         named.collect::<BTreeMap<_, _>>()
     });
+    let lifted = Memo::new(move |_| held.get().map(|held| (held.target.view, held.target.point)));
     let button = move |view: Shown, point: PointId| {
         let look = move |read: fn(&(Point, String)) -> String| {
             move || placed.with(|placed| placed.get(&(view, point)).map(read))
@@ -448,6 +454,7 @@ fn Targets(targets: Memo<Vec<Target>>) -> impl IntoView {
                 role="button"
                 tabindex="-1"
                 aria-label=look(|(_, name)| name.clone())
+                aria-pressed=move || (lifted.get() == Some((view, point))).to_string()
                 data-point=point.0.to_string()
                 data-view=key_of(view)
                 cx=look(|(at, _)| px(at.0))
@@ -559,9 +566,10 @@ impl Hands {
     }
 
     fn press(self, event: &web_sys::PointerEvent) {
-        if event.button() != 0 {
+        if event.button() != 0 || !event.is_primary() {
             return;
         }
+        self.put_down();
         let Some(at) = Self::place(event) else { return };
         let nearest = self.sheet.targets.with_untracked(|targets| {
             let far = |t: &Target| geometry::num::hypot(t.at.0 - at.0, t.at.1 - at.1);
@@ -699,6 +707,7 @@ impl Hands {
         }
         exchange::forget_measured("drag");
         self.session.keyed.set(by == Hand::Keys);
+        self.session.held.set(true);
         self.held.set(Some(Held {
             target,
             axis,
@@ -765,6 +774,7 @@ impl Hands {
         if let Some(held) = self.held.get_untracked() {
             self.held.set(None);
             self.session.keyed.set(false);
+            self.session.held.set(false);
             let name = self.session.standing_now().point_name(held.target.point);
             self.session.keep(name);
         }
@@ -774,6 +784,7 @@ impl Hands {
         self.panned.set(None);
         self.held.set(None);
         self.session.keyed.set(false);
+        self.session.held.set(false);
         self.session.drop_draft();
     }
 

@@ -20,6 +20,7 @@ mod outgoing;
 mod plan;
 mod shell;
 mod widgets;
+mod words;
 
 use widgets::{Dialog, close_dialog};
 

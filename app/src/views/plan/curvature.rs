@@ -7,8 +7,9 @@ use geometry::document::On;
 use geometry::lines::{Branch, Node, Tooth, comb};
 
 use super::super::drawing::{
-    Drawing, Frame, Label, Path, Point, crisp, label, over_125, radius_words, round_125,
+    Drawing, Frame, Label, Path, Point, crisp, label, over_125, round_125,
 };
+use super::super::words::radius_words;
 use super::{MM, Scene, headed, in_plan, station_at};
 use crate::state::comb_key;
 

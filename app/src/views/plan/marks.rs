@@ -208,8 +208,7 @@ fn places(
         .filter(move |(_, at)| (0.0..=width).contains(&at.0))
 }
 
-/// Where the picked point is ringed: in the views that show its reading, and in the half-breadth plan on the centre line
-/// where it lies there.
+/// Where the picked point is ringed, in every view.
 pub fn rings(scene: &Scene<'_>) -> Vec<Point> {
     let numbered = scene.offsets.iter().enumerate();
     let found = numbered

@@ -6,7 +6,6 @@
 
 use geometry::document::{Lines, Offset, On, Place, StationId};
 use geometry::lines::{Branch, Node};
-use geometry::units::{LengthUnit, format_length};
 
 use crate::state::Pick;
 use crate::state::derived::Shown as ShownLines;
@@ -108,73 +107,5 @@ pub fn station_at(lines: &Lines, x: f64) -> String {
     match (numbered.get(after - 1), numbered.get(after)) {
         (Some((x0, n0)), Some((x1, n1))) => format!("{:.0}", n0 + (n1 - n0) * (x - x0) / (x1 - x0)),
         _ => format!("{x:.0}"),
-    }
-}
-
-/// A length for reading aloud: in feet-inches-eighths as words.
-pub fn spoken(mm: f64, unit: LengthUnit) -> String {
-    let text = format_length(mm, unit);
-    match unit {
-        LengthUnit::Millimetres => format!("{text} millimetres"),
-        LengthUnit::Inches => format!("{text} inches"),
-        LengthUnit::FeetInchesEighths => {
-            let (minus, figures) = match text.strip_prefix('-') {
-                Some(rest) => ("minus ", rest),
-                None => ("", text.as_str()),
-            };
-            let (figures, over) = match figures.strip_suffix('+') {
-                Some(rest) => (rest, true),
-                None => (figures, false),
-            };
-            let parts: Vec<&str> = figures.split('-').collect();
-            let [feet, inches, eighths] = parts[..] else {
-                return text;
-            };
-            let count = |figure: &str, one: &str, many: &str| {
-                (figure != "0").then(|| {
-                    let word = if figure == "1" { one } else { many };
-                    format!("{figure} {word}")
-                })
-            };
-            let mut words: Vec<String> = [
-                count(feet, "foot", "feet"),
-                count(inches, "inch", "inches"),
-                count(eighths, "eighth", "eighths"),
-            ]
-            .into_iter()
-            .flatten()
-            .collect();
-            if over {
-                let word = if words.is_empty() {
-                    "a sixteenth"
-                } else {
-                    "and a sixteenth"
-                };
-                words.push(word.to_owned());
-            }
-            if words.is_empty() {
-                words.push("nothing".to_owned());
-            }
-            format!("{minus}{}", words.join(" "))
-        }
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[track_caller]
-    fn says(mm: f64, words: &str) {
-        assert_eq!(spoken(mm, LengthUnit::FeetInchesEighths), words);
-    }
-
-    #[test]
-    fn feet_inches_eighths_are_said_as_a_person_says_them() {
-        says(407.9875, "1 foot 4 inches and a sixteenth");
-        says(25.4 / 16.0, "a sixteenth");
-        says(0.0, "nothing");
-        says(-3.175, "minus 1 eighth");
-        says(12.0 * 25.4 * 2.0, "2 feet");
     }
 }

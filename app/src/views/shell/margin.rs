@@ -160,6 +160,7 @@ pub fn ShellCard(board: Board) -> impl IntoView {
         let unit = untrack(|| session.unit());
         match asked_planes(&typed.map(|text| text.get_untracked()), unit) {
             Ok(planes) => {
+                session.note.set(None);
                 let missed = board.derived.loft.get_untracked().ok().and_then(|loft| {
                     let misses =
                         |(_, plane): &&(String, Plane)| Scene::cut(&loft, plane).is_empty();
@@ -276,13 +277,13 @@ fn PickBoxes(board: Board) -> impl IntoView {
     };
     let pick_station = move |event: web_sys::Event| {
         if let Ok(id) = event_target_value(&event).parse::<u32>() {
-            session.pick.update(|pick| pick.station = StationId(id));
+            session.pick_at(session.pick.get_untracked().on, StationId(id));
         }
     };
     let pick_line = move |event: web_sys::Event| {
         let name = event_target_value(&event);
         if let Some((on, _)) = untrack(on_lines).into_iter().find(|(_, n)| *n == name) {
-            session.pick.update(|pick| pick.on = on);
+            session.pick_at(on, session.pick.get_untracked().station);
         }
     };
     let line = move || {

@@ -1,0 +1,94 @@
+//! Figures in a person's words: lengths to be read aloud, radii.
+
+use geometry::units::{LengthUnit, format_length};
+
+/// A length for reading aloud: in feet-inches-eighths as words.
+pub fn spoken(mm: f64, unit: LengthUnit) -> String {
+    let text = format_length(mm, unit);
+    match unit {
+        LengthUnit::Millimetres => format!("{text} millimetres"),
+        LengthUnit::Inches => format!("{text} inches"),
+        LengthUnit::FeetInchesEighths => {
+            let (minus, figures) = match text.strip_prefix('-') {
+                Some(rest) => ("minus ", rest),
+                None => ("", text.as_str()),
+            };
+            let (figures, over) = match figures.strip_suffix('+') {
+                Some(rest) => (rest, true),
+                None => (figures, false),
+            };
+            let parts: Vec<&str> = figures.split('-').collect();
+            let [feet, inches, eighths] = parts[..] else {
+                return text;
+            };
+            let count = |figure: &str, one: &str, many: &str| {
+                (figure != "0").then(|| {
+                    let word = if figure == "1" { one } else { many };
+                    format!("{figure} {word}")
+                })
+            };
+            let mut words: Vec<String> = [
+                count(feet, "foot", "feet"),
+                count(inches, "inch", "inches"),
+                count(eighths, "eighth", "eighths"),
+            ]
+            .into_iter()
+            .flatten()
+            .collect();
+            if over {
+                let word = if words.is_empty() {
+                    "a sixteenth"
+                } else {
+                    "and a sixteenth"
+                };
+                words.push(word.to_owned());
+            }
+            if words.is_empty() {
+                words.push("nothing".to_owned());
+            }
+            format!("{minus}{}", words.join(" "))
+        }
+    }
+}
+
+/// A radius as a person says it: `14.6 m`, `820 mm`, without a tail of zeros.
+pub fn radius_words(radius: f64) -> String {
+    let size = radius.abs();
+    if size >= 1e6 {
+        return "flat".to_owned();
+    }
+    if size < 1_000.0 {
+        return format!("{size:.0} mm");
+    }
+    let decimals = if size >= 9_950.0 { 1 } else { 2 };
+    let text = format!("{:.decimals$}", size / 1000.0);
+    let text = text.trim_end_matches('0').trim_end_matches('.');
+    format!("{text} m")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[track_caller]
+    fn says(mm: f64, words: &str) {
+        assert_eq!(spoken(mm, LengthUnit::FeetInchesEighths), words);
+    }
+
+    #[test]
+    fn feet_inches_eighths_are_said_as_a_person_says_them() {
+        says(407.9875, "1 foot 4 inches and a sixteenth");
+        says(25.4 / 16.0, "a sixteenth");
+        says(0.0, "nothing");
+        says(-3.175, "minus 1 eighth");
+        says(12.0 * 25.4 * 2.0, "2 feet");
+    }
+
+    #[test]
+    fn radii_have_no_tail_of_zeros() {
+        assert_eq!(radius_words(20_000.0), "20 m");
+        assert_eq!(radius_words(8_430.0), "8.43 m");
+        assert_eq!(radius_words(138.2), "138 mm");
+        assert_eq!(radius_words(5e6), "flat");
+    }
+}
