@@ -132,7 +132,7 @@ pub async fn hostile(page: Page) -> Result<(), Fault> {
         ),
     ];
     for (name, bytes, words) in bad {
-        let file = std::env::temp_dir().join(name);
+        let file = page.folder("hostile")?.join(name);
         std::fs::write(&file, bytes)?;
         choose_file(&page, &file).await?;
         page.shows(words).await?;

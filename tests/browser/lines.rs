@@ -104,13 +104,15 @@ pub async fn moved_in_every_way(page: Page) -> Result<(), Fault> {
     page.shoot("moved").await?;
 
     let last = page.fingerprint().await?;
-    while !page.is_off("button", "Undo").await? {
+    for _ in 0..20 {
         page.chord("\u{E009}", "z").await?;
     }
+    assert!(page.is_off("button", "Undo").await?);
     assert_eq!(page.fingerprint().await?, before);
-    while !page.is_off("button", "Redo").await? {
-        page.find("button", "Redo").await?.click().await?;
+    for _ in 0..20 {
+        page.chord("\u{E009}", "y").await?;
     }
+    assert!(page.is_off("button", "Redo").await?);
     assert_eq!(page.fingerprint().await?, last);
     Ok(())
 }
@@ -197,7 +199,7 @@ fn forty_by_forty() -> String {
 pub async fn a_drag_is_quick(page: Page) -> Result<(), Fault> {
     page.find("heading", "Hallowby Marram").await?;
     print_drag(&page, "16 × 14", KEEL).await?;
-    let table = std::env::temp_dir().join("forty by forty.csv");
+    let table = page.folder("tables")?.join("forty by forty.csv");
     std::fs::write(&table, forty_by_forty())?;
     take_in_file(&page, &table).await?;
     page.find("heading", "forty by forty").await?;

@@ -173,6 +173,9 @@ pub fn trace(surface: &Surface, plane: &Plane, accuracy: f64) -> Trace {
 /// It may where the same patches come near the plane, and there no coefficient is moved by more than `within` mm. To ask is
 /// far quicker than to cut.
 ///
+/// # Units
+/// `within`: mm.
+///
 /// # Accuracy
 /// The surfaces then lie within `within` of each other there, by the convex hull property; their cuts do within that over
 /// the sine of the angle between plane and surface.
@@ -475,14 +478,14 @@ mod tests {
         for row in 0..rows {
             for by in [-40.0, 40.0] {
                 let other = moved(row, columns / 2, by);
-                let far = |p: &Plane| {
+                let equal = |p: &Plane| {
                     let [a, b] = [&surface, &other].map(|s| trace(s, p, 0.01));
                     a.branches == b.branches
                 };
                 for plane in [Plane::waterline(0.0), Plane::waterline(60.0)] {
                     let same = same_cut(&surface, &other, &plane, 0.005);
                     kept += usize::from(same);
-                    assert!(!same || far(&plane), "row {row} by {by}");
+                    assert!(!same || equal(&plane), "row {row} by {by}");
                 }
                 assert!(same_cut(
                     &surface,

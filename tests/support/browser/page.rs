@@ -257,6 +257,13 @@ impl Page {
         Ok(!self.find(role, name).await?.is_enabled().await?)
     }
 
+    /// A folder of this run, for files that are handed to the page.
+    pub fn folder(&self, name: &str) -> Result<PathBuf, Fault> {
+        let folder = self.setting.downloads.with_file_name(name);
+        std::fs::create_dir_all(&folder)?;
+        Ok(folder)
+    }
+
     /// Puts away what the page says.
     pub async fn close_notes(&self) -> Result<(), Fault> {
         while self
