@@ -159,7 +159,11 @@ impl Layout {
         const LARGEST: f64 = 3.0; // of what would show the whole body
         let (width, height) = size;
         let (left, right, top, bottom) = (40.0, 52.0, 44.0, 44.0);
-        let room = (width - left - right, height - top - bottom);
+        // A window may be next to nothing for a moment, while it turns.
+        let room = (
+            (width - left - right).max(60.0),
+            (height - top - bottom).max(60.0),
+        );
         let (length, tall) = (extent.length(), extent.tall());
         let across = room.0 / length;
         let along = |high: f64| (room.1 / high).clamp(across, LARGEST * across);
