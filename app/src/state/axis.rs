@@ -2,7 +2,7 @@
 //!
 //! In: a point. Out: what is recorded and accepted of one coordinate, and the move to another value.
 
-use geometry::document::{Moved, Point, PointId, Reading};
+use geometry::document::{Moved, Point, PointId};
 
 /// One coordinate of a point that was read, and so can be moved.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -24,33 +24,20 @@ impl Axis {
 
     /// What is recorded of a point, mm: the tolerance-weighted mean of its used readings.
     pub fn recorded(self, point: &Point) -> Option<f64> {
-        let mut bare = point.clone();
-        (bare.accepted_half_breadth, bare.accepted_height) = (None, None);
-        self.accepted(&bare)
+        let merged = point.merged();
+        match self {
+            Self::HalfBreadth => merged.half_breadth,
+            Self::Height => merged.height,
+        }
     }
 
     /// What is accepted of a point, mm.
     pub fn accepted(self, point: &Point) -> Option<f64> {
-        let used = || {
-            point
-                .used()
-                .filter_map(|r| Some((self.of(r)?, r.tolerance)))
-        };
-        let weights: f64 = used().map(|(_, t)| 1.0 / (t * t)).sum();
         let accepted = match self {
             Self::HalfBreadth => point.accepted_half_breadth,
             Self::Height => point.accepted_height,
         };
-        let mean = || used().map(|(mm, t)| mm / (t * t)).sum::<f64>() / weights;
-        (weights > 0.0).then(|| accepted.unwrap_or_else(mean))
-    }
-
-    /// What a reading says of it, mm.
-    pub fn of(self, reading: &Reading) -> Option<f64> {
-        match self {
-            Self::HalfBreadth => reading.half_breadth_value(),
-            Self::Height => reading.height_value(),
-        }
+        self.recorded(point).map(|mm| accepted.unwrap_or(mm))
     }
 
     /// The move of a point to this value, mm.

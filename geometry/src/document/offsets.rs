@@ -84,14 +84,15 @@ pub struct Contradiction {
     pub allowed: f64,
 }
 
-/// The coordinates that count of a point: the merged readings, without its plane.
-///
-/// For a diagonal, `half_breadth` is the distance along it.
+/// What the used readings of a point say of each coordinate, without its plane.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub(super) struct Merged {
-    pub(super) half_breadth: Option<f64>,
-    pub(super) height: Option<f64>,
-    pub(super) tolerance: f64,
+pub struct Merged {
+    /// Half-breadth, or the distance along a diagonal, mm.
+    pub half_breadth: Option<f64>,
+    /// Height, mm.
+    pub height: Option<f64>,
+    /// The smallest of the used readings, mm; infinite where none is used.
+    pub tolerance: f64,
 }
 
 impl Point {
@@ -102,7 +103,9 @@ impl Point {
             .filter(|reading| reading.set_aside.is_none())
     }
 
-    pub(super) fn merged(&self) -> Merged {
+    /// The tolerance-weighted mean of the used readings, coordinate by coordinate.
+    #[must_use]
+    pub fn merged(&self) -> Merged {
         let mean = |value: fn(&Reading) -> Option<f64>| {
             let mut read: Vec<[f64; 2]> = self
                 .used()

@@ -169,19 +169,14 @@ pub fn pick_up(surface: &Surface, x: f64, spot: Spot) -> Result<PickUp, PickUpEr
     let v = place(&row, spot).ok_or_else(|| missed(&row, x, spot))?;
     let jet = surface.jet(u, v);
     let normal = jet.normal();
-    let [e, f, g] = jet.first_form();
-    // Square to S_v in the tangent plane: S_u − (F/G) S_v.
-    let along = jet.normal_curvature(1.0, -f / g);
-    let across = jet.normal_curvature(0.0, 1.0);
-    debug_assert!(e > 0.0, "the surface runs aft");
     Ok(PickUp {
         u,
         v,
         position: jet.s,
         normal,
         principal: jet.principal().curvature,
-        along,
-        across,
+        along: jet.along(),
+        across: jet.across(),
         bevel: crate::num::asin(normal.x.clamp(-1.0, 1.0)),
         girth: girth(&row, 0.0, v),
     })

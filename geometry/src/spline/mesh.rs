@@ -285,13 +285,12 @@ fn row(surface: &Surface, [u, inside]: [f64; 2], columns: &[Column], out: &mut V
                 .get_or_insert_with(|| surface.row(inside))
                 .jet_on(column.span, column.v)
         };
-        let [_, f, g] = shape.first_form();
         out.push(Vertex {
             position: jet.s,
             normal: shape.normal(),
             uv: [u, column.v],
-            along: shape.normal_curvature(1.0, -f / g),
-            across: shape.normal_curvature(0.0, 1.0),
+            along: shape.along(),
+            across: shape.across(),
         });
     }
 }

@@ -113,6 +113,20 @@ impl Jet {
         (l * a * a + 2.0 * m * a * b + n * b * b) / (e * a * a + 2.0 * f * a * b + g * b * b)
     }
 
+    /// Curvature of the normal section along the body, square to the line of constant `u`, 1/mm, negative where convex.
+    #[must_use]
+    pub fn along(&self) -> f64 {
+        let [_, f, g] = self.first_form();
+        // Square to S_v in the tangent plane: S_u − (F/G) S_v.
+        self.normal_curvature(1.0, -f / g)
+    }
+
+    /// Curvature of the normal section across, along the line of constant `u`, 1/mm, negative where convex.
+    #[must_use]
+    pub fn across(&self) -> f64 {
+        self.normal_curvature(0.0, 1.0)
+    }
+
     /// Principal curvatures and directions.
     ///
     /// In an orthonormal frame (`S_u` unit, its normal in the tangent plane) the second form is a symmetric 2 × 2

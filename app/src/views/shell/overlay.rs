@@ -45,15 +45,14 @@ impl Picked {
             .iter()
             .find(|at| Some(at.point) == pick.point)?;
         let jet = loft.surface().jet(at.u, at.v);
-        let [_, f, g] = jet.first_form();
         Some(Self {
             name: format!(
                 "{}, {}",
                 lines.station_name(pick.station),
                 lines.line_name(pick.on).unwrap_or_default()
             ),
-            across: jet.normal_curvature(0.0, 1.0),
-            along: jet.normal_curvature(1.0, -f / g),
+            across: jet.across(),
+            along: jet.along(),
             jet,
         })
     }

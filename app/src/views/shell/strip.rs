@@ -33,11 +33,8 @@ pub struct Strip {
 
 fn bend(jet: &Jet, shade: Shade) -> f64 {
     match shade {
-        Shade::Across | Shade::Stripes => jet.normal_curvature(0.0, 1.0),
-        Shade::Along => {
-            let [_, f, g] = jet.first_form();
-            jet.normal_curvature(1.0, -f / g)
-        }
+        Shade::Across | Shade::Stripes => jet.across(),
+        Shade::Along => jet.along(),
     }
 }
 
