@@ -1,7 +1,7 @@
 //! The card of what is picked: its value and the ways to change it; and, in the margin, what was read there.
 
 use geometry::document::{Edit, Lines, On, Point, PointId, StationId};
-use geometry::lines::{Branch, Node, PickUp};
+use geometry::lines::PickUp;
 use geometry::units::{
     Digits, LengthUnit, Message, format_length, format_length_to, format_length_with_unit,
     parse_length,
@@ -11,7 +11,7 @@ use leptos::prelude::*;
 use super::plan::{headed, in_plan};
 use super::words::{radius_words, spoken};
 use crate::state::axis::{Axis, axes};
-use crate::state::derived::Derived;
+use crate::state::derived::{Derived, line_at};
 use crate::state::{NoteKind, Question, Session, comb_key};
 
 /// What is picked, as the card needs it.
@@ -125,13 +125,10 @@ impl Picked {
         } else {
             format!("The surface passes {} {side} it.", small(at.residual.abs()))
         };
-        let place = loft.surface().position(at.u, at.v).to_array();
-        let fine = self.derived.fine.get();
-        let branches = fine
-            .iter()
-            .find(|(on, _)| *on == comb_key(pick.on))
-            .map(|(_, branches)| branches.as_slice());
-        if let Some(node) = branches.and_then(|b| nearest(b, place)) {
+        let node = lines
+            .station(pick.station)
+            .and_then(|station| line_at(&lines, &loft, pick.on, station.x));
+        if let Some(node) = node {
             let rise = if in_plan(&lines, pick.on) {
                 node.tangent.y
             } else {
@@ -150,19 +147,6 @@ impl Picked {
         }
         says
     }
-}
-
-/// The node of branches that is nearest to a place.
-fn nearest(branches: &[Branch], place: [f64; 3]) -> Option<&Node> {
-    branches.iter().flat_map(|b| &b.nodes).min_by(|a, b| {
-        let far = |n: &Node| -> f64 {
-            let off = n.point.to_array();
-            (0..3)
-                .map(|k| (off[k] - place[k]) * (off[k] - place[k]))
-                .sum()
-        };
-        far(a).total_cmp(&far(b))
-    })
 }
 
 /// The card.

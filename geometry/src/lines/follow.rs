@@ -160,8 +160,6 @@ pub(super) fn section(surface: &Surface, u: f64, accuracy: f64) -> (Branch, f64)
 /// The polyline is within `accuracy`, tested at the quarters of each piece.
 #[must_use]
 pub fn run(surface: &Surface, v: f64, view: View, accuracy: f64) -> Branch {
-    let plane = view.normal();
-    let flat = |p: DVec3| p - plane * plane.dot(p);
     let sv = surface.v_knots().span_at(v);
     let knots = surface.u_knots();
     let mut branch = Branch::default();
@@ -177,19 +175,67 @@ pub fn run(surface: &Surface, v: f64, view: View, accuracy: f64) -> Branch {
             if branch.nodes.last().is_some_and(|last| last.u >= u) {
                 continue;
             }
-            let at = Place {
-                patch: (su, sv),
-                u,
-                v,
-            };
-            let here = jet(surface, at);
-            let lines = [flat(here.u), flat(here.uu), flat(here.uuu)];
-            let mut next = node((u, v), here.s, &lines, plane, outside(surface, at, &here));
-            next.tangent = here.u.normalize_or_zero();
-            branch.nodes.push(next);
+            let patch = (su, sv);
+            branch
+                .nodes
+                .push(on_run(surface, Place { patch, u, v }, view));
         }
     }
     branch
+}
+
+/// What a line of constant `v` does at one place, running aft, with its curvature as it shows in a view.
+///
+/// # Accuracy
+/// That of the surface's jet; at a knot the side that lies aft, towards the keel.
+#[must_use]
+pub fn run_at(surface: &Surface, (u, v): (f64, f64), view: View) -> Node {
+    let patch = patch_at(surface, (u, v));
+    on_run(surface, Place { patch, u, v }, view)
+}
+
+fn patch_at(surface: &Surface, (u, v): (f64, f64)) -> (usize, usize) {
+    (surface.u_knots().span_at(u), surface.v_knots().span_at(v))
+}
+
+fn on_run(surface: &Surface, at: Place, view: View) -> Node {
+    let plane = view.normal();
+    let flat = |p: DVec3| p - plane * plane.dot(p);
+    let here = jet(surface, at);
+    let lines = [flat(here.u), flat(here.uu), flat(here.uuu)];
+    let out = outside(surface, at, &here);
+    let mut node = node((at.u, at.v), here.s, &lines, plane, out);
+    node.tangent = here.u.normalize_or_zero();
+    node
+}
+
+/// What the line does that is cut at one place by a plane through it with this unit normal, running aft; none where the
+/// plane is tangent to the surface.
+///
+/// # Accuracy
+/// That of the surface's jet; at a knot the side that lies aft, towards the keel.
+#[must_use]
+pub fn cut_at(surface: &Surface, (u, v): (f64, f64), normal: DVec3) -> Option<Node> {
+    let patch = patch_at(surface, (u, v));
+    let at = Place { patch, u, v };
+    let here = jet(surface, at);
+    let sine = here.normal().cross(normal).length();
+    if sine.is_nan() || sine < num::SAME_POINT {
+        return None;
+    }
+    let lines = cut_lines(&here, normal);
+    let out = outside(surface, at, &here);
+    let node = node((u, v), here.s, &lines, normal, out);
+    let forward = node.tangent.x < 0.0;
+    Some(Node {
+        tangent: if forward { -node.tangent } else { node.tangent },
+        curvature_slope: if forward {
+            -node.curvature_slope
+        } else {
+            node.curvature_slope
+        },
+        ..node
+    })
 }
 
 /// The branch of a chain of arcs, running aft where it is open, and its deviation.

@@ -13,7 +13,7 @@ mod follow;
 mod pickup;
 mod trace;
 
-pub use follow::run;
+pub use follow::{cut_at, run, run_at};
 pub use pickup::{PickUp, PickUpError, Spot, girth, pick_up};
 pub use trace::{Touch, Trace, same_cut, trace};
 

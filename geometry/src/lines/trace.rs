@@ -556,7 +556,7 @@ mod tests {
             }
             for node in &branch.nodes {
                 assert!(
-                    (plane.normal.dot(node.point) - plane.offset).abs() < 2.0 * IN_PLANE,
+                    (plane.normal.dot(node.point) - plane.offset).abs() < 1e-9,
                     "{node:?}"
                 );
                 assert!(
