@@ -14,7 +14,7 @@ use wasm_bindgen::{JsCast, JsValue};
 use web_sys::{MessageEvent, Worker, WorkerOptions, WorkerType};
 
 use crate::exchange::file_name;
-use messages::{Order, Word, Work};
+use messages::{Order, TableFile, Word, Work};
 
 /// How long a worker may take to say it is ready, ms.
 const PATIENCE: u64 = 30_000;
@@ -25,13 +25,25 @@ const SHOWN: u64 = 400;
 /// After so long it can be stopped, ms.
 const STOPPABLE: u64 = 2_000;
 
+impl TableFile {
+    fn ending(self) -> &'static str {
+        match self {
+            Self::Csv => "csv",
+            Self::Xlsx => "xlsx",
+        }
+    }
+}
+
 impl Work {
     /// What is made, in words that follow «Making».
     pub fn name(self) -> &'static str {
         match self {
             Self::Step => "the surface as STEP",
             Self::Glb => "the shell as glTF",
-            Self::Xlsx { .. } => "the offsets as a spreadsheet",
+            Self::Offsets { form, .. } => match form {
+                TableFile::Csv => "the offsets as CSV",
+                TableFile::Xlsx => "the offsets as a spreadsheet",
+            },
         }
     }
 
@@ -40,7 +52,17 @@ impl Work {
         match self {
             Self::Step => file_name(title, "step"),
             Self::Glb => file_name(title, "glb"),
-            Self::Xlsx { .. } => file_name(&format!("{title} offsets"), "xlsx"),
+            Self::Offsets {
+                form,
+                spacing,
+                unit,
+            } => {
+                let every = spacing.map_or_else(String::new, |mm| {
+                    format!(" every {} mm", (mm * 1000.0).round() / 1000.0)
+                });
+                let name = format!("{title} offsets{every} in {}", unit.name());
+                file_name(&name, form.ending())
+            }
         }
     }
 
@@ -49,9 +71,12 @@ impl Work {
         match self {
             Self::Step => "model/step",
             Self::Glb => "model/gltf-binary",
-            Self::Xlsx { .. } => {
-                "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
-            }
+            Self::Offsets { form, .. } => match form {
+                TableFile::Csv => "text/csv",
+                TableFile::Xlsx => {
+                    "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+                }
+            },
         }
     }
 }

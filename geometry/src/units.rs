@@ -47,6 +47,16 @@ impl LengthUnit {
             Self::FeetInchesEighths => "feet-inches-eighths",
         }
     }
+
+    /// As the heads of a table have it, and the lists of a page.
+    #[must_use]
+    pub fn short(self) -> &'static str {
+        match self {
+            Self::Millimetres => "mm",
+            Self::Inches => "in",
+            Self::FeetInchesEighths => "ft-in-8",
+        }
+    }
 }
 
 /// What a refusal says to the person.

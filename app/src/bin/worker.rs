@@ -10,9 +10,9 @@ use geometry::loft::Loft;
 use geometry::shop::{OffsetsOptions, Stations, provenance, tabulate_offsets};
 use geometry::spline::{MeshOptions, mesh};
 use geometry::units::Message;
-use geometry::write::{GlbOptions, StepOptions, write_glb, write_step, write_xlsx};
+use geometry::write::{GlbOptions, StepOptions, write_csv, write_glb, write_step, write_xlsx};
 use js_sys::{Array, Uint8Array};
-use messages::{Order, Word, Work};
+use messages::{Order, TableFile, Word, Work};
 use wasm_bindgen::prelude::Closure;
 use wasm_bindgen::{JsCast, JsValue};
 use web_sys::{DedicatedWorkerGlobalScope, MessageEvent};
@@ -99,15 +99,22 @@ fn make(order: &Order, at: &dyn Fn(&str)) -> Result<(String, Vec<u8>), String> {
             };
             write_glb(&skin, &options).map_err(|error| error.to_string())?
         }
-        Work::Xlsx { spacing, unit } => {
+        Work::Offsets {
+            form,
+            spacing,
+            unit,
+        } => {
             at("the offsets");
             let options = OffsetsOptions {
                 stations: spacing.map_or(Stations::Own, Stations::Every),
                 unit,
             };
             let table = tabulate_offsets(&lines, &loft, &options);
-            at("the spreadsheet");
-            write_xlsx(&table).map_err(|error| error.to_string())?
+            at("the file");
+            match form {
+                TableFile::Csv => write_csv(&table),
+                TableFile::Xlsx => write_xlsx(&table).map_err(|error| error.to_string())?,
+            }
         }
     };
     Ok((fingerprint, bytes))

@@ -13,13 +13,24 @@ pub enum Work {
     Step,
     /// The skin's triangles as glTF.
     Glb,
-    /// The offsets table as a spreadsheet.
-    Xlsx {
+    /// The offsets table.
+    Offsets {
+        /// As which file.
+        form: TableFile,
         /// mm; none for the document's own stations.
         spacing: Option<f64>,
         /// What its lengths are written in.
         unit: LengthUnit,
     },
+}
+
+/// What a table can be written as.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum TableFile {
+    /// Plain text, values parted by commas.
+    Csv,
+    /// A spreadsheet.
+    Xlsx,
 }
 
 /// An order of the page.

@@ -21,15 +21,6 @@ pub fn unit_named(name: &str) -> LengthUnit {
     }
 }
 
-/// The name of a unit in a list.
-pub fn name_of(unit: LengthUnit) -> &'static str {
-    match unit {
-        LengthUnit::Millimetres => "mm",
-        LengthUnit::Inches => "in",
-        LengthUnit::FeetInchesEighths => "ft-in-8",
-    }
-}
-
 /// Hands the work over as a lines file.
 pub fn save(session: Session) {
     let folder = session.folder();
@@ -49,11 +40,11 @@ fn Unit() -> impl IntoView {
         <select
             aria-label="Unit"
             disabled=move || session.looking.with(Option::is_some)
-            prop:value=move || name_of(session.unit())
+            prop:value=move || session.unit().short()
             on:change=move |event| session.edit(&Edit::SetUnit(unit_named(&event_target_value(&event))))
         >
             {["mm", "in", "ft-in-8"].map(|name| view! {
-                <option value=name selected=name_of(session.standing_now().unit) == name>{name}</option>
+                <option value=name selected=session.standing_now().unit.short() == name>{name}</option>
             }).collect_view()}
         </select>
     }

@@ -2,19 +2,18 @@
 
 use geometry::document::link::COMFORTABLE_LINK;
 use geometry::document::write_link;
-use geometry::shop::{OffsetsOptions, Stations, tabulate_offsets};
+use geometry::shop::LEAST_SPACING;
 use geometry::units::{Message, parse_length};
-use geometry::write::write_csv;
 use leptos::prelude::*;
 
-use super::header::{name_of, save, unit_named};
+use super::header::{save, unit_named};
 use super::making::order;
 use super::widgets::{Dialog, close_dialog};
 use crate::exchange;
-use crate::jobs::messages::Work;
+use crate::jobs::messages::{TableFile, Work};
 use crate::jobs::{Jobs, Stand};
+use crate::state::Session;
 use crate::state::derived::Derived;
-use crate::state::{NoteKind, Session};
 
 /// A number with its thousands parted.
 fn thousands(n: usize) -> String {
@@ -89,68 +88,41 @@ pub fn Offsets() -> impl IntoView {
     let spacing = RwSignal::new(String::new());
     let wrong = RwSignal::new(None::<String>);
     let jobs = expect_context::<Jobs>();
-    // What is asked for, or none and why.
-    let asked = move || {
+    // The spacing that is asked for, mm; none at the stations.
+    let asked = move || -> Result<Option<f64>, String> {
         let unit = unit.get_untracked();
-        let stations = if own.get_untracked() {
-            Ok(Stations::Own)
-        } else {
-            match parse_length(&spacing.get_untracked(), unit) {
-                Ok(mm) if mm >= 1.0 => Ok(Stations::Every(mm)),
-                Ok(_) => Err("Type a spacing of a millimetre or more.".to_owned()),
-                Err(error) => Err(error.message(unit)),
-            }
-        };
-        let lofted = derived.loft.get_untracked();
-        match (stations, lofted) {
-            (Ok(stations), Ok(loft)) => {
-                wrong.set(None);
-                Some((OffsetsOptions { stations, unit }, loft))
-            }
-            (Err(why), _) => {
-                wrong.set(Some(why));
-                None
-            }
-            (_, Err(error)) => {
-                wrong.set(Some(error.message(unit)));
-                None
-            }
+        if let Err(error) = &*derived.loft.read_untracked() {
+            return Err(error.message(unit));
+        }
+        if own.get_untracked() {
+            return Ok(None);
+        }
+        match parse_length(&spacing.get_untracked(), unit) {
+            Ok(mm) if mm >= LEAST_SPACING => Ok(Some(mm)),
+            Ok(_) => Err("Type a spacing of a millimetre or more.".to_owned()),
+            Err(error) => Err(error.message(unit)),
         }
     };
-    let csv = move |_| {
-        let Some((options, loft)) = asked() else {
-            return;
-        };
-        let lines = session.standing_now();
-        let table = tabulate_offsets(&lines, &loft, &options);
-        let name = exchange::file_name(&format!("{} offsets", lines.title), "csv");
-        match exchange::save(&name, "text/csv", &write_csv(&table)) {
-            Ok(()) => {
-                close_dialog();
-                session.say(NoteKind::Done, format!("Saved as {name}."));
-            }
-            Err(sentence) => wrong.set(Some(sentence)),
+    let ordered = move |form: TableFile| match asked() {
+        Ok(spacing) => {
+            let unit = unit.get_untracked();
+            close_dialog();
+            let work = Work::Offsets {
+                form,
+                spacing,
+                unit,
+            };
+            order(session, jobs, work);
         }
-    };
-    let spreadsheet = move |_| {
-        let Some((options, _)) = asked() else {
-            return;
-        };
-        let spacing = match options.stations {
-            Stations::Own => None,
-            Stations::Every(mm) => Some(mm),
-        };
-        let unit = options.unit;
-        close_dialog();
-        order(session, jobs, Work::Xlsx { spacing, unit });
+        Err(why) => wrong.set(Some(why)),
     };
     let busy = move || matches!(jobs.stand.get(), Stand::Running { .. });
     view! {
         <Dialog title="Offsets table">
             <div class="stack">
                 <p>"Half-breadths on waterlines, heights on buttock lines and centrelines, both on run lines, and the girth: as the lines now stand, to the outside of the skin."</p>
-                <label class="row">"Unit "<select aria-label="Unit of the table" prop:value=move || name_of(unit.get()) on:change=move |event| unit.set(unit_named(&event_target_value(&event)))>
-                    {["mm", "in", "ft-in-8"].map(|n| view! { <option value=n selected=name_of(unit.get_untracked()) == n>{n}</option> }).collect_view()}
+                <label class="row">"Unit "<select aria-label="Unit of the table" prop:value=move || unit.get().short() on:change=move |event| unit.set(unit_named(&event_target_value(&event)))>
+                    {["mm", "in", "ft-in-8"].map(|n| view! { <option value=n selected=unit.get_untracked().short() == n>{n}</option> }).collect_view()}
                 </select></label>
                 <label class="check"><input type="radio" name="where" prop:checked=own on:change=move |_| own.set(true)/>" at the stations"</label>
                 <div class="row">
@@ -159,8 +131,8 @@ pub fn Offsets() -> impl IntoView {
                 </div>
                 {move || wrong.get().map(|text| view! { <p role="alert" class="fault">{text}</p> })}
                 <div class="row">
-                    <button data-kind="first" on:click=csv>"Save as CSV"</button>
-                    <button disabled=busy on:click=spreadsheet>"Save as spreadsheet"</button>
+                    <button data-kind="first" disabled=busy on:click=move |_| ordered(TableFile::Csv)>"Save as CSV"</button>
+                    <button disabled=busy on:click=move |_| ordered(TableFile::Xlsx)>"Save as spreadsheet"</button>
                     <button on:click=|_| close_dialog()>"Close"</button>
                 </div>
             </div>

@@ -31,8 +31,8 @@ pub struct OffsetsOptions {
 /// Most rows of a table.
 const MOST_ROWS: usize = 5_000;
 
-/// Least spacing, mm.
-const LEAST_SPACING: f64 = 1.0;
+/// Least spacing of an offsets table, mm.
+pub const LEAST_SPACING: f64 = 1.0;
 
 /// Tabulates the offsets of a loft, one station a row.
 ///
@@ -51,22 +51,21 @@ const LEAST_SPACING: f64 = 1.0;
 /// The layout is common practice.
 #[must_use]
 pub fn tabulate_offsets(lines: &Lines, loft: &Loft, options: &OffsetsOptions) -> Table {
-    let (unit, lengths) = match options.unit {
-        LengthUnit::Millimetres => ("mm", "Lengths in millimetres."),
-        LengthUnit::Inches => ("in", "Lengths in inches."),
-        LengthUnit::FeetInchesEighths => (
-            "ft-in-8",
-            "Lengths in feet-inches-eighths, + for a sixteenth over; x in millimetres.",
-        ),
+    let unit = options.unit.short();
+    let lengths = match options.unit {
+        LengthUnit::Millimetres => "Lengths in millimetres.",
+        LengthUnit::Inches => "Lengths in inches.",
+        LengthUnit::FeetInchesEighths => {
+            "Lengths in feet-inches-eighths, + for a sixteenth over; x in millimetres."
+        }
     };
     // A distance along the body is no feet-inches-eighths: it would lose up to a millimetre.
-    let x_unit = if options.unit == LengthUnit::Inches {
-        "in"
-    } else {
-        "mm"
+    let x_unit = match options.unit {
+        LengthUnit::Inches => LengthUnit::Inches,
+        LengthUnit::Millimetres | LengthUnit::FeetInchesEighths => LengthUnit::Millimetres,
     };
     let columns = columns(lines, loft);
-    let mut heads = vec!["STA".to_owned(), format!("x ({x_unit})")];
+    let mut heads = vec!["STA".to_owned(), format!("x ({})", x_unit.short())];
     heads.extend(columns.iter().map(|(name, _)| format!("{name} ({unit})")));
     let mut table = Table {
         title: format!("{}: offsets", lines.title),
@@ -81,11 +80,9 @@ pub fn tabulate_offsets(lines: &Lines, loft: &Loft, options: &OffsetsOptions) ->
             "Computed values are aids: check a template against the mating part before cutting.".to_owned(),
         ],
     };
-    for (label, x) in places(lines, loft, &options.stations) {
-        let x_cell = match options.unit {
-            LengthUnit::Inches => Cell::Number(x / 25.4, 3),
-            LengthUnit::Millimetres | LengthUnit::FeetInchesEighths => Cell::Number(x, 2),
-        };
+    for (label, x) in places(lines, loft, &options.stations, x_unit) {
+        let decimals = if x_unit == LengthUnit::Inches { 3 } else { 2 };
+        let x_cell = Cell::Number(x / x_unit.of_a_bare_number(), decimals);
         let mut row = vec![Cell::Text(label), x_cell];
         row.extend(columns.iter().map(|(_, column)| cell(loft, x, *column)));
         table.rows.push(row);
@@ -93,7 +90,13 @@ pub fn tabulate_offsets(lines: &Lines, loft: &Loft, options: &OffsetsOptions) ->
     table
 }
 
-fn places(lines: &Lines, loft: &Loft, stations: &Stations) -> Vec<(String, f64)> {
+/// Labels and x: of stations that are not the document's own, the label is x in the unit of its column.
+fn places(
+    lines: &Lines,
+    loft: &Loft,
+    stations: &Stations,
+    x_unit: LengthUnit,
+) -> Vec<(String, f64)> {
     let [from, to] = loft.extent();
     match stations {
         Stations::Own => lines
@@ -106,13 +109,19 @@ fn places(lines: &Lines, loft: &Loft, stations: &Stations) -> Vec<(String, f64)>
             let spacing = spacing
                 .max(LEAST_SPACING)
                 .max((to - from) / MOST_ROWS as f64);
+            let decimals = if x_unit == LengthUnit::Inches { 2 } else { 1 };
             let whole = num::count_of((to - from) / spacing + 1e-9);
             let mut x: Vec<f64> = (0..=whole).map(|i| from + spacing * i as f64).collect();
             if x.last().is_some_and(|last| to - last > num::FIT) {
                 x.push(to);
             }
             x.into_iter()
-                .map(|x| (crate::units::fixed(x, 1), x))
+                .map(|x| {
+                    (
+                        crate::units::fixed(x / x_unit.of_a_bare_number(), decimals),
+                        x,
+                    )
+                })
                 .collect()
         }
     }
