@@ -4,6 +4,7 @@ use std::cell::RefCell;
 use std::sync::Arc;
 
 use geometry::document::{Folder, History, Lines, write_folder};
+use gloo::events::{EventListener, EventListenerOptions};
 use js_sys::Uint8Array;
 use leptos::prelude::*;
 use wasm_bindgen::prelude::Closure;
@@ -174,37 +175,21 @@ pub fn room() -> (f64, f64) {
     (f64::from(width), height.unwrap_or(900.0))
 }
 
-/// A watch on the room that an element has over a part of it at its foot, px; ended when it is dropped.
-pub struct RoomWatch {
+/// A watch on the sizes of elements; ended when it is dropped.
+pub struct SizeWatch {
     observer: web_sys::ResizeObserver,
     _told: Closure<dyn FnMut()>,
 }
 
-impl RoomWatch {
-    /// Tells the room now and whenever it changes; none where the browser watches nothing, so that the first room stays.
-    pub fn on(
-        element: &web_sys::HtmlElement,
-        foot: &'static str,
-        room: RwSignal<(f64, f64)>,
-    ) -> Option<Self> {
-        let whole = element.clone();
-        let tell = move || {
-            let foot = whole.query_selector(foot).ok().flatten();
-            let taken = foot.as_ref().map_or(0, web_sys::Element::client_height);
-            let now = (
-                f64::from(whole.client_width()),
-                f64::from(whole.client_height() - taken - 1),
-            );
-            if room.get_untracked() != now {
-                room.set(now);
-            }
-        };
+impl SizeWatch {
+    /// Tells now and whenever one of the sizes changes; none where the browser watches nothing, so that what was told
+    /// first stays.
+    pub fn on(elements: &[&web_sys::Element], tell: impl Fn() + 'static) -> Option<Self> {
         tell();
         let told = Closure::<dyn FnMut()>::new(tell);
         let observer = web_sys::ResizeObserver::new(told.as_ref().unchecked_ref()).ok()?;
-        observer.observe(element);
-        if let Some(foot) = element.query_selector(foot).ok().flatten() {
-            observer.observe(&foot);
+        for element in elements {
+            observer.observe(element);
         }
         Some(Self {
             observer,
@@ -213,7 +198,7 @@ impl RoomWatch {
     }
 }
 
-impl Drop for RoomWatch {
+impl Drop for SizeWatch {
     fn drop(&mut self) {
         self.observer.disconnect();
     }
@@ -238,13 +223,30 @@ pub fn in_a_field(event: &web_sys::Event) -> bool {
     event
         .target()
         .and_then(|t| t.dyn_into::<web_sys::Element>().ok())
-        .is_some_and(|element| {
-            let name = element.tag_name();
-            let kind = element.get_attribute("type").unwrap_or_default();
-            name.eq_ignore_ascii_case("textarea")
-                || name.eq_ignore_ascii_case("input")
-                    && !matches!(kind.as_str(), "checkbox" | "radio" | "file")
-        })
+        .is_some_and(|element| is_field(&element))
+}
+
+fn is_field(element: &web_sys::Element) -> bool {
+    let name = element.tag_name();
+    let kind = element.get_attribute("type").unwrap_or_default();
+    name.eq_ignore_ascii_case("textarea")
+        || name.eq_ignore_ascii_case("input")
+            && !matches!(kind.as_str(), "checkbox" | "radio" | "file")
+}
+
+/// Does something before any click is answered, until it is dropped.
+pub fn before_clicks(act: impl Fn() + 'static) -> EventListener {
+    let options = EventListenerOptions::run_in_capture_phase();
+    EventListener::new_with_options(&window(), "click", options, move |_| act())
+}
+
+/// Takes the focus out of the field where a person types, so that what stands there counts before anything else does.
+pub fn leave_field() {
+    let focused = document().active_element().filter(is_field);
+    let field = focused.and_then(|element| element.dyn_into::<web_sys::HtmlElement>().ok());
+    if field.is_some_and(|field| field.blur().is_err()) {
+        leptos::logging::warn!("the focus stays in its field");
+    }
 }
 
 /// The text that a paste brings.

@@ -6,11 +6,12 @@
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use geometry::document::{Lines, Offset, On, Place, PlaneId, RunLineId, StationId};
+use geometry::document::{Lines, Offset, On, Place, PlaneId, PointId, RunLineId, StationId};
 use geometry::lines::{
     Branch, Node, Plane, Spot, View, cut_at, pick_up, run, run_at, same_cut, trace,
 };
 use geometry::loft::{Loft, LoftError};
+use geometry::units::Message;
 use leptos::prelude::*;
 
 use super::{Session, Shown as View3, comb_key};
@@ -26,6 +27,15 @@ const STILL: f64 = 0.005;
 
 /// A loft, or why there is none.
 pub type Lofted = Result<Arc<Loft>, Arc<LoftError>>;
+
+/// Why there is no loft, for the person.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Fault {
+    /// In a sentence or two.
+    pub says: String,
+    /// The point to begin with.
+    pub point: Option<PointId>,
+}
 
 /// The offsets, station by station.
 pub type Offsets = Arc<Vec<Vec<Offset>>>;
@@ -64,6 +74,8 @@ pub struct Derived {
     pub offsets: Memo<Offsets>,
     /// Its loft.
     pub loft: Memo<Lofted>,
+    /// Why there is none.
+    pub fault: Memo<Option<Fault>>,
     /// The lines that are shown.
     pub shown: Memo<Option<Arc<Shown>>>,
     /// The lines whose curvature is shown.
@@ -100,6 +112,15 @@ impl Derived {
                 _ => true,
             },
         );
+        let fault = Memo::new(move |_| {
+            let error = loft.get().err()?;
+            let lines = document.get();
+            let named = |id: &PointId| Some(lines.point_name(*id).as_str()) == error.point();
+            Some(Fault {
+                says: error.message(lines.unit),
+                point: lines.points.iter().map(|p| p.id).find(named),
+            })
+        });
         let only = Memo::new(move |_| session.narrow().then(|| session.shown.get()));
         let shown = Memo::new_with_compare(
             move |before: Option<&Option<Arc<Shown>>>| {
@@ -130,6 +151,7 @@ impl Derived {
             document,
             offsets,
             loft,
+            fault,
             shown,
             fine,
             standing,

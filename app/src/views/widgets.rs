@@ -1,9 +1,11 @@
 //! Parts that many views use: the dialog over the page.
 
+use geometry::document::PointId;
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
-use crate::state::Session;
+use crate::state::derived::Derived;
+use crate::state::{Screen, Session};
 
 /// A question over the page, with the focus in it; Esc and «Close» leave all as it was.
 #[component]
@@ -29,6 +31,25 @@ pub fn Dialog(
             <h2>{title}</h2>
             {children()}
         </dialog>
+    }
+}
+
+/// Says why there is no loft, and leads to the point to begin with; always there, so that it is read aloud.
+#[component]
+pub fn LoftFault() -> impl IntoView {
+    let session = expect_context::<Session>();
+    let fault = expect_context::<Derived>().fault;
+    let go = move |point: PointId| {
+        let go = move |_| {
+            session.screen.set(Screen::Lines);
+            session.pick_point(point);
+        };
+        view! { <button on:click=go>"Go to it"</button> }
+    };
+    view! {
+        <div class="bar no-loft" role="alert" data-kind="fault" hidden=move || fault.with(Option::is_none)>
+            {move || fault.get().map(|fault| view! { <p>{fault.says}</p>{fault.point.map(go)} })}
+        </div>
     }
 }
 

@@ -79,6 +79,27 @@ pub enum LoftError {
     },
 }
 
+impl LoftError {
+    /// The point to begin with, by its name; none where it is not one point's fault.
+    #[must_use]
+    pub fn point(&self) -> Option<&str> {
+        match self {
+            Self::NotFinite { point }
+            | Self::EqualPoints { first: point, .. }
+            | Self::TurnsBack { point, .. }
+            | Self::OutOfOrder { point } => Some(point),
+            Self::TooFewStations { .. }
+            | Self::TooFewPoints { .. }
+            | Self::NoEdge { .. }
+            | Self::OpenEdge { .. }
+            | Self::RunLineUnplaced { .. }
+            | Self::RunLinesCross { .. }
+            | Self::NotFixed
+            | Self::Method { .. } => None,
+        }
+    }
+}
+
 impl Message for LoftError {
     fn message(&self, unit: LengthUnit) -> String {
         let length = |mm: f64| format_length_with_unit(mm, unit);

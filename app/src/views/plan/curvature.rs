@@ -371,6 +371,9 @@ fn draw_strip(scene: &Scene<'_>, scales: &Scales, out: &mut Drawing) {
         return;
     };
     let on = comb_key(scene.pick.on);
+    if scene.fine.is_empty() {
+        return;
+    }
     let [low, high] = scales.strip;
     let y = |k: f64| {
         let share = (k - low) / (high - low);

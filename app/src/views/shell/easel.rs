@@ -64,35 +64,6 @@ fn read_colours(probes: &web_sys::Element) -> Option<Colours> {
     })
 }
 
-/// A watch on an element's size, ended when it is dropped.
-pub struct SizeWatch {
-    observer: web_sys::ResizeObserver,
-    _told: Closure<dyn FnMut(js_sys::Array)>,
-}
-
-impl SizeWatch {
-    /// Tells the size now and whenever it changes.
-    pub fn on(element: &web_sys::Element, told: impl Fn(f64, f64) + 'static) -> Option<Self> {
-        let watched = element.clone();
-        let told = Closure::<dyn FnMut(js_sys::Array)>::new(move |_| {
-            let area = watched.get_bounding_client_rect();
-            told(area.width(), area.height());
-        });
-        let observer = web_sys::ResizeObserver::new(told.as_ref().unchecked_ref()).ok()?;
-        observer.observe(element);
-        Some(Self {
-            observer,
-            _told: told,
-        })
-    }
-}
-
-impl Drop for SizeWatch {
-    fn drop(&mut self) {
-        self.observer.disconnect();
-    }
-}
-
 /// Asks for one frame, however often it is asked before that.
 fn ask_frame(board: Board, easel: &Rc<Easel>) {
     if easel.asked.replace(true) {

@@ -13,7 +13,7 @@ use super::scene::Scene;
 use super::strip::{self, Strip};
 use super::view::text;
 use crate::jobs::messages::Work;
-use crate::state::{NoteKind, Screen};
+use crate::state::{NARROW, NoteKind, Screen};
 use crate::views::making::OrderButton;
 
 /// The standard views, by number.
@@ -104,9 +104,12 @@ pub fn Legend(board: Board) -> impl IntoView {
 /// Radii at the picked station, on a desk.
 #[component]
 pub fn RadiusStrip(board: Board) -> impl IntoView {
-    let strip = move || {
+    let roomy = move || {
         let (width, height) = board.size.get();
-        if width < 900.0 || height <= 560.0 {
+        width >= NARROW && height > 560.0
+    };
+    let strip = move || {
+        if !roomy() {
             return None;
         }
         let lines = board.derived.document.get();
@@ -134,7 +137,7 @@ pub fn RadiusStrip(board: Board) -> impl IntoView {
     };
     view! {
         {strip}
-        <p class="shell-caption">{caption}</p>
+        <p class="shell-caption" hidden=move || !roomy()>{caption}</p>
     }
 }
 

@@ -18,15 +18,15 @@ use std::sync::Arc;
 
 use geometry::lines::Plane;
 use geometry::num;
-use geometry::units::Message;
 use leptos::html::Div;
 use leptos::prelude::*;
 
 use super::drawing::Point;
+use super::widgets::LoftFault;
 use crate::exchange;
-use crate::state::Session;
 use crate::state::derived::Derived;
-use easel::{SizeWatch, watch_theme};
+use crate::state::{NARROW, Session};
+use easel::watch_theme;
 use eye::{Eye, Room, Standard, dot};
 use ladder::{Ladder, radius_name};
 use margin::{Legend, LookFrom, RadiusStrip, ShellCard};
@@ -151,7 +151,7 @@ impl Board {
     /// Where the body may be drawn: clear of the lists beside it.
     fn room(self) -> Room {
         let (width, height) = self.size.get_untracked();
-        if width < 900.0 {
+        if width < NARROW {
             [44.0, 36.0, width - 46.0, height - 64.0]
         } else {
             let foot = if height > 560.0 { 190.0 } else { 60.0 };
@@ -280,13 +280,16 @@ pub fn ShellScreen() -> impl IntoView {
     let session = expect_context::<Session>();
     let board = Board::new(session, expect_context::<Derived>());
     let sheet: NodeRef<Div> = NodeRef::new();
-    let watch = StoredValue::new_local(None::<SizeWatch>);
+    let watch = StoredValue::new_local(None::<exchange::SizeWatch>);
     Effect::new(move |_| {
         if let Some(sheet) = sheet.get() {
-            let told = move |width, height| {
-                board.size.try_set((width, height));
+            let whole: web_sys::Element = sheet.into();
+            let watched = whole.clone();
+            let tell = move || {
+                let area = watched.get_bounding_client_rect();
+                board.size.try_set((area.width(), area.height()));
             };
-            watch.set_value(SizeWatch::on(&sheet, told));
+            watch.set_value(exchange::SizeWatch::on(&[&whole], tell));
         }
     });
     // A new size shows all again; so do other lines, the first time there are any.
@@ -306,16 +309,12 @@ pub fn ShellScreen() -> impl IntoView {
         sized && seen
     });
     watch_theme(board);
-    let fault = move || {
-        let error = board.derived.loft.get().err();
-        error.map(|error| error.message(session.unit()))
-    };
     view! {
         <main class="shell-screen">
-            <div class="shell">
+            <LoftFault/>
+            <div class="shell" data-empty=move || board.scene.with(Option::is_none).then_some("")>
                 <LookFrom board/>
                 <div class="shell-view" node_ref=sheet>
-                    {move || fault().map(|text| view! { <p class="empty" role="alert">{text}</p> })}
                     <View board/>
                 </div>
                 <Legend board/>

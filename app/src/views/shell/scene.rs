@@ -114,13 +114,9 @@ impl Scene {
         let surface = loft.surface();
         for plane in &lines.planes {
             if let PlanePlace::Waterline(z) = plane.place {
+                let shows = Shows::Line(On::Plane(plane.id));
                 for branch in trace(surface, &Plane::waterline(z), DRAWN).branches {
-                    scene.both(
-                        loft,
-                        Pen::Waterline,
-                        Shows::Line(On::Plane(plane.id)),
-                        &branch,
-                    );
+                    scene.both(loft, Pen::Waterline, shows, &branch);
                 }
             }
         }
