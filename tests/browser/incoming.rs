@@ -89,9 +89,49 @@ pub async fn tables(page: Page) -> Result<(), Fault> {
     page.find("button", "Take in").await?;
     assert_eq!(figure(&page, "Stations").await?, "5");
     assert_eq!(figure(&page, "Readings").await?, "15");
-    page.find("button", "Leave").await?.click().await?;
+    page.find("button", "Leave it").await?.click().await?;
     assert_eq!(page.fingerprint().await?, before);
     Ok(())
+}
+
+/// One bad cell: the preview says what is wrong with it; taken in all the same, its points are drawn and both screens say
+/// it; the reading set aside, there is a loft again.
+pub async fn a_table_that_gives_no_loft(page: Page) -> Result<(), Fault> {
+    page.find("heading", "Hallowby Marram").await?;
+    let sheet = String::from_utf8(data("demo_offsets_sheet.csv")?)?;
+    let bad = sheet.replacen("1-2-3,1-4-0+,1-4-2,", "1-2-3,3-3-2,1-4-2,", 1);
+    assert_ne!(bad, sheet);
+    let file = page.folder("tables")?.join("one bad cell.csv");
+    std::fs::write(&file, bad)?;
+    choose_file(&page, &file).await?;
+    page.shows("As it was read it can't be lofted").await?;
+    page.find("button", "Take in").await?.click().await?;
+    page.find("heading", "one bad cell").await?;
+    let bad = "WL 28, station 48, ";
+    let point = page
+        .find_where("button", bad, |name| name.starts_with(bad))
+        .await?;
+    assert!(point.is_displayed().await?, "the points are drawn");
+    page.shows("The section turns back at STA 48, WL 28")
+        .await?;
+    page.find("button", "Shell").await?.click().await?;
+    page.find("heading", "Shade by").await?;
+    page.shows("The section turns back at STA 48, WL 28")
+        .await?;
+    page.shoot("no-loft-shell").await?;
+    page.find("button", "Go to it").await?.click().await?;
+    page.find("heading", "WL 28").await?;
+    page.shoot("no-loft").await?;
+    page.find("button", "Set aside").await?.click().await?;
+    page.find("textbox", "Why").await?.click().await?;
+    page.press("misread\u{E007}").await?; // Enter
+    page.shows("Nothing is used here").await?;
+    page.until("no fault", async || {
+        let text = page.script("return document.body.innerText").await?;
+        let gone = text.as_str().is_some_and(|t| !t.contains("turns back"));
+        Ok(gone.then_some(()))
+    })
+    .await
 }
 
 /// Whatever comes by file or link: said in words, and the work stays as it was.

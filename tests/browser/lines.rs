@@ -75,9 +75,26 @@ pub async fn moved_in_every_way(page: Page) -> Result<(), Fault> {
     type_value(&page, "16,5\"").await?;
     assert!((value(&page).await? - 419.1).abs() < SHOWN);
     changed(&page).await?;
+    let stands = page.fingerprint().await?;
     type_value(&page, "1-4-9").await?;
     page.shows("no ninth eighth").await?;
-    assert!((value(&page).await? - 419.1).abs() < SHOWN, "refused, kept");
+    let typed = page.find("textbox", "Value").await?.prop("value").await?;
+    assert_eq!(
+        typed.as_deref(),
+        Some("1-4-9"),
+        "what was refused stays, to be put right"
+    );
+    page.press("\u{E00C}").await?; // Esc
+    assert!((value(&page).await? - 419.1).abs() < SHOWN);
+    type_value(&page, "4190").await?;
+    page.shows("times its tolerance").await?;
+    page.shoot("far-off").await?;
+    page.find("button", "Leave it").await?.click().await?;
+    assert_eq!(page.fingerprint().await?, stands, "asked first");
+    type_value(&page, "600").await?;
+    page.find("button", "Take it").await?.click().await?;
+    assert!((value(&page).await? - 600.0).abs() < SHOWN);
+    changed(&page).await?;
     type_value(&page, &format!("{read}")).await?;
     let button = page
         .find_where("button", "more", |name| name.starts_with("More by"))
@@ -158,6 +175,10 @@ pub async fn held_by_the_keys(page: Page) -> Result<(), Fault> {
     page.press("\u{E007}\u{E013}\u{E00C}").await?; // lifted, moved, let go
     assert!((value(&page).await? - read - 1.1).abs() < SHOWN);
     page.press(".").await?;
+    page.press("999\u{E00C}").await?; // Esc
+    assert!(focused().await?.starts_with(KEEL), "back on the point");
+    assert!((value(&page).await? - read - 1.1).abs() < SHOWN);
+    page.press(".").await?;
     page.press(format!("{read}\u{E007}")).await?;
     assert!((value(&page).await? - read).abs() < SHOWN);
     page.script("document.activeElement.blur()").await?;
@@ -169,6 +190,67 @@ pub async fn held_by_the_keys(page: Page) -> Result<(), Fault> {
         Ok(page.names("dialog").await?.is_empty().then_some(()))
     })
     .await
+}
+
+/// Where points lie on one another, each press takes the next; what was typed for one is not given to another.
+pub async fn points_in_a_stack(page: Page) -> Result<(), Fault> {
+    page.find("heading", "Hallowby Marram").await?;
+    let stack = page
+        .script(
+            "const all = [...document.querySelectorAll('[role=button][data-view=half-breadth]')];
+             const near = (a, b) => Math.hypot(a.getAttribute('cx') - b.getAttribute('cx'), a.getAttribute('cy') - b.getAttribute('cy')) < 0.5;
+             for (const a of all) {
+                 const stack = all.filter((b) => near(a, b));
+                 if (stack.length > 1) return stack.map((e) => e.getAttribute('aria-label'));
+             }
+             return [];",
+        )
+        .await?;
+    let names: Vec<String> = serde_json::from_value(stack)?;
+    assert!(names.len() > 1, "no two points lie on one another");
+    let first = page.find("button", &names[0]).await?;
+    let mut met: Vec<String> = Vec::new();
+    for _ in 0..12 {
+        page.drag(&first, 0, 0).await?;
+        let name = page
+            .script("return document.activeElement.getAttribute('aria-label') ?? ''")
+            .await?;
+        let name = name.as_str().unwrap_or_default().to_owned();
+        if met.first() == Some(&name) {
+            break; // round again
+        }
+        met.push(name);
+    }
+    for name in &names {
+        assert!(met.contains(name), "{name} was never taken of {met:?}");
+    }
+
+    page.choose("Unit", "mm").await?;
+    let keel = page
+        .find_where("button", KEEL, |name| name.starts_with(KEEL))
+        .await?;
+    page.drag(&keel, 0, 0).await?;
+    let read = value(&page).await?;
+    let other = page
+        .find_where("button", "Crown, station 101", |name| {
+            name.starts_with("Crown, station 101, ")
+        })
+        .await?;
+    let crown = other.attr("aria-label").await?.unwrap_or_default();
+    page.find("textbox", "Value").await?.click().await?;
+    page.chord("\u{E009}", "a").await?;
+    page.press(format!("{}", read + 1.0)).await?; // no Enter
+    page.drag(&other, 0, 0).await?;
+    page.find("button", &crown).await?;
+    let keel = page
+        .find_where("button", KEEL, |name| name.starts_with(KEEL))
+        .await?;
+    page.drag(&keel, 0, 0).await?;
+    assert!(
+        (value(&page).await? - read - 1.0).abs() < SHOWN,
+        "it counts where it was typed"
+    );
+    Ok(())
 }
 
 /// A table in closed form: a body whose half-breadths are given on 38 waterlines, at 40 stations, in mm.

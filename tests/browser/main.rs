@@ -26,8 +26,15 @@ async fn the_app_in_chromium() -> Result<(), Fault> {
         .await;
     run.step("a point is held by the keys", lines::held_by_the_keys)
         .await;
+    run.step("points in a stack", lines::points_in_a_stack)
+        .await;
     run.step("a drag is quick", lines::a_drag_is_quick).await;
     run.step("tables come in", incoming::tables).await;
+    run.step(
+        "a table that gives no loft",
+        incoming::a_table_that_gives_no_loft,
+    )
+    .await;
     run.step("hostile input", incoming::hostile).await;
     run.step("a link goes round", outgoing::a_link_goes_round)
         .await;

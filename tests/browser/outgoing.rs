@@ -52,10 +52,11 @@ pub async fn a_link_goes_round(page: Page) -> Result<(), Fault> {
     page.find("region", "Shared lines").await?;
     assert_eq!(page.fingerprint().await?, print);
     page.shoot("shared").await?;
-    page.find_where("button", "more", more)
-        .await?
-        .click()
-        .await?;
+    let step = page.find_where("button", "more", more).await?;
+    assert!(!step.is_enabled().await?, "to look at only");
+    let keel = |name: &str| name.starts_with("Keel, station 101, ");
+    let keel = page.find_where("button", "a keel point", keel).await?;
+    page.drag(&keel, 0, -30).await?;
     page.shows("Take a copy to change them").await?;
     assert_eq!(page.fingerprint().await?, print);
     assert_eq!(share(&page).await?, (link.clone(), code));
@@ -107,7 +108,11 @@ pub async fn files(page: Page) -> Result<(), Fault> {
     page.shoot("offsets").await?;
     asked("Save as CSV").await?;
     let own = table(Stations::Own, LengthUnit::FeetInchesEighths);
-    took("Hallowby-Marram-offsets.csv", &write_csv(&own)).await?;
+    took(
+        "Hallowby-Marram-offsets-in-feet-inches-eighths.csv",
+        &write_csv(&own),
+    )
+    .await?;
 
     asked("Offsets table").await?;
     page.choose("Unit of the table", "mm").await?;
@@ -121,13 +126,21 @@ pub async fn files(page: Page) -> Result<(), Fault> {
     page.press("250").await?;
     asked("Save as CSV").await?;
     let spaced = table(Stations::Every(250.0), LengthUnit::Millimetres);
-    took("Hallowby-Marram-offsets.csv", &write_csv(&spaced)).await?;
+    took(
+        "Hallowby-Marram-offsets-every-250-mm-in-millimetres.csv",
+        &write_csv(&spaced),
+    )
+    .await?;
 
     asked("Offsets table").await?;
     page.choose("Unit of the table", "in").await?;
     asked("Save as spreadsheet").await?;
     let inches = table(Stations::Own, LengthUnit::Inches);
-    took("Hallowby-Marram-offsets.xlsx", &write_xlsx(&inches)?).await?;
+    took(
+        "Hallowby-Marram-offsets-in-inches.xlsx",
+        &write_xlsx(&inches)?,
+    )
+    .await?;
 
     asked("Shell").await?;
     asked("Surface (STEP)").await?;

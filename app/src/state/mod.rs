@@ -154,8 +154,12 @@ pub struct Session {
     opened: RwSignal<Vec<Opened>>,
 }
 
-/// Windows narrower than this show one view at a time, px.
-pub const NARROW: f64 = 900.0;
+/// Windows narrower than this show one view at a time, px; `views.css` has the same.
+pub const NARROW: f64 = 1200.0;
+
+/// In narrow windows lower than this the card stands beside the drawing, px: how low, how wide the card is, and what
+/// header, switch and foot take; `views.css` has the same.
+pub const LOW: (f64, f64, f64) = (500.0, 320.0, 149.0);
 
 /// The point that is first picked: the keel (or what there is) where the upsweep is.
 fn first_pick(lines: &Lines) -> Pick {
@@ -264,6 +268,14 @@ impl Session {
     /// The unit lengths are shown in.
     pub fn unit(&self) -> LengthUnit {
         self.standing().unit
+    }
+
+    /// Puts away what was said of a thing done: the person has gone on.
+    pub fn go_on(&self) {
+        let done = |note: &Option<Note>| note.as_ref().is_some_and(|n| n.kind == NoteKind::Done);
+        if self.note.with_untracked(done) {
+            self.note.set(None);
+        }
     }
 
     /// Says something to the person.

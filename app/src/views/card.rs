@@ -10,9 +10,10 @@ use leptos::prelude::*;
 
 use super::plan::{headed, in_plan};
 use super::words::{radius_words, spoken};
+use crate::exchange;
 use crate::state::axis::{Axis, axes};
 use crate::state::derived::{Derived, line_at};
-use crate::state::{NoteKind, Question, Session, comb_key};
+use crate::state::{Question, Session, comb_key};
 
 /// What is picked, as the card needs it.
 #[derive(Clone, Copy)]
@@ -21,7 +22,23 @@ struct Picked {
     derived: Derived,
     /// The coordinate that the keys and buttons step, where the point has two.
     axis: RwSignal<Axis>,
+    /// What was typed and is not taken.
+    pending: RwSignal<Option<Pending>>,
 }
+
+/// What was typed and is not taken: it stays in its box until it is put right, taken or left.
+#[derive(Clone, Debug, PartialEq)]
+struct Pending {
+    axis: Axis,
+    text: String,
+    /// Why, in a sentence.
+    says: String,
+    /// Its value where it can be read, mm, and is only far off.
+    mm: Option<f64>,
+}
+
+/// A typed value further from what was read than so many tolerances is asked about.
+const FAR_OFF: f64 = 50.0;
 
 /// A length in mm whatever the unit: tolerances and residuals are too small for sixteenths, some for tenths.
 pub fn small(mm: f64) -> String {
@@ -65,6 +82,7 @@ impl Picked {
     }
 
     fn put(self, axis: Axis, mm: f64) {
+        self.pending.set(None);
         if let Some(point) = self.session.pick.get_untracked().point {
             self.session.edit(&Edit::Move(axis.moved(point, mm)));
         }
@@ -90,10 +108,57 @@ impl Picked {
 
     fn typed(self, axis: Axis, text: &str) {
         let unit = untrack(|| self.session.unit());
+        let pending = |says: String, mm: Option<f64>| Pending {
+            axis,
+            text: text.to_owned(),
+            says,
+            mm,
+        };
         match parse_length(text, unit) {
-            Ok(mm) => self.put(axis, mm),
-            Err(error) => self.session.say(NoteKind::Fault, error.message(unit)),
+            Ok(mm) => match untrack(|| self.far_off(axis, mm)) {
+                Some(says) => self.pending.set(Some(pending(says, Some(mm)))),
+                None => self.put(axis, mm),
+            },
+            Err(error) => self.pending.set(Some(pending(error.message(unit), None))),
         }
+    }
+
+    /// What is asked about a value that lies far from what was read.
+    fn far_off(self, axis: Axis, mm: f64) -> Option<String> {
+        let lines = self.derived.document.get();
+        self.with(&lines, |point| {
+            let off = (mm - axis.recorded(point)?).abs();
+            let times = off / point.merged().tolerance;
+            (times > FAR_OFF).then(|| {
+                let value = format_length_with_unit(mm, lines.unit);
+                let off = format_length_with_unit(off, lines.unit);
+                format!("{value} is {off} from as read, {times:.0} times its tolerance.")
+            })
+        })
+        .flatten()
+    }
+
+    /// What a box holds: what stands, or what was typed and is not taken.
+    fn boxed(self, axis: Axis) -> String {
+        let pending = self.pending.get().filter(|pending| pending.axis == axis);
+        pending.map_or_else(|| self.shown(axis), |pending| pending.text)
+    }
+
+    /// Leaves what was typed, and goes back to the point on the drawing.
+    fn leave_box(self, event: &web_sys::KeyboardEvent, axis: Axis) {
+        self.pending.set(None);
+        set_field(event, &untrack(|| self.shown(axis)));
+        let id = self.session.pick.get_untracked().point;
+        let target =
+            id.and_then(|id| exchange::focus(&format!(".target[data-point=\"{}\"]", id.0)));
+        if target.is_none() {
+            exchange::leave_field();
+        }
+    }
+
+    /// Whether nothing here can be changed: shared lines are to look at.
+    fn still(self) -> bool {
+        self.session.looking.with(Option::is_some)
     }
 
     /// A value as the unit writes it.
@@ -143,7 +208,8 @@ impl Picked {
                 }
                 _ => "flat".to_owned(),
             };
-            says = format!("{says} Slope {run:.2}°, {radius}.");
+            let sign = if run < -0.005 { "−" } else { "" };
+            says = format!("{says} Slope {sign}{:.2}°, {radius}.", run.abs());
         }
         says
     }
@@ -158,7 +224,14 @@ pub fn Card() -> impl IntoView {
         session,
         derived,
         axis: RwSignal::new(Axis::Height),
+        pending: RwSignal::new(None),
     };
+    // What is not taken belongs to the point and the lines as they stood.
+    Effect::new(move |_| {
+        session.pick.track();
+        derived.standing.track();
+        picked.pending.set(None);
+    });
     let line_name = move || {
         let (lines, pick) = (derived.standing.get(), session.pick.get());
         let name = lines.line_name(pick.on);
@@ -301,12 +374,12 @@ fn Ways(picked: Picked) -> impl IntoView {
                 <button aria-label="Next station aft" on:click=move |_| beside(1)>"aft ›"</button>
             </span>
             {move || duck.get().map(|(id, down, torn)| if down {
-                view! { <button on:click=move |_| session.edit(&Edit::LiftDuck(id))>"Lift the duck"</button> }.into_any()
+                view! { <button disabled=move || picked.still() on:click=move |_| session.edit(&Edit::LiftDuck(id))>"Lift the duck"</button> }.into_any()
             } else {
-                view! { <button disabled=torn on:click=move |_| session.edit(&Edit::PutDuck(id))>"Put a duck down"</button> }.into_any()
+                view! { <button disabled=move || torn || picked.still() on:click=move |_| session.edit(&Edit::PutDuck(id))>"Put a duck down"</button> }.into_any()
             })}
             {move || moved.get().map(|id| view! {
-                <button data-kind="lesser" on:click=move |_| session.edit(&Edit::LetGo(vec![id]))>"Back to as read"</button>
+                <button data-kind="lesser" disabled=move || picked.still() on:click=move |_| session.edit(&Edit::LetGo(vec![id]))>"Back to as read"</button>
             })}
             <span class="pair only-narrow">
                 <button on:click=move |_| session.tooth.update(|t| *t -= 1)>"tooth × ½"</button>
@@ -323,16 +396,14 @@ fn Value(picked: Picked) -> impl IntoView {
         session,
         derived,
         axis,
+        pending,
     } = picked;
     let about = move || {
         let lines = derived.document.get();
         let unit = session.unit();
         picked.with(&lines, |point| {
             let axis = untrack(|| picked.stepped());
-            let tolerance = point
-                .used()
-                .map(|r| r.tolerance)
-                .fold(f64::INFINITY, f64::min);
+            let tolerance = point.merged().tolerance;
             let recorded = axis.and_then(|axis| axis.recorded(point));
             match (axis, recorded) {
                 (Some(axis), Some(mm)) => format!(
@@ -350,10 +421,7 @@ fn Value(picked: Picked) -> impl IntoView {
         let axis = picked.stepped()?;
         picked.with(&lines, |point| {
             let off = axis.accepted(point)? - axis.recorded(point)?;
-            let tolerance = point
-                .used()
-                .map(|r| r.tolerance)
-                .fold(f64::INFINITY, f64::min);
+            let tolerance = point.merged().tolerance;
             let sign = if off < 0.0 { "−" } else { "+" };
             (off.abs() > 0.005).then(|| {
                 let past = off.abs() - tolerance;
@@ -381,7 +449,7 @@ fn Value(picked: Picked) -> impl IntoView {
             .stepped()
             .map_or_else(|| "–".to_owned(), |axis| picked.shown(axis))
     };
-    let still = move || picked.stepped().is_none();
+    let still = move || picked.still() || picked.stepped().is_none();
     let twice = Memo::new(move |_| picked.axes().len() > 1);
     let choose = move |wish: Axis| {
         let name = if wish == Axis::Height {
@@ -400,11 +468,18 @@ fn Value(picked: Picked) -> impl IntoView {
                     class="field value-box"
                     aria-label=name
                     autocomplete="off"
-                    prop:value=move || picked.shown(axis)
+                    readonly=move || picked.still()
+                    aria-invalid=move || pending.with(|p| p.as_ref().is_some_and(|p| p.axis == axis)).to_string()
+                    aria-describedby="value-says"
+                    prop:value=move || picked.boxed(axis)
                     on:change=move |event| {
                         picked.typed(axis, &event_target_value(&event));
-                        // What was refused gives way to what stands.
-                        set_field(&event, &untrack(|| picked.shown(axis)));
+                        set_field(&event, &untrack(|| picked.boxed(axis)));
+                    }
+                    on:keydown=move |event| {
+                        if event.key() == "Escape" {
+                            picked.leave_box(&event, axis);
+                        }
                     }
                 />
             </label>
@@ -424,15 +499,31 @@ fn Value(picked: Picked) -> impl IntoView {
     };
     view! {
         <div class="value stack">
-            <p class="label-row"><b>{move || station_reading(picked)}</b><span class="quiet">{about}</span></p>
+            <p class="label-row" hidden=move || pending.with(Option::is_some)><b>{move || station_reading(picked)}</b><span class="quiet">{about}</span></p>
+            <p class="says" id="value-says" role="alert">{move || pending.get().map(|pending| pending.says)}</p>
             <div class="row axes" hidden=move || !twice.get()>{choose(Axis::Height)}{choose(Axis::HalfBreadth)}</div>
             <div class="steps">
                 <button disabled=still aria-label=move || format!("Less by {}", picked.step().1) on:click=move |_| picked.shift(-1.0)>{move || format!("− {}", picked.step().1)}</button>
                 <output aria-hidden="true">{big}</output>
                 <button disabled=still aria-label=move || format!("More by {}", picked.step().1) on:click=move |_| picked.shift(1.0)>{move || format!("+ {}", picked.step().1)}</button>
             </div>
-            <div class="row">{fields}<span class="quiet">{move || off().or_else(place).unwrap_or_default()}</span></div>
+            <div class="row">
+                {fields}
+                {move || match pending.get().map(|pending| (pending.axis, pending.mm)) {
+                    Some((axis, Some(mm))) => taken_or_left(picked, axis, mm).into_any(),
+                    Some((_, None)) => ().into_any(),
+                    None => view! { <span class="quiet">{off().or_else(place).unwrap_or_default()}</span> }.into_any(),
+                }}
+            </div>
         </div>
+    }
+}
+
+/// The ways out of a question about a value that is far off.
+fn taken_or_left(picked: Picked, axis: Axis, mm: f64) -> impl IntoView {
+    view! {
+        <button on:click=move |_| picked.put(axis, mm)>"Take it"</button>
+        <button data-kind="lesser" on:click=move |_| picked.pending.set(None)>"Leave it"</button>
     }
 }
 
@@ -491,6 +582,9 @@ fn Margin(picked: Picked) -> impl IntoView {
             {move || torn().map(|names| view! {
                 <p class="quiet carried"><b>{format!("Torn, carried {}. ", names.len())}</b>{format!("{}.", names.join("; "))}</p>
             })}
+            {move || session.is_example().then(|| view! {
+                <p class="quiet first-words"><b>"An example. "</b>"Half of a fuselage, lofted from a table of offsets. Pick a point in any view; drag it, step it or type its value, and all that hangs on it follows. The teeth of the comb are long where its line bends hard, and hatched where it is hollow."</p>
+            })}
         </aside>
     }
 }
@@ -526,19 +620,21 @@ fn one_reading(
             format!("Set aside: {why}")
         }
     });
+    let still = session.looking.with_untracked(Option::is_some);
     let note = (!reading.note.is_empty()).then(|| reading.note.clone());
     let button = if aside.is_some() {
         let again = Edit::UseAgain {
             point: id,
             reading: number,
         };
-        view! { <button on:click=move |_| session.edit(&again)>"Use again"</button> }.into_any()
+        view! { <button disabled=still on:click=move |_| session.edit(&again)>"Use again"</button> }
+            .into_any()
     } else {
         let ask = Question::SetAside {
             point: id,
             reading: number,
         };
-        view! { <button data-kind="lesser" on:click=move |_| session.question.set(Some(ask.clone()))>"Set aside"</button> }
+        view! { <button data-kind="lesser" disabled=still on:click=move |_| session.question.set(Some(ask.clone()))>"Set aside"</button> }
             .into_any()
     };
     view! {

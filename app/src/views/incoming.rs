@@ -12,7 +12,7 @@ use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
 use super::card::small;
-use super::header::{name_of, unit_named};
+use super::header::unit_named;
 use super::widgets::{Dialog, close_dialog};
 use crate::exchange;
 use crate::state::{Incoming, NoteKind, Question, Session};
@@ -116,7 +116,7 @@ pub fn Open() -> impl IntoView {
                 <p class="quiet">"One reading a row: station, x, line, half_breadth, height. Or as on paper: a station column, then crown, WL 44, BL 12, joint, keel; a run line's cell holds half-breadth/height, and ? is torn. Feet-inches-eighths as 1-2-3+."</p>
                 <div class="row">
                     <button data-kind="first" disabled=move || text.with(|t| t.trim().is_empty()) on:click=move |_| receive_text(session, &text.get_untracked())>"Look at the table"</button>
-                    <button on:click=|_| close_dialog()>"Leave"</button>
+                    <button on:click=|_| close_dialog()>"Close"</button>
                 </div>
             </div>
         </Dialog>
@@ -189,7 +189,7 @@ pub fn TakeIn(table: Arc<Incoming>) -> impl IntoView {
                 <div class="stack" aria-live="polite">{shown}</div>
                 <div class="row">
                     <button data-kind="first" disabled=refused on:click=take>"Take in"</button>
-                    <button on:click=|_| close_dialog()>"Leave"</button>
+                    <button on:click=|_| close_dialog()>"Leave it"</button>
                 </div>
             </div>
         </Dialog>
@@ -215,8 +215,8 @@ fn Guesses(
         chosen.unwrap_or_else(|| of(|read| mark_name(read.decimal_mark)))
     };
     let unit = move || {
-        let chosen = said.get().unit.map(name_of);
-        chosen.unwrap_or_else(|| of(|read| name_of(read.unit)))
+        let chosen = said.get().unit.map(LengthUnit::short);
+        chosen.unwrap_or_else(|| of(|read| read.unit.short()))
     };
     let set_separator = move |event: leptos::ev::Event| {
         let name = event_target_value(&event);

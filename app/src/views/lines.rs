@@ -6,7 +6,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use geometry::document::{Edit, On, PointId};
-use geometry::units::{Digits, LengthUnit, Message, format_length_to, format_length_with_unit};
+use geometry::units::{Digits, LengthUnit, format_length_to, format_length_with_unit};
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
@@ -16,11 +16,12 @@ use super::plan::{
     Extent, Layout, Legend, Scales, Scene, Target, draw_curvature, draw_lines, draw_marks,
     draw_paper, headed, reads, rings, targets,
 };
+use super::widgets::LoftFault;
 use super::words::spoken;
 use crate::exchange;
 use crate::state::axis::{Axis, axes};
 use crate::state::derived::{Cut, Derived};
-use crate::state::{NARROW, Session, Shown, comb_key};
+use crate::state::{LOW, NARROW, Session, Shown, comb_key};
 
 /// What one pixel of a geared drag moves, and one arrow key, mm.
 const GEAR: f64 = 0.1;
@@ -28,6 +29,12 @@ const GEAR: f64 = 0.1;
 /// How near the pointer takes hold of a point, and of a line, px.
 const REACH: f64 = 20.0;
 const NEAR_LINE: f64 = 7.0;
+
+/// Points nearer to each other than this lie on one another, px: a second press takes the next of them.
+const STACKED: f64 = 4.0;
+
+/// A finger that moves less only taps, px.
+const TAP: f64 = 8.0;
 
 /// Least height of the drawing on a desk screen, px; where there is less the screen scrolls.
 const LEAST: f64 = 600.0;
@@ -52,6 +59,8 @@ struct Held {
     now: f64,
     recorded: f64,
     tolerance: f64,
+    /// Whether it was the picked one before it was pressed.
+    again: bool,
 }
 
 /// The memos of the drawing, each of what changes together.
@@ -76,8 +85,13 @@ fn sheet(session: Session, derived: Derived, pan: RwSignal<f64>) -> Sheet {
     let layout = Memo::new(move |_| {
         let (width, height) = session.room.get();
         if width < NARROW {
-            let high = (height * 0.5).clamp(300.0, 520.0);
-            Layout::alone((width, high), extent.get(), session.shown.get(), pan.get())
+            let (low, card, frame) = LOW;
+            let size = if height < low {
+                (width - card, height - frame)
+            } else {
+                (width, (height * 0.5).clamp(300.0, 520.0))
+            };
+            Layout::alone(size, extent.get(), session.shown.get(), pan.get())
         } else {
             let (width, high) = session.sheet.get();
             Layout::desk((width, high.max(LEAST)), extent.get())
@@ -123,16 +137,38 @@ fn sheet(session: Session, derived: Derived, pan: RwSignal<f64>) -> Sheet {
     }
 }
 
-/// Draws from the present scene; nothing where there is no loft.
-fn drawn<T: Default>(
+/// Watches the room that the screen has between what is said over it and its card, px.
+fn watch_room(
+    main: &web_sys::HtmlElement,
+    room: RwSignal<(f64, f64)>,
+) -> Option<exchange::SizeWatch> {
+    let find = |part: &str| main.query_selector(part).ok().flatten();
+    let parts: Vec<web_sys::Element> = [".no-loft", ".card"].into_iter().filter_map(find).collect();
+    let mut watched: Vec<&web_sys::Element> = vec![main];
+    watched.extend(&parts);
+    let (main, parts) = (main.clone(), parts.clone());
+    let tell = move || {
+        let high = |part: &web_sys::Element| part.get_bounding_client_rect().height();
+        let taken: f64 = parts.iter().map(high).sum();
+        let now = (
+            f64::from(main.client_width()),
+            f64::from(main.client_height()) - taken.ceil(),
+        );
+        if room.get_untracked() != now {
+            room.set(now);
+        }
+    };
+    exchange::SizeWatch::on(&watched, tell)
+}
+
+/// Draws from the present scene; where there is no loft, the points alone.
+fn drawn<T>(
     session: Session,
     derived: Derived,
     layout: Memo<Layout>,
     draw: impl FnOnce(&Scene<'_>) -> T,
 ) -> T {
-    let Some(shown) = derived.shown.get() else {
-        return T::default();
-    };
+    let shown = derived.shown.get().unwrap_or_default();
     draw(&Scene {
         lines: &derived.document.get(),
         offsets: &derived.offsets.get(),
@@ -156,10 +192,6 @@ pub fn LinesScreen() -> impl IntoView {
     let pan = RwSignal::new(middle);
     let sheet = sheet(session, derived, pan);
     let held: RwSignal<Option<Held>> = RwSignal::new(None);
-    let fault = move || {
-        let error = derived.loft.get().err()?;
-        Some(error.message(session.unit()))
-    };
     let switch = move |shown: Shown, name: &'static str| {
         view! {
             <button
@@ -184,22 +216,27 @@ pub fn LinesScreen() -> impl IntoView {
         session.keyed.set(false);
         session.drop_draft();
     });
+    // Where the margin's notes begin on a desk.
+    let under_body = move || {
+        let body = sheet.layout.with(|layout| layout.body);
+        body.map_or_else(String::new, |body| format!("{:.0}px", body.area[3] + 28.0))
+    };
     let main = NodeRef::<leptos::html::Main>::new();
-    let watch = StoredValue::new_local(None::<exchange::RoomWatch>);
+    let watch = StoredValue::new_local(None::<exchange::SizeWatch>);
     Effect::new(move |_| {
         if let Some(main) = main.get() {
-            watch.set_value(exchange::RoomWatch::on(&main, ".card", session.sheet));
+            watch.set_value(watch_room(&main, session.sheet));
         }
     });
     view! {
-        <main class="lines" node_ref=main>
+        <main class="lines" node_ref=main style=("--under-body", under_body)>
+            <LoftFault/>
             <div class="view-switch" role="group" aria-label="View">
                 {switch(Shown::Profile, "Profile")}
                 {switch(Shown::HalfBreadth, "Half-breadth")}
                 {switch(Shown::BodyPlan, "Body plan")}
             </div>
             <div class="sheet">
-                {move || fault().map(|text| view! { <p class="empty" role="alert">{text}</p> })}
                 <Plan sheet=sheet held=held pan=pan/>
             </div>
             <Card/>
@@ -218,6 +255,7 @@ fn Plan(sheet: Sheet, held: RwSignal<Option<Held>>, pan: RwSignal<f64>) -> impl 
         held,
         pan,
         panned: RwSignal::new(None),
+        tap: RwSignal::new(None),
     };
     // One Tab stop for each view: the picked point, else the first.
     Effect::new(move |_| {
@@ -239,7 +277,7 @@ fn Plan(sheet: Sheet, held: RwSignal<Option<Held>>, pan: RwSignal<f64>) -> impl 
             on:mousedown=move |event| event.prevent_default()
             on:pointerdown=move |event| hands.press(&event)
             on:pointermove=move |event| hands.moved(&event)
-            on:pointerup=move |_| hands.put_down()
+            on:pointerup=move |_| hands.release()
             on:pointercancel=move |_| hands.let_go()
             on:click=move |event| hands.click(&event)
             on:keydown=move |event| hands.key(&event)
@@ -496,10 +534,7 @@ fn name_aloud(lines: &geometry::document::Lines, id: PointId) -> String {
             name = format!("{name}, {} {}", axis.name(), spoken(mm, lines.unit));
         }
     }
-    let tolerance = point
-        .used()
-        .map(|r| r.tolerance)
-        .fold(f64::INFINITY, f64::min);
+    let tolerance = point.merged().tolerance;
     format!("{name}, tolerance {tolerance} millimetres")
 }
 
@@ -549,6 +584,16 @@ struct Hands {
     pan: RwSignal<f64>,
     /// Where the pointer was last while it moves the paper.
     panned: RwSignal<Option<f64>>,
+    /// Where a finger went down on what it may only mean to tap.
+    tap: RwSignal<Option<(Point, Found)>>,
+}
+
+/// What a press may mean.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Found {
+    Point(Target),
+    Line(On),
+    Paper,
 }
 
 impl Hands {
@@ -569,36 +614,60 @@ impl Hands {
         if event.button() != 0 || !event.is_primary() {
             return;
         }
+        exchange::leave_field();
         self.put_down();
         let Some(at) = Self::place(event) else { return };
-        let nearest = self.sheet.targets.with_untracked(|targets| {
-            let far = |t: &Target| geometry::num::hypot(t.at.0 - at.0, t.at.1 - at.1);
-            let picked = self.session.pick.get_untracked().point;
-            targets
-                .iter()
-                .map(|t| {
-                    // What is picked keeps the hand where points lie close.
-                    let favour = if Some(t.point) == picked { 4.0 } else { 0.0 };
-                    (far(t) - favour, *t)
-                })
-                .filter(|(far, _)| *far < REACH)
-                .min_by(|a, b| a.0.total_cmp(&b.0))
-        });
-        let line = self.line_at(at);
-        match (nearest, line) {
-            // A line under the pointer is meant, not a point further away.
-            (Some((far, target)), line) if far < NEAR_LINE || line.is_none() => {
+        let before = self.session.pick.get_untracked().point;
+        let found = self.found(at, before);
+        let again = matches!(found, Found::Point(target) if Some(target.point) == before);
+        if event.pointer_type() == "touch" && !again {
+            // A finger may begin to move the paper on anything; what it only taps is picked when it is up.
+            self.tap.set(Some((at, found)));
+            self.take_paper(event, at);
+            return;
+        }
+        match found {
+            Found::Point(target) => {
                 self.session.pick_point(target.point);
                 Self::focus_on(&target);
-                self.hold(target, Hand::Pointer(at));
+                self.hold(target, Hand::Pointer(at), again);
                 Self::capture(event);
             }
-            (_, Some(on)) => self.pick_line(on, at),
-            _ if self.sheet.layout.get_untracked().alone => {
-                self.panned.set(Some(at.0));
-                Self::capture(event);
+            Found::Line(on) => self.pick_line(on, at),
+            Found::Paper => self.take_paper(event, at),
+        }
+    }
+
+    /// Takes hold of the paper, where it is wider than its window.
+    fn take_paper(self, event: &web_sys::PointerEvent, at: Point) {
+        if self.sheet.layout.get_untracked().alone {
+            self.panned.set(Some(at.0));
+        }
+        Self::capture(event);
+    }
+
+    /// What is meant by a place: a point near it, else a line under it; where both are, the line unless the point is as
+    /// near. What is picked keeps the hand where points lie close.
+    fn found(self, at: Point, picked: Option<PointId>) -> Found {
+        let nearest = self.sheet.targets.with_untracked(|targets| {
+            let far = |t: &Target| {
+                let favour = if Some(t.point) == picked {
+                    STACKED
+                } else {
+                    0.0
+                };
+                geometry::num::hypot(t.at.0 - at.0, t.at.1 - at.1) - favour
+            };
+            let near = targets.iter().map(|t| (far(t), *t));
+            near.filter(|(far, _)| *far < REACH)
+                .min_by(|a, b| a.0.total_cmp(&b.0))
+        });
+        match (nearest, self.line_at(at)) {
+            (Some((far, target)), line) if far < NEAR_LINE || line.is_none() => {
+                Found::Point(target)
             }
-            _ => {}
+            (_, Some(on)) => Found::Line(on),
+            _ => Found::Paper,
         }
     }
 
@@ -676,7 +745,7 @@ impl Hands {
     }
 
     /// Takes hold of a point by the coordinate that its view shows.
-    fn hold(self, target: Target, by: Hand) {
+    fn hold(self, target: Target, by: Hand, again: bool) {
         let lines = self.session.standing_now();
         let Some(point) = lines.point(target.point) else {
             return;
@@ -715,15 +784,19 @@ impl Hands {
             start,
             now: start,
             recorded,
-            tolerance: point
-                .used()
-                .map(|r| r.tolerance)
-                .fold(f64::INFINITY, f64::min),
+            tolerance: point.merged().tolerance,
+            again,
         }));
     }
 
     fn moved(self, event: &web_sys::PointerEvent) {
         let Some(at) = Self::place(event) else { return };
+        if let Some((from, _)) = self.tap.get_untracked() {
+            if geometry::num::hypot(at.0 - from.0, at.1 - from.1) < TAP {
+                return;
+            }
+            self.tap.set(None);
+        }
         if let Some(last) = self.panned.get_untracked() {
             let scale = self.sheet.layout.get_untracked().scale;
             self.pan.update(|x| *x -= (at.0 - last) / scale);
@@ -769,8 +842,43 @@ impl Hands {
         });
     }
 
+    /// The pointer is up: what it tapped is picked, what it moved is put down; where it only pressed what was picked, the next of points that lie
+    /// on one another is taken.
+    fn release(self) {
+        let (pressed, tap) = (self.held.get_untracked(), self.tap.get_untracked());
+        self.put_down();
+        match tap {
+            Some((_, Found::Point(target))) => {
+                self.session.pick_point(target.point);
+                Self::focus_on(&target);
+            }
+            Some((at, Found::Line(on))) => self.pick_line(on, at),
+            Some((_, Found::Paper)) | None => {}
+        }
+        let Some(held) =
+            pressed.filter(|held| held.again && held.now.total_cmp(&held.start).is_eq())
+        else {
+            return;
+        };
+        let next = self.sheet.targets.with_untracked(|targets| {
+            let place = held.target;
+            let here = |t: &&Target| {
+                let far = geometry::num::hypot(t.at.0 - place.at.0, t.at.1 - place.at.1);
+                t.view == place.view && far < STACKED
+            };
+            let stack: Vec<&Target> = targets.iter().filter(here).collect();
+            let at = stack.iter().position(|t| t.point == place.point)?;
+            stack.get((at + 1) % stack.len()).map(|t| **t)
+        });
+        if let Some(next) = next.filter(|next| next.point != held.target.point) {
+            self.session.pick_point(next.point);
+            Self::focus_on(&next);
+        }
+    }
+
     fn put_down(self) {
         self.panned.set(None);
+        self.tap.set(None);
         if let Some(held) = self.held.get_untracked() {
             self.held.set(None);
             self.session.keyed.set(false);
@@ -782,6 +890,7 @@ impl Hands {
 
     fn let_go(self) {
         self.panned.set(None);
+        self.tap.set(None);
         self.held.set(None);
         self.session.keyed.set(false);
         self.session.held.set(false);
@@ -841,7 +950,7 @@ impl Hands {
             }
             ("Enter" | " ", None) => {
                 self.session.pick_point(target.point);
-                self.hold(target, Hand::Keys);
+                self.hold(target, Hand::Keys, true);
                 true
             }
             (".", _) => {

@@ -46,6 +46,8 @@ pub fn App() -> impl IntoView {
         window_event_listener_untyped("drop", move |event| incoming::dropped(session, &event)),
     ];
     let keys = window_event_listener(leptos::ev::keydown, move |event| shortcut(session, &event));
+    // Dropped with the page.
+    StoredValue::new_local(exchange::before_clicks(move || session.go_on()));
     on_cleanup(move || {
         keys.remove();
         heard.into_iter().for_each(WindowListenerHandle::remove);
