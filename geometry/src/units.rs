@@ -48,6 +48,15 @@ impl LengthUnit {
         }
     }
 
+    /// The unit for distances along the body: feet-inches-eighths would lose up to a millimetre.
+    #[must_use]
+    pub fn along(self) -> Self {
+        match self {
+            Self::Inches => Self::Inches,
+            Self::Millimetres | Self::FeetInchesEighths => Self::Millimetres,
+        }
+    }
+
     /// As the heads of a table have it, and the lists of a page.
     #[must_use]
     pub fn short(self) -> &'static str {

@@ -110,6 +110,25 @@ impl Lines {
         }
     }
 
+    /// The place of x among station numbers, between two of them and beyond the outermost; none where the labels are no
+    /// numbers.
+    ///
+    /// # Units
+    /// `x`: mm; the result is in whatever the labels count.
+    #[must_use]
+    pub fn station_number(&self, x: f64) -> Option<f64> {
+        let numbered: Vec<(f64, f64)> = self
+            .stations
+            .iter()
+            .map(|s| Some((s.x, s.label.parse::<f64>().ok()?)))
+            .collect::<Option<_>>()?;
+        let after = numbered
+            .partition_point(|(at, _)| *at < x)
+            .clamp(1, numbered.len().max(2) - 1);
+        let ((x0, n0), (x1, n1)) = (numbered.get(after - 1)?, numbered.get(after)?);
+        Some(n0 + (n1 - n0) * (x - x0) / (x1 - x0))
+    }
+
     /// A line's name as a person says it: `WL 32`, `BL 4 U`, `joint`, `crown`; none for [`On::Free`] and unknown ids.
     #[must_use]
     pub fn line_name(&self, on: On) -> Option<String> {

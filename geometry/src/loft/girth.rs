@@ -45,6 +45,7 @@ pub(super) fn sections(
                 at: o.recorded,
                 tolerance: o.tolerance,
                 knuckle: is_knuckle(lines, o.on),
+                on_plane: matches!(o.on, On::Plane(_) | On::PlaneUpper(_)),
             })
             .collect();
         let end = |on: Option<On>, centreline: On, side: Side| {

@@ -27,6 +27,8 @@ pub struct SectionPoint {
     pub tolerance: f64,
     /// Whether the section breaks its tangent here.
     pub knuckle: bool,
+    /// Whether it lies on a plane's line, which may meet another line here.
+    pub on_plane: bool,
 }
 
 /// A station's curve through its points, by arc length from its first point.
@@ -43,7 +45,7 @@ const ROUNDS: usize = 2;
 impl Section {
     /// The curve through `points` of the station called `station`, in order round the girth.
     ///
-    /// Between knuckles it is a cubic spline by arc length: level ends have `z' = 0` and `y'' = 0`, the others are
+    /// Where two lines meet they have one point, met once. Between knuckles it is a cubic spline by arc length: level ends have `z' = 0` and `y'' = 0`, the others are
     /// not-a-knot. Parameters are chords first, then twice the arc length of the curve before.
     ///
     /// # Units
@@ -63,6 +65,8 @@ impl Section {
         points: &[SectionPoint],
         ends: [SectionEnd; 2],
     ) -> Result<Self, LoftError> {
+        let (points, numbers) = met_once(points);
+        let points = points.as_slice();
         check(station, points)?;
         let mut pieces = Vec::new();
         let mut lengths = vec![0.0];
@@ -83,6 +87,7 @@ impl Section {
             pieces.push((begins, piece));
             from = to;
         }
+        let lengths = numbers.into_iter().map(|number| lengths[number]).collect();
         Ok(Self { pieces, lengths })
     }
 
@@ -102,6 +107,30 @@ impl Section {
         let (begins, piece) = &self.pieces[i];
         piece.at(length - begins)
     }
+}
+
+/// The points, each place once, and for each of those given its number among them.
+fn met_once(points: &[SectionPoint]) -> (Vec<SectionPoint>, Vec<usize>) {
+    let mut kept: Vec<SectionPoint> = Vec::new();
+    let mut numbers = Vec::with_capacity(points.len());
+    for next in points {
+        match kept.last_mut() {
+            Some(last)
+                if (last.on_plane || next.on_plane) && apart(last, next) < num::SAME_POINT =>
+            {
+                last.knuckle |= next.knuckle;
+                last.on_plane &= next.on_plane;
+                last.tolerance = last.tolerance.min(next.tolerance);
+            }
+            _ => kept.push(next.clone()),
+        }
+        numbers.push(kept.len() - 1);
+    }
+    (kept, numbers)
+}
+
+fn apart(a: &SectionPoint, b: &SectionPoint) -> f64 {
+    num::hypot(b.at[0] - a.at[0], b.at[1] - a.at[1])
 }
 
 fn by_arc_length(points: &[SectionPoint], start: SectionEnd, end: SectionEnd) -> Interpolant {
@@ -144,8 +173,7 @@ fn check(station: &str, points: &[SectionPoint]) -> Result<(), LoftError> {
         });
     }
     for pair in points.windows(2) {
-        let chord = num::hypot(pair[1].at[0] - pair[0].at[0], pair[1].at[1] - pair[0].at[1]);
-        if chord < num::SAME_POINT {
+        if apart(&pair[0], &pair[1]) < num::SAME_POINT {
             return Err(LoftError::EqualPoints {
                 first: pair[0].name.clone(),
                 second: pair[1].name.clone(),
@@ -179,6 +207,7 @@ mod tests {
             at: [y, z],
             tolerance: 1.6,
             knuckle: false,
+            on_plane: false,
         }
     }
 
@@ -218,6 +247,21 @@ mod tests {
         assert!((s.lengths()[2] - 200.0).abs() < 1e-9);
         assert!((s.at(50.0)[0][1] - 100.0).abs() < 1e-12);
         assert!((s.at(150.0)[0][0] - 100.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_plane_meets_a_run_line_in_one_point() {
+        let once = circle(14);
+        let mut twice = once.clone();
+        let mut on_plane = point("WL", once[6].at[0], once[6].at[1]);
+        on_plane.on_plane = true;
+        twice.insert(6, on_plane);
+        let ends = [SectionEnd::Level; 2];
+        let [a, b] = [&once, &twice].map(|p| Section::through("48", p, ends).unwrap());
+        assert_eq!(b.lengths().len(), 16);
+        assert!(num::same(b.lengths()[6], b.lengths()[7]));
+        assert!(num::same(a.lengths()[14], b.lengths()[15]));
+        assert_eq!(a.at(333.0), b.at(333.0));
     }
 
     #[test]

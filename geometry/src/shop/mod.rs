@@ -6,7 +6,7 @@ mod offsets;
 
 use crate::document::Lines;
 
-pub use offsets::{LEAST_SPACING, OffsetsOptions, Stations, tabulate_offsets};
+pub use offsets::{OffsetsOptions, Stations, least_spacing, tabulate_offsets};
 
 /// What stands in a file about where it comes from: the side of the skin, the revision, and a caution.
 #[must_use]

@@ -31,8 +31,15 @@ pub struct OffsetsOptions {
 /// Most rows of a table.
 const MOST_ROWS: usize = 5_000;
 
-/// Least spacing of an offsets table, mm.
-pub const LEAST_SPACING: f64 = 1.0;
+/// Least spacing, mm.
+const LEAST_SPACING: f64 = 1.0;
+
+/// The least spacing at which a loft's offsets are tabulated, mm: 1, or what gives 5,000 rows.
+#[must_use]
+pub fn least_spacing(loft: &Loft) -> f64 {
+    let [from, to] = loft.extent();
+    LEAST_SPACING.max((to - from) / MOST_ROWS as f64)
+}
 
 /// Tabulates the offsets of a loft, one station a row.
 ///
@@ -42,7 +49,7 @@ pub const LEAST_SPACING: f64 = 1.0;
 /// A line that misses the section has an empty cell.
 ///
 /// # Units
-/// Lengths in mm inside the table; a spacing below 1 mm is taken as 1 mm.
+/// Lengths in mm inside the table; a spacing below [`least_spacing`] is taken as that.
 ///
 /// # Accuracy
 /// The surface's own; the table rounds to 0.01 mm, 0.0001 in or a sixteenth.
@@ -59,11 +66,7 @@ pub fn tabulate_offsets(lines: &Lines, loft: &Loft, options: &OffsetsOptions) ->
             "Lengths in feet-inches-eighths, + for a sixteenth over; x in millimetres."
         }
     };
-    // A distance along the body is no feet-inches-eighths: it would lose up to a millimetre.
-    let x_unit = match options.unit {
-        LengthUnit::Inches => LengthUnit::Inches,
-        LengthUnit::Millimetres | LengthUnit::FeetInchesEighths => LengthUnit::Millimetres,
-    };
+    let x_unit = options.unit.along();
     let columns = columns(lines, loft);
     let mut heads = vec!["STA".to_owned(), format!("x ({})", x_unit.short())];
     heads.extend(columns.iter().map(|(name, _)| format!("{name} ({unit})")));
@@ -90,7 +93,8 @@ pub fn tabulate_offsets(lines: &Lines, loft: &Loft, options: &OffsetsOptions) ->
     table
 }
 
-/// Labels and x: of stations that are not the document's own, the label is x in the unit of its column.
+/// Labels and x: between the document's own stations the label is the place among their numbers, where they are numbers;
+/// else x in the unit of its column.
 fn places(
     lines: &Lines,
     loft: &Loft,
@@ -106,9 +110,7 @@ fn places(
             .map(|s| (s.label.clone(), s.x))
             .collect(),
         Stations::Every(spacing) => {
-            let spacing = spacing
-                .max(LEAST_SPACING)
-                .max((to - from) / MOST_ROWS as f64);
+            let spacing = spacing.max(least_spacing(loft));
             let decimals = if x_unit == LengthUnit::Inches { 2 } else { 1 };
             let whole = num::count_of((to - from) / spacing + 1e-9);
             let mut x: Vec<f64> = (0..=whole).map(|i| from + spacing * i as f64).collect();
@@ -117,13 +119,21 @@ fn places(
             }
             x.into_iter()
                 .map(|x| {
-                    (
-                        crate::units::fixed(x / x_unit.of_a_bare_number(), decimals),
-                        x,
-                    )
+                    let number = lines.station_number(x).map(|n| crate::units::fixed(n, 2));
+                    let place = || crate::units::fixed(x / x_unit.of_a_bare_number(), decimals);
+                    (number.unwrap_or_else(place), x)
                 })
                 .collect()
         }
+    }
+}
+
+/// What planes of one family are sorted by: outer and upper ones first.
+fn level(place: Place) -> f64 {
+    match place {
+        Place::Waterline(z) => z,
+        Place::Buttock(y) => y,
+        Place::Diagonal { height, .. } => height,
     }
 }
 
@@ -142,7 +152,9 @@ fn columns(lines: &Lines, loft: &Loft) -> Vec<(String, Column)> {
     if loft.crown() {
         columns.push(("crown".to_owned(), Column::Height(Spot::Crown)));
     }
-    for plane in &lines.planes {
+    let mut planes: Vec<_> = lines.planes.iter().collect();
+    planes.sort_by(|a, b| level(b.place).total_cmp(&level(a.place)));
+    for plane in &planes {
         let name = plane.name.clone();
         match plane.place {
             Place::Waterline(z) => columns.push((name, Column::HalfBreadth(Spot::Waterline(z)))),
@@ -159,7 +171,7 @@ fn columns(lines: &Lines, loft: &Loft) -> Vec<(String, Column)> {
         columns.push((name, Column::Both(Spot::Girth(*v))));
     }
     let buttocks = || {
-        lines.planes.iter().filter_map(|plane| match plane.place {
+        planes.iter().filter_map(|plane| match plane.place {
             Place::Buttock(y) => Some((plane.name.clone(), y)),
             Place::Waterline(_) | Place::Diagonal { .. } => None,
         })
@@ -192,6 +204,7 @@ fn cell(loft: &Loft, x: f64, column: Column) -> Cell {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::document::paste::Finding;
     use crate::document::{TableOptions, read_table};
     use crate::write::write_csv;
 
@@ -229,6 +242,11 @@ mod tests {
                 back.refused
             );
             let again = back.lines();
+            if let Err(error) = Loft::build(&again) {
+                panic!("{unit:?}: {error}");
+            }
+            let unknown = |f: &&Finding| matches!(f, Finding::UnknownColumn(_));
+            assert_eq!(back.findings.iter().find(unknown), None);
             let step = if unit == LengthUnit::FeetInchesEighths {
                 0.8
             } else {

@@ -233,6 +233,8 @@ impl Sheet<'_> {
                         CellFault::UnknownLine,
                     );
                 }
+            } else if name.eq_ignore_ascii_case("girth") {
+                // It follows from the rest, and our own tables have it.
             } else if !kind.is_known() && !paired {
                 read.findings.push(Finding::UnknownColumn(name.to_owned()));
                 self.note(line, name, &mut read.notes);
