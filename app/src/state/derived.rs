@@ -7,9 +7,7 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use geometry::document::{Lines, Offset, On, Place, PlaneId, PointId, RunLineId, StationId};
-use geometry::lines::{
-    Branch, Node, Plane, Spot, View, cut_at, pick_up, run, run_at, same_cut, trace,
-};
+use geometry::lines::{Branch, Plane, View, girth_of, plane_of, run, same_cut, trace};
 use geometry::loft::{Loft, LoftError};
 use geometry::units::Message;
 use leptos::prelude::*;
@@ -157,44 +155,6 @@ impl Derived {
             standing,
         }
     }
-}
-
-/// The cutting plane of a place.
-pub fn plane_of(place: Place) -> Plane {
-    match place {
-        Place::Waterline(z) => Plane::waterline(z),
-        Place::Buttock(y) => Plane::buttock(y),
-        Place::Diagonal { height, angle } => Plane::diagonal(height, angle),
-    }
-}
-
-/// Where a line of constant `v` lies; none for plane cuts.
-pub fn girth_of(loft: &Loft, on: On) -> Option<f64> {
-    match on {
-        On::Crown => loft.crown().then_some(0.0),
-        On::Keel => loft.keel().then_some(1.0),
-        On::RunLine(id) => loft.run_line_v(id),
-        On::Plane(_) | On::PlaneUpper(_) | On::Free => None,
-    }
-}
-
-/// What a line does where it passes a station, at its outermost place there; none where it does not reach it.
-pub fn line_at(lines: &Lines, loft: &Loft, on: On, x: f64) -> Option<Node> {
-    let surface = loft.surface();
-    if let Some(v) = girth_of(loft, on) {
-        let [from, to] = loft.extent();
-        let there = x >= from && x <= to;
-        return there.then(|| run_at(surface, (surface.u_at(x), v), View::Profile));
-    }
-    let place = lines.place_of(on)?;
-    let spot = match place {
-        Place::Waterline(z) => Spot::Waterline(z),
-        Place::Buttock(y) if matches!(on, On::PlaneUpper(_)) => Spot::ButtockUpper(y),
-        Place::Buttock(y) => Spot::Buttock(y),
-        Place::Diagonal { height, angle } => Spot::Diagonal(height, angle),
-    };
-    let at = pick_up(surface, x, spot).ok()?;
-    cut_at(surface, (at.u, at.v), plane_of(place).normal)
 }
 
 fn fine(lines: &Lines, loft: &Loft, wanted: &BTreeSet<On>) -> Vec<(On, Vec<Branch>)> {

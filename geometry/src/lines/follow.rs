@@ -16,6 +16,9 @@ const HALVINGS: u32 = 16;
 /// Part of a span by which a place without a tangent plane is left to learn the limits there.
 const INWARD: f64 = 1e-3;
 
+/// A plane is tangent to the skin where the sine of the angle between them is less.
+const TANGENT: f64 = 1e-6;
+
 /// A place with its patch.
 #[derive(Clone, Copy, Debug)]
 struct Place {
@@ -186,6 +189,9 @@ pub fn run(surface: &Surface, v: f64, view: View, accuracy: f64) -> Branch {
 
 /// What a line of constant `v` does at one place, running aft, with its curvature as it shows in a view.
 ///
+/// # Units
+/// Place in mm, curvature in 1/mm, as of any [`Node`].
+///
 /// # Accuracy
 /// That of the surface's jet; at a knot the side that lies aft, towards the keel.
 #[must_use]
@@ -212,6 +218,9 @@ fn on_run(surface: &Surface, at: Place, view: View) -> Node {
 /// What the line does that is cut at one place by a plane through it with this unit normal, running aft; none where the
 /// plane is tangent to the surface.
 ///
+/// # Units
+/// Place in mm, curvature in 1/mm, as of any [`Node`].
+///
 /// # Accuracy
 /// That of the surface's jet; at a knot the side that lies aft, towards the keel.
 #[must_use]
@@ -220,22 +229,17 @@ pub fn cut_at(surface: &Surface, (u, v): (f64, f64), normal: DVec3) -> Option<No
     let at = Place { patch, u, v };
     let here = jet(surface, at);
     let sine = here.normal().cross(normal).length();
-    if sine.is_nan() || sine < num::SAME_POINT {
+    if sine.is_nan() || sine < TANGENT {
         return None;
     }
     let lines = cut_lines(&here, normal);
     let out = outside(surface, at, &here);
-    let node = node((u, v), here.s, &lines, normal, out);
-    let forward = node.tangent.x < 0.0;
-    Some(Node {
-        tangent: if forward { -node.tangent } else { node.tangent },
-        curvature_slope: if forward {
-            -node.curvature_slope
-        } else {
-            node.curvature_slope
-        },
-        ..node
-    })
+    let mut node = node((u, v), here.s, &lines, normal, out);
+    if node.tangent.x < 0.0 {
+        node.tangent = -node.tangent;
+        node.curvature_slope = -node.curvature_slope;
+    }
+    Some(node)
 }
 
 /// The branch of a chain of arcs, running aft where it is open, and its deviation.

@@ -2,7 +2,7 @@
 //!
 //! In: a surface and a plane or a `v`. Out: branches of nodes, each with place, tangent and curvature from formulas, never
 //! from differences of a polyline. Reading order: this file, `trace`
-//! (plane cuts) with `arcs` and `follow`, `pickup` (one asked point).
+//! (plane cuts) with `arcs` and `follow`, `pickup` (one asked point), `named` (the document's lines).
 
 use glam::DVec3;
 
@@ -10,10 +10,12 @@ use crate::num;
 
 mod arcs;
 mod follow;
+mod named;
 mod pickup;
 mod trace;
 
 pub use follow::{cut_at, run, run_at};
+pub use named::{girth_of, node_at, plane_of};
 pub use pickup::{PickUp, PickUpError, Spot, girth, pick_up};
 pub use trace::{Touch, Trace, same_cut, trace};
 

@@ -114,6 +114,9 @@ impl Jet {
     }
 
     /// Curvature of the normal section along the body, square to the line of constant `u`, 1/mm, negative where convex.
+    ///
+    /// # Source
+    /// do Carmo, *Differential Geometry of Curves and Surfaces*, 3-2.
     #[must_use]
     pub fn along(&self) -> f64 {
         let [_, f, g] = self.first_form();
@@ -122,6 +125,9 @@ impl Jet {
     }
 
     /// Curvature of the normal section across, along the line of constant `u`, 1/mm, negative where convex.
+    ///
+    /// # Source
+    /// do Carmo, *Differential Geometry of Curves and Surfaces*, 3-2.
     #[must_use]
     pub fn across(&self) -> f64 {
         self.normal_curvature(0.0, 1.0)
