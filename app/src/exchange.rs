@@ -1,4 +1,4 @@
-//! Files in and out, the clipboard, and the address.
+//! What the browser gives and takes: files, the clipboard, the address, the focus, sizes, clicks.
 
 use std::cell::RefCell;
 use std::sync::Arc;
@@ -63,14 +63,15 @@ pub fn file_name(title: &str, ending: &str) -> String {
         .trim()
         .chars()
         .map(|c| {
-            if c.is_alphanumeric() || matches!(c, '-' | '_') {
+            if c.is_alphanumeric() || matches!(c, '-' | '_' | '.') {
                 c
             } else {
                 '-'
             }
         })
         .collect();
-    let plain = if plain.is_empty() { "lines" } else { &plain };
+    let plain = plain.trim_matches('.');
+    let plain = if plain.is_empty() { "lines" } else { plain };
     format!("{plain}.{ending}")
 }
 

@@ -57,8 +57,11 @@ impl Work {
                 spacing,
                 unit,
             } => {
+                let along = unit.along();
                 let every = spacing.map_or_else(String::new, |mm| {
-                    format!(" every {} mm", (mm * 1000.0).round() / 1000.0)
+                    let figure = mm / along.of_a_bare_number();
+                    let rounded = (figure * 1000.0).round() / 1000.0;
+                    format!(" every {rounded} {}", along.short())
                 });
                 let name = format!("{title} offsets{every} in {}", unit.name());
                 file_name(&name, form.ending())

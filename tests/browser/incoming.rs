@@ -121,9 +121,20 @@ pub async fn a_table_that_gives_no_loft(page: Page) -> Result<(), Fault> {
     page.shoot("no-loft-shell").await?;
     page.find("button", "Go to it").await?.click().await?;
     page.find("heading", "WL 28").await?;
+    page.until("the focus on it", async || {
+        let name = page
+            .script("return document.activeElement.getAttribute('aria-label') ?? ''")
+            .await?;
+        let there = name.as_str().is_some_and(|name| name.starts_with(bad));
+        Ok(there.then_some(()))
+    })
+    .await?;
     page.shoot("no-loft").await?;
     page.find("button", "Set aside").await?.click().await?;
-    page.find("textbox", "Why").await?.click().await?;
+    page.find("textbox", "Why (it is kept with the reading)")
+        .await?
+        .click()
+        .await?;
     page.press("misread\u{E007}").await?; // Enter
     page.shows("Nothing is used here").await?;
     page.until("no fault", async || {

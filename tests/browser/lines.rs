@@ -91,6 +91,22 @@ pub async fn moved_in_every_way(page: Page) -> Result<(), Fault> {
     page.shoot("far-off").await?;
     page.find("button", "Leave it").await?.click().await?;
     assert_eq!(page.fingerprint().await?, stands, "asked first");
+    type_value(&page, "1-4-9").await?;
+    page.find("button", "Next station aft")
+        .await?
+        .click()
+        .await?;
+    page.shows("STA 101, keel: 1-4-9 was not taken.").await?;
+    page.find("button", "Next station forward")
+        .await?
+        .click()
+        .await?;
+    let typed = page.find("textbox", "Value").await?.prop("value").await?;
+    assert_eq!(
+        typed.as_deref(),
+        Some("1-4-9"),
+        "and is still there to be put right"
+    );
     type_value(&page, "600").await?;
     page.find("button", "Take it").await?.click().await?;
     assert!((value(&page).await? - 600.0).abs() < SHOWN);
@@ -119,6 +135,14 @@ pub async fn moved_in_every_way(page: Page) -> Result<(), Fault> {
     page.drag_and(&keel, 0, -30, "\u{E00C}").await?; // Esc
     assert!((value(&page).await? - read - 3.5).abs() < SHOWN, "let go");
     page.shoot("moved").await?;
+    let tooth = async || {
+        page.script("return document.querySelector('[aria-label=\"Lines plan\"]').textContent")
+            .await
+    };
+    let legend = tooth().await?;
+    page.find("button", "tooth × 2").await?.click().await?;
+    assert_ne!(tooth().await?, legend, "the comb's scale has changed");
+    assert!((value(&page).await? - read - 3.5).abs() < SHOWN);
 
     let last = page.fingerprint().await?;
     for _ in 0..20 {
@@ -250,6 +274,46 @@ pub async fn points_in_a_stack(page: Page) -> Result<(), Fault> {
         (value(&page).await? - read - 1.0).abs() < SHOWN,
         "it counts where it was typed"
     );
+    Ok(())
+}
+
+/// A finger taps to pick, moves the paper from wherever it begins, and moves only the point that is picked.
+pub async fn by_a_finger(page: Page) -> Result<(), Fault> {
+    page.find("heading", "Hallowby Marram").await?;
+    page.choose("Unit", "mm").await?;
+    page.show_on(Screen::Phone).await?;
+    let before = page.fingerprint().await?;
+    let at = async |station: &str| {
+        let name = format!("Keel, station {station}, ");
+        page.find_where("button", &name.clone(), move |found| {
+            found.starts_with(&name)
+        })
+        .await
+    };
+    let place = async |station: &str| -> Result<f64, Fault> {
+        let place = at(station).await?.attr("cx").await?;
+        Ok(place.ok_or("no place")?.parse()?)
+    };
+    page.touch(&at("90").await?, &[(1, 1)]).await?;
+    page.find("heading", "Keel").await?;
+    page.shows("Reading, STA 90").await?;
+    page.touch(&at("90").await?, &[(1, -2), (1, 1)]).await?;
+    assert_eq!(page.fingerprint().await?, before, "a tap moves nothing");
+
+    let from = place("101").await?;
+    page.touch(&at("101").await?, &[(-20, 0), (-20, 0)]).await?;
+    let to = place("101").await?;
+    assert!(
+        (to - from + 40.0).abs() < 1.5,
+        "the paper went from {from} to {to}"
+    );
+    page.shows("Reading, STA 90").await?;
+    assert_eq!(page.fingerprint().await?, before, "a swipe moves no point");
+
+    let read = value(&page).await?;
+    page.touch(&at("90").await?, &[(0, -15), (0, -15)]).await?;
+    assert!((value(&page).await? - read - 3.0).abs() < SHOWN);
+    page.shoot("moved-by-a-finger").await?;
     Ok(())
 }
 

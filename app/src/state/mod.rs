@@ -8,6 +8,7 @@ pub mod derived;
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
+use axis::Axis;
 use geometry::document::history::MOST_STEPS;
 use geometry::document::{
     Edit, Folder, History, Lines, On, PointId, Revision, StationId, read_folder,
@@ -98,13 +99,29 @@ pub enum NoteKind {
     Fault,
 }
 
-/// A sentence to the person, which stays until the next one.
+/// A sentence to the person. What was done goes with the next click, a fault stays until the next sentence.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Note {
     /// Done or not.
     pub kind: NoteKind,
     /// The sentence.
     pub text: String,
+}
+
+/// What was typed for a point and is not taken: it stays in its box until it is put right, taken or left.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Typed {
+    /// The coordinate.
+    pub axis: Axis,
+    /// As it was typed.
+    pub text: String,
+    /// Why it is not taken, in a sentence.
+    pub says: String,
+    /// Its value where it can be read and is only far off, mm.
+    pub mm: Option<f64>,
+    point: PointId,
+    /// The lines it was typed for; with others it is forgotten.
+    lines: Arc<Lines>,
 }
 
 /// Which of the three views a small screen shows.
@@ -151,15 +168,24 @@ pub struct Session {
     pub held: RwSignal<bool>,
     /// Whether the keys hold it, so that its value is read aloud while it moves.
     pub keyed: RwSignal<bool>,
+    /// The view from which the keys went to a value's box.
+    pub typed_from: RwSignal<Option<Shown>>,
+    /// What was typed and is not taken.
+    typed: RwSignal<Vec<Typed>>,
     opened: RwSignal<Vec<Opened>>,
 }
 
 /// Windows narrower than this show one view at a time, px; `views.css` has the same.
 pub const NARROW: f64 = 1200.0;
 
-/// In narrow windows lower than this the card stands beside the drawing, px: how low, how wide the card is, and what
-/// header, switch and foot take; `views.css` has the same.
-pub const LOW: (f64, f64, f64) = (500.0, 320.0, 149.0);
+/// Narrow windows lower than this show the card beside the drawing, px; so do the next two.
+pub const LOW: f64 = 500.0;
+
+/// How wide the card is there.
+pub const BESIDE: f64 = 320.0;
+
+/// What header, switch and foot take there.
+pub const FRAME: f64 = 149.0;
 
 /// The point that is first picked: the keel (or what there is) where the upsweep is.
 fn first_pick(lines: &Lines) -> Pick {
@@ -203,6 +229,8 @@ impl Session {
             sheet: RwSignal::new((1440.0, 704.0)),
             held: RwSignal::new(false),
             keyed: RwSignal::new(false),
+            typed_from: RwSignal::new(None),
+            typed: RwSignal::new(Vec::new()),
             opened: RwSignal::new(vec![Opened {
                 depth: 0,
                 revisions: Arc::new(folder.revisions),
@@ -366,11 +394,21 @@ impl Session {
         }
         self.draft.set(None);
         let mut said = None;
+        let before = self.history.with_untracked(|h| Arc::clone(h.now()));
         self.history.update(|history| said = act(history));
         if let Some(said) = said {
             self.say(NoteKind::Done, said);
         }
         self.mend_pick();
+        // What was taken back is shown, where it is one point.
+        let now = self.history.with_untracked(|h| Arc::clone(h.now()));
+        if before.points.len() == now.points.len() {
+            let pairs = before.points.iter().zip(&now.points);
+            let mut changed = pairs.filter(|(a, b)| a != b).map(|(_, b)| b.id);
+            if let (Some(point), None) = (changed.next(), changed.next()) {
+                self.pick_point(point);
+            }
+        }
     }
 
     /// Puts what a file or table held in the place of what stands, as one step.
@@ -451,9 +489,53 @@ impl Session {
     }
 
     fn set_pick(&self, pick: Pick) {
-        if self.pick.get_untracked() != pick {
-            self.pick.set(pick);
+        if self.pick.get_untracked() == pick {
+            return;
         }
+        let left = untrack(|| {
+            let all = [Axis::Height, Axis::HalfBreadth];
+            all.into_iter().find_map(|axis| self.typed(axis))
+        });
+        if let Some(left) = left {
+            let name = self.standing_now().point_name(left.point);
+            let text = format!("{name}: {} was not taken. {}", left.text, left.says);
+            self.say(NoteKind::Fault, text);
+        }
+        self.pick.set(pick);
+    }
+
+    /// What was typed for a coordinate of the picked point and is not taken.
+    pub fn typed(&self, axis: Axis) -> Option<Typed> {
+        let (point, lines) = (self.pick.get().point?, self.standing());
+        let here = |t: &&Typed| t.point == point && t.axis == axis && Arc::ptr_eq(&t.lines, &lines);
+        self.typed.with(|all| all.iter().find(here).cloned())
+    }
+
+    /// Keeps what was typed for a coordinate of the picked point and is not taken.
+    pub fn keep_typed(&self, axis: Axis, text: &str, says: String, mm: Option<f64>) {
+        let lines = self.standing_now();
+        let Some(point) = self.pick.get_untracked().point else {
+            return;
+        };
+        self.typed.update(|all| {
+            all.retain(|t| Arc::ptr_eq(&t.lines, &lines) && (t.point, t.axis) != (point, axis));
+            all.push(Typed {
+                axis,
+                text: text.to_owned(),
+                says,
+                mm,
+                point,
+                lines,
+            });
+        });
+    }
+
+    /// Leaves what was typed for a coordinate of the picked point.
+    pub fn leave_typed(&self, axis: Axis) {
+        let point = self.pick.get_untracked().point;
+        self.typed.update(|all| {
+            all.retain(|t| Some(t.point) != point || t.axis != axis);
+        });
     }
 
     /// Draws the comb of a line, or no longer.

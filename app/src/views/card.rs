@@ -1,19 +1,20 @@
 //! The card of what is picked: its value and the ways to change it; and, in the margin, what was read there.
 
 use geometry::document::{Edit, Lines, On, Point, PointId, StationId};
-use geometry::lines::PickUp;
+use geometry::lines::{PickUp, node_at};
 use geometry::units::{
     Digits, LengthUnit, Message, format_length, format_length_to, format_length_with_unit,
     parse_length,
 };
 use leptos::prelude::*;
 
+use super::lines::focus_point;
 use super::plan::{headed, in_plan};
 use super::words::{radius_words, spoken};
 use crate::exchange;
 use crate::state::axis::{Axis, axes};
-use crate::state::derived::{Derived, line_at};
-use crate::state::{Question, Session, comb_key};
+use crate::state::derived::Derived;
+use crate::state::{Question, Session, Typed, comb_key};
 
 /// What is picked, as the card needs it.
 #[derive(Clone, Copy)]
@@ -22,19 +23,6 @@ struct Picked {
     derived: Derived,
     /// The coordinate that the keys and buttons step, where the point has two.
     axis: RwSignal<Axis>,
-    /// What was typed and is not taken.
-    pending: RwSignal<Option<Pending>>,
-}
-
-/// What was typed and is not taken: it stays in its box until it is put right, taken or left.
-#[derive(Clone, Debug, PartialEq)]
-struct Pending {
-    axis: Axis,
-    text: String,
-    /// Why, in a sentence.
-    says: String,
-    /// Its value where it can be read, mm, and is only far off.
-    mm: Option<f64>,
 }
 
 /// A typed value further from what was read than so many tolerances is asked about.
@@ -82,7 +70,7 @@ impl Picked {
     }
 
     fn put(self, axis: Axis, mm: f64) {
-        self.pending.set(None);
+        self.session.leave_typed(axis);
         if let Some(point) = self.session.pick.get_untracked().point {
             self.session.edit(&Edit::Move(axis.moved(point, mm)));
         }
@@ -106,20 +94,17 @@ impl Picked {
         }
     }
 
-    fn typed(self, axis: Axis, text: &str) {
+    /// Takes what was typed, or keeps it with what is to be said.
+    fn take(self, axis: Axis, text: &str) {
         let unit = untrack(|| self.session.unit());
-        let pending = |says: String, mm: Option<f64>| Pending {
-            axis,
-            text: text.to_owned(),
-            says,
-            mm,
-        };
         match parse_length(text, unit) {
             Ok(mm) => match untrack(|| self.far_off(axis, mm)) {
-                Some(says) => self.pending.set(Some(pending(says, Some(mm)))),
+                Some(says) => self.session.keep_typed(axis, text, says, Some(mm)),
                 None => self.put(axis, mm),
             },
-            Err(error) => self.pending.set(Some(pending(error.message(unit), None))),
+            Err(error) => self
+                .session
+                .keep_typed(axis, text, error.message(unit), None),
         }
     }
 
@@ -140,24 +125,28 @@ impl Picked {
 
     /// What a box holds: what stands, or what was typed and is not taken.
     fn boxed(self, axis: Axis) -> String {
-        let pending = self.pending.get().filter(|pending| pending.axis == axis);
-        pending.map_or_else(|| self.shown(axis), |pending| pending.text)
+        let typed = self.session.typed(axis);
+        typed.map_or_else(|| self.shown(axis), |typed| typed.text)
+    }
+
+    /// The first of the coordinates for which something was typed and is not taken.
+    fn typed(self) -> Option<Typed> {
+        let read = self.axes();
+        read.into_iter().find_map(|axis| self.session.typed(axis))
     }
 
     /// Leaves what was typed, and goes back to the point on the drawing.
     fn leave_box(self, event: &web_sys::KeyboardEvent, axis: Axis) {
-        self.pending.set(None);
+        self.session.leave_typed(axis);
         set_field(event, &untrack(|| self.shown(axis)));
-        let id = self.session.pick.get_untracked().point;
-        let target =
-            id.and_then(|id| exchange::focus(&format!(".target[data-point=\"{}\"]", id.0)));
-        if target.is_none() {
-            exchange::leave_field();
+        exchange::leave_field();
+        if let Some(point) = self.session.pick.get_untracked().point {
+            focus_point(point, self.session.typed_from.get_untracked());
         }
     }
 
     /// Whether nothing here can be changed: shared lines are to look at.
-    fn still(self) -> bool {
+    fn locked(self) -> bool {
         self.session.looking.with(Option::is_some)
     }
 
@@ -192,15 +181,14 @@ impl Picked {
         };
         let node = lines
             .station(pick.station)
-            .and_then(|station| line_at(&lines, &loft, pick.on, station.x));
+            .and_then(|station| node_at(&lines, &loft, pick.on, station.x));
         if let Some(node) = node {
             let rise = if in_plan(&lines, pick.on) {
                 node.tangent.y
             } else {
                 node.tangent.z
             };
-            let slope = geometry::num::atan2(rise, node.tangent.x.abs()).to_degrees();
-            let run = if node.tangent.x < 0.0 { -slope } else { slope };
+            let run = geometry::num::atan2(rise, node.tangent.x).to_degrees();
             let radius = match PickUp::radius(node.curvature) {
                 Some(r) if r.abs() < 1e6 => {
                     let hollow = if node.curvature > 0.0 { "hollow, " } else { "" };
@@ -211,8 +199,15 @@ impl Picked {
             let sign = if run < -0.005 { "−" } else { "" };
             says = format!("{says} Slope {sign}{:.2}°, {radius}.", run.abs());
         }
+        if at.residual.abs() > 1.0 && !at_duck(&lines, pick.point) {
+            says.push_str(" A duck would hold it there.");
+        }
         says
     }
+}
+
+fn at_duck(lines: &Lines, point: Option<PointId>) -> bool {
+    point.and_then(|id| lines.point(id)).is_some_and(|p| p.duck)
 }
 
 /// The card.
@@ -224,14 +219,7 @@ pub fn Card() -> impl IntoView {
         session,
         derived,
         axis: RwSignal::new(Axis::Height),
-        pending: RwSignal::new(None),
     };
-    // What is not taken belongs to the point and the lines as they stood.
-    Effect::new(move |_| {
-        session.pick.track();
-        derived.standing.track();
-        picked.pending.set(None);
-    });
     let line_name = move || {
         let (lines, pick) = (derived.standing.get(), session.pick.get());
         let name = lines.line_name(pick.on);
@@ -374,12 +362,12 @@ fn Ways(picked: Picked) -> impl IntoView {
                 <button aria-label="Next station aft" on:click=move |_| beside(1)>"aft ›"</button>
             </span>
             {move || duck.get().map(|(id, down, torn)| if down {
-                view! { <button disabled=move || picked.still() on:click=move |_| session.edit(&Edit::LiftDuck(id))>"Lift the duck"</button> }.into_any()
+                view! { <button disabled=move || picked.locked() on:click=move |_| session.edit(&Edit::LiftDuck(id))>"Lift the duck"</button> }.into_any()
             } else {
-                view! { <button disabled=move || torn || picked.still() on:click=move |_| session.edit(&Edit::PutDuck(id))>"Put a duck down"</button> }.into_any()
+                view! { <button disabled=move || torn || picked.locked() on:click=move |_| session.edit(&Edit::PutDuck(id))>"Put a duck down"</button> }.into_any()
             })}
             {move || moved.get().map(|id| view! {
-                <button data-kind="lesser" disabled=move || picked.still() on:click=move |_| session.edit(&Edit::LetGo(vec![id]))>"Back to as read"</button>
+                <button data-kind="lesser" disabled=move || picked.locked() on:click=move |_| session.edit(&Edit::LetGo(vec![id]))>"Back to as read"</button>
             })}
             <span class="pair only-narrow">
                 <button on:click=move |_| session.tooth.update(|t| *t -= 1)>"tooth × ½"</button>
@@ -396,8 +384,8 @@ fn Value(picked: Picked) -> impl IntoView {
         session,
         derived,
         axis,
-        pending,
     } = picked;
+    let typed = Memo::new(move |_| picked.typed());
     let about = move || {
         let lines = derived.document.get();
         let unit = session.unit();
@@ -449,7 +437,7 @@ fn Value(picked: Picked) -> impl IntoView {
             .stepped()
             .map_or_else(|| "–".to_owned(), |axis| picked.shown(axis))
     };
-    let still = move || picked.still() || picked.stepped().is_none();
+    let off_now = move || picked.locked() || picked.stepped().is_none();
     let twice = Memo::new(move |_| picked.axes().len() > 1);
     let choose = move |wish: Axis| {
         let name = if wish == Axis::Height {
@@ -468,12 +456,12 @@ fn Value(picked: Picked) -> impl IntoView {
                     class="field value-box"
                     aria-label=name
                     autocomplete="off"
-                    readonly=move || picked.still()
-                    aria-invalid=move || pending.with(|p| p.as_ref().is_some_and(|p| p.axis == axis)).to_string()
+                    readonly=move || picked.locked()
+                    aria-invalid=move || session.typed(axis).is_some().to_string()
                     aria-describedby="value-says"
                     prop:value=move || picked.boxed(axis)
                     on:change=move |event| {
-                        picked.typed(axis, &event_target_value(&event));
+                        picked.take(axis, &event_target_value(&event));
                         set_field(&event, &untrack(|| picked.boxed(axis)));
                     }
                     on:keydown=move |event| {
@@ -499,17 +487,17 @@ fn Value(picked: Picked) -> impl IntoView {
     };
     view! {
         <div class="value stack">
-            <p class="label-row" hidden=move || pending.with(Option::is_some)><b>{move || station_reading(picked)}</b><span class="quiet">{about}</span></p>
-            <p class="says" id="value-says" role="alert">{move || pending.get().map(|pending| pending.says)}</p>
+            <p class="label-row" hidden=move || typed.with(Option::is_some)><b>{move || station_reading(picked)}</b><span class="quiet">{about}</span></p>
+            <p class="says" id="value-says" role="alert">{move || typed.get().map(|typed| typed.says)}</p>
             <div class="row axes" hidden=move || !twice.get()>{choose(Axis::Height)}{choose(Axis::HalfBreadth)}</div>
             <div class="steps">
-                <button disabled=still aria-label=move || format!("Less by {}", picked.step().1) on:click=move |_| picked.shift(-1.0)>{move || format!("− {}", picked.step().1)}</button>
+                <button disabled=off_now aria-label=move || format!("Less by {}", picked.step().1) on:click=move |_| picked.shift(-1.0)>{move || format!("− {}", picked.step().1)}</button>
                 <output aria-hidden="true">{big}</output>
-                <button disabled=still aria-label=move || format!("More by {}", picked.step().1) on:click=move |_| picked.shift(1.0)>{move || format!("+ {}", picked.step().1)}</button>
+                <button disabled=off_now aria-label=move || format!("More by {}", picked.step().1) on:click=move |_| picked.shift(1.0)>{move || format!("+ {}", picked.step().1)}</button>
             </div>
             <div class="row">
                 {fields}
-                {move || match pending.get().map(|pending| (pending.axis, pending.mm)) {
+                {move || match typed.get().map(|typed| (typed.axis, typed.mm)) {
                     Some((axis, Some(mm))) => taken_or_left(picked, axis, mm).into_any(),
                     Some((_, None)) => ().into_any(),
                     None => view! { <span class="quiet">{off().or_else(place).unwrap_or_default()}</span> }.into_any(),
@@ -523,7 +511,7 @@ fn Value(picked: Picked) -> impl IntoView {
 fn taken_or_left(picked: Picked, axis: Axis, mm: f64) -> impl IntoView {
     view! {
         <button on:click=move |_| picked.put(axis, mm)>"Take it"</button>
-        <button data-kind="lesser" on:click=move |_| picked.pending.set(None)>"Leave it"</button>
+        <button data-kind="lesser" on:click=move |_| picked.session.leave_typed(axis)>"Leave it"</button>
     }
 }
 
@@ -620,21 +608,21 @@ fn one_reading(
             format!("Set aside: {why}")
         }
     });
-    let still = session.looking.with_untracked(Option::is_some);
+    let locked = session.looking.with_untracked(Option::is_some);
     let note = (!reading.note.is_empty()).then(|| reading.note.clone());
     let button = if aside.is_some() {
         let again = Edit::UseAgain {
             point: id,
             reading: number,
         };
-        view! { <button disabled=still on:click=move |_| session.edit(&again)>"Use again"</button> }
+        view! { <button disabled=locked on:click=move |_| session.edit(&again)>"Use again"</button> }
             .into_any()
     } else {
         let ask = Question::SetAside {
             point: id,
             reading: number,
         };
-        view! { <button data-kind="lesser" disabled=still on:click=move |_| session.question.set(Some(ask.clone()))>"Set aside"</button> }
+        view! { <button data-kind="lesser" disabled=locked on:click=move |_| session.question.set(Some(ask.clone()))>"Set aside"</button> }
             .into_any()
     };
     view! {

@@ -24,6 +24,12 @@ impl Frame {
         (self.x(a), self.y(b))
     }
 
+    /// Whether a screen place belongs to the view.
+    pub fn holds(&self, (x, y): Point) -> bool {
+        let [left, top, right, bottom] = self.area;
+        (left..=right).contains(&x) && (top..=bottom).contains(&y)
+    }
+
     /// Screen place of the first coordinate.
     pub fn x(&self, a: f64) -> f64 {
         self.origin.0 + a * self.scale.0

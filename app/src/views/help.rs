@@ -9,12 +9,15 @@ const KEYS: [(&str, &str); 10] = [
     ("← →", "along a line, from point to point"),
     ("↑ ↓", "from line to line at a station"),
     ("Home, End", "to the first and the last point of a line"),
-    ("Enter", "lift the point; then put it down"),
+    ("Enter", "lift the point; then put it down, as Tab does"),
     (
         "arrows, lifted",
         "move it by 0.1 mm; with Shift by 1 mm, with Alt by 0.01 mm",
     ),
-    ("Esc", "let go: the point goes back"),
+    (
+        "Esc",
+        "let go: the point goes back; in a value’s box, leave it as it was",
+    ),
     (".", "type a value, in any unit"),
     ("Ctrl or ⌘ Z, Shift Z, Y", "undo, redo"),
     ("?", "this page"),
@@ -36,7 +39,7 @@ pub fn Help() -> impl IntoView {
     view! {
         <Dialog title="Help">
             <div class="stack">
-                <p>"Pick a point or a line in any view; it is ringed in all of them. Drag a point, step it, or type its value: "<b>"365.1 mm"</b>", "<b>"14.375\""</b>", "<b>"1 ft 2 3/8"</b>" or "<b>"1-2-3+"</b>" (feet, inches, eighths, a sixteenth over). A drag is geared, so that one pixel is 0.1 mm; hold Alt for the drawing's scale. Only what was read moves: half-breadths sideways, heights up and down."</p>
+                <p>"Pick a point or a line in any view; it is ringed in all of them. Drag a point, step it, or type its value: "<b>"365.1 mm"</b>", "<b>"14.375\""</b>", "<b>"1 ft 2 3/8"</b>" or "<b>"1-2-3+"</b>" (feet, inches, eighths, a sixteenth over). A drag is geared, so that one pixel is 0.1 mm; hold Alt for the drawing's scale. Only what was read moves: half-breadths sideways, heights up and down. Where points lie on one another, press again for the next. A value far from what was read is asked about first."</p>
                 <p>"Bars show each reading's tolerance, ten times its size. A point may go past it; it says so. A small ring stays where the point was read. A "<b>"duck"</b>" is the weight that holds the batten on a point: the surface then meets it."</p>
                 <p>"The "<b>"comb"</b>" shows curvature as teeth: long where the line bends hard. Where the teeth turn inward and are hatched, the line is hollow. The strip shows the same as radius."</p>
                 <dl class="keys">{keys}</dl>

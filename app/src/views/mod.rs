@@ -140,7 +140,7 @@ fn SetAside(point: PointId, reading: usize) -> impl IntoView {
         <Dialog title=format!("Set a reading aside: {name}")>
             <form class="stack" on:submit=done>
                 <p>"It stays in the evidence and is not used. The neighbours carry the surface there."</p>
-                <label>"Why "<input class="wide" required autofocus autocomplete="off" maxlength="2000" prop:value=why on:input=move |event| why.set(event_target_value(&event))/></label>
+                <label>"Why (it is kept with the reading) "<input class="wide" required autofocus autocomplete="off" maxlength="2000" prop:value=why on:input=move |event| why.set(event_target_value(&event))/></label>
                 <div class="row">
                     <button type="submit" data-kind="first" disabled=move || why.with(|why| why.trim().is_empty())>"Set aside"</button>
                     <button type="button" on:click=|_| close_dialog()>"Leave it"</button>

@@ -2,8 +2,8 @@
 
 use geometry::document::link::COMFORTABLE_LINK;
 use geometry::document::write_link;
-use geometry::shop::LEAST_SPACING;
-use geometry::units::{Message, parse_length};
+use geometry::shop::least_spacing;
+use geometry::units::{Message, format_length_with_unit, parse_length};
 use leptos::prelude::*;
 
 use super::header::{save, unit_named};
@@ -62,7 +62,7 @@ pub fn Share() -> impl IntoView {
     view! {
         <Dialog title="Share these lines by a link">
             <div class="stack">
-                <p>{format!("The link holds this revision whole, in {} characters.", thousands(length))}</p>
+                <p>{format!("The link holds these lines and every reading, without the notes beside them, in {} characters.", thousands(length))}</p>
                 {long.then(|| view! { <p role="alert"><b>"Send the file instead."</b>{format!(" Over {} characters, some programs cut a link off.", thousands(COMFORTABLE_LINK))}</p> })}
                 <textarea rows="4" readonly aria-label="Link" spellcheck="false" prop:value=address></textarea>
                 <p class="quiet">"What stands behind the # is not sent to a server, but it stays in the history of every browser that opens it. Whoever opens it looks at these lines beside their own work."</p>
@@ -91,15 +91,17 @@ pub fn Offsets() -> impl IntoView {
     // The spacing that is asked for, mm; none at the stations.
     let asked = move || -> Result<Option<f64>, String> {
         let unit = unit.get_untracked();
-        if let Err(error) = &*derived.loft.read_untracked() {
-            return Err(error.message(unit));
-        }
+        let loft = derived.loft.get_untracked();
+        let least = least_spacing(&*loft.map_err(|error| error.message(unit))?);
         if own.get_untracked() {
             return Ok(None);
         }
         match parse_length(&spacing.get_untracked(), unit) {
-            Ok(mm) if mm >= LEAST_SPACING => Ok(Some(mm)),
-            Ok(_) => Err("Type a spacing of a millimetre or more.".to_owned()),
+            Ok(mm) if mm >= least => Ok(Some(mm)),
+            Ok(_) => Err(format!(
+                "Type a spacing of {} or more.",
+                format_length_with_unit(least, unit.along())
+            )),
             Err(error) => Err(error.message(unit)),
         }
     };

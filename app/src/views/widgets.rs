@@ -1,9 +1,10 @@
-//! Parts that many views use: the dialog over the page.
+//! Parts that many views use: the dialog over the page, and what is said where there is no loft.
 
 use geometry::document::PointId;
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
+use super::lines::focus_point;
 use crate::state::derived::Derived;
 use crate::state::{Screen, Session};
 
@@ -43,6 +44,11 @@ pub fn LoftFault() -> impl IntoView {
         let go = move |_| {
             session.screen.set(Screen::Lines);
             session.pick_point(point);
+            // The screen may have to come first.
+            leptos::task::spawn_local(async move {
+                leptos::task::tick().await;
+                focus_point(point, None);
+            });
         };
         view! { <button on:click=go>"Go to it"</button> }
     };

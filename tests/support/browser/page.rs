@@ -224,6 +224,27 @@ impl Page {
         Ok(chain.release().perform().await?)
     }
 
+    /// Puts a finger on the middle of a thing, moves it by these steps, and lifts it.
+    pub async fn touch(&self, thing: &WebElement, steps: &[(i32, i32)]) -> Result<(), Fault> {
+        let area = thing.rect().await?;
+        let scroll = self.script("return [scrollX, scrollY]").await?;
+        let from = |k: usize| scroll[k].as_f64().unwrap_or_default();
+        let mut x = area.x + area.width / 2.0 - from(0);
+        let mut y = area.y + area.height / 2.0 - from(1);
+        let touch = async |kind: &str, points: Value| -> Result<(), Fault> {
+            let what = json!({ "type": kind, "touchPoints": points });
+            self.cdp("Input.dispatchTouchEvent", what).await?;
+            Ok(())
+        };
+        touch("touchStart", json!([{ "x": x, "y": y }])).await?;
+        for (right, down) in steps {
+            x += f64::from(*right);
+            y += f64::from(*down);
+            touch("touchMove", json!([{ "x": x, "y": y }])).await?;
+        }
+        touch("touchEnd", json!([])).await
+    }
+
     /// Presses a key while another is held.
     pub async fn chord(&self, held: &str, key: &str) -> Result<(), Fault> {
         let held = held.chars().next().ok_or("no key to hold")?;

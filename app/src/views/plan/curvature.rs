@@ -35,8 +35,10 @@ pub struct Scales {
     pub tooth: f64,
     /// Least and largest curvature in the strip, 1/mm, convex positive.
     pub strip: [f64; 2],
-    /// What they were chosen for: lines with combs, the picked one, doublings.
-    chosen_for: (BTreeSet<On>, On, i32),
+    /// The same as it was chosen, before the person halved or doubled it.
+    chosen: f64,
+    /// What they were chosen for: lines with combs, the picked one.
+    chosen_for: (BTreeSet<On>, On),
 }
 
 impl Scales {
@@ -48,17 +50,17 @@ impl Scales {
         doublings: i32,
         before: Option<&Self>,
     ) -> Self {
-        let chosen_for = (combs.clone(), picked, doublings);
+        let chosen_for = (combs.clone(), picked);
         let before = before.filter(|before| before.chosen_for == chosen_for);
         let combed = fine.iter().filter(|(on, _)| combs.contains(on));
         let large = passed(combed.flat_map(|(_, branches)| branches), 0.95, |_| true);
         let factor = (0..doublings.abs()).fold(1.0, |f, _| f * 2.0);
         let factor = if doublings < 0 { 1.0 / factor } else { factor };
         let wish = USUAL / 10.0 / large.max(FLATTEST);
-        let radius = match before {
+        let chosen = match before {
             // A step on a threshold does not double all teeth.
-            Some(before) if fits(before.tooth / factor, wish) => before.tooth,
-            _ => round_125(wish) * factor,
+            Some(before) if fits(before.chosen, wish) => before.chosen,
+            _ => round_125(wish),
         };
         let (mut low, mut high) = (0.0_f64, FLATTEST);
         for node in along(fine, comb_key(picked)) {
@@ -81,7 +83,8 @@ impl Scales {
             _ => [low * 1.08, high * 1.08],
         };
         Self {
-            tooth: radius,
+            tooth: chosen * factor,
+            chosen,
             strip,
             chosen_for,
         }
@@ -398,7 +401,11 @@ fn draw_strip(scene: &Scene<'_>, scales: &Scales, out: &mut Drawing) {
         for branch in branches {
             for part in branch.nodes.split(|n| !runs_along(n)) {
                 let at = |n: &Node| (frame.x(n.point.x), y(-n.curvature));
-                curve.line(part.iter().map(at));
+                // What is off the scale is left out; a level line there would be taken for a constant radius.
+                let fits = |n: &Node| (low..=high).contains(&-n.curvature);
+                for seen in part.split(|n| !fits(n)) {
+                    curve.line(seen.iter().map(at));
+                }
                 for piece in part.split(|n| n.curvature <= 0.0).filter(|p| p.len() > 1) {
                     let ends = [&piece[piece.len() - 1], &piece[0]];
                     let feet = ends.map(|n| (frame.x(n.point.x), flat));

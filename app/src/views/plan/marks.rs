@@ -132,14 +132,23 @@ fn set_aside(marks: &mut Marks, scene: &Scene<'_>) {
             let Some([y, z]) = at else { continue };
             let (height, breadth) = reads(scene.lines, point.on);
             if let (Some(frame), true) = (scene.layout.profile, height) {
-                marks.aside.circle(frame.at(station.x, z), TICK);
+                let at = frame.at(station.x, z);
+                if frame.holds(at) {
+                    marks.aside.circle(at, TICK);
+                }
             }
             if let (Some(frame), true) = (scene.layout.half_breadth, breadth) {
-                marks.aside.circle(frame.at(station.x, y), TICK);
+                let at = frame.at(station.x, y);
+                if frame.holds(at) {
+                    marks.aside.circle(at, TICK);
+                }
             }
             if let Some(frame) = scene.layout.body {
                 let hand = scene.layout.hand(index);
-                marks.aside.circle(frame.at(hand * y, z), TICK);
+                let at = frame.at(hand * y, z);
+                if frame.holds(at) {
+                    marks.aside.circle(at, TICK);
+                }
             }
         }
     }

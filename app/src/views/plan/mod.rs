@@ -95,17 +95,5 @@ pub fn headed(name: &str) -> String {
 
 /// The place of x in station numbers, where the labels are numbers; else mm aft.
 pub fn station_at(lines: &Lines, x: f64) -> String {
-    let numbered: Option<Vec<(f64, f64)>> = lines
-        .stations
-        .iter()
-        .map(|s| Some((s.x, s.label.parse::<f64>().ok()?)))
-        .collect();
-    let numbered = numbered.unwrap_or_default();
-    let after = numbered
-        .partition_point(|(at, _)| *at < x)
-        .clamp(1, numbered.len().max(2) - 1);
-    match (numbered.get(after - 1), numbered.get(after)) {
-        (Some((x0, n0)), Some((x1, n1))) => format!("{:.0}", n0 + (n1 - n0) * (x - x0) / (x1 - x0)),
-        _ => format!("{x:.0}"),
-    }
+    format!("{:.0}", lines.station_number(x).unwrap_or(x))
 }

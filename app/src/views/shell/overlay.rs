@@ -158,7 +158,7 @@ impl Overlay {
         self.ring = Some((at, picked.name.clone()));
     }
 
-    /// Station numbers over the highest place of each section; the picked one first, so that it has its place.
+    /// Station numbers over the highest place of each section that is seen; the picked one first, so that it has its place.
     fn stations(&mut self, sight: &Sight<'_>, axes: &Axes, taken: &mut Taken) {
         let mut heads: Vec<(bool, String, Point)> = Vec::new();
         for station in &sight.lines.stations {
@@ -166,6 +166,7 @@ impl Overlay {
             let own = strokes.filter(|s| s.shows == Shows::Station(station.id));
             let top = own
                 .flat_map(|stroke| &stroke.marks)
+                .filter(|mark| faces(mark, axes))
                 .map(|mark| sight.eye.project(axes, mark.0))
                 .min_by(|a, b| a.1.total_cmp(&b.1));
             if let Some(top) = top {

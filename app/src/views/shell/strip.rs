@@ -7,6 +7,7 @@ use geometry::spline::Jet;
 
 use super::ladder::Ladder;
 use super::paint::Shade;
+use crate::views::drawing::Point;
 use crate::views::drawing::{Label, Path, label};
 
 /// Width and height of the strip, px.
@@ -99,10 +100,17 @@ impl Strip {
                 let v = a + (b - a) * f64::from(k) / f64::from(SAMPLES);
                 v.clamp(a + inside, b - inside)
             });
-            curve.line(places.map(|v| {
-                let radius = 1.0 / bend(&row.jet(v), shade).abs();
-                (across(v), down(radius.min(1e9)))
-            }));
+            // What is off the scale is left out; a level line there would be taken for a constant radius.
+            let seen: Vec<Option<Point>> = places
+                .map(|v| {
+                    let radius = (1.0 / bend(&row.jet(v), shade).abs()).min(1e9);
+                    let share = ladder.place(radius);
+                    (share > 0.0).then(|| (across(v), down(radius)))
+                })
+                .collect();
+            for part in seen.split(Option::is_none) {
+                curve.line(part.iter().flatten().copied());
+            }
         }
         let mut last = LEFT;
         for plane in &lines.planes {

@@ -1,0 +1,562 @@
+//! What takes hold of points: the pointer, a finger, the keys.
+//!
+//! In: events on the drawing. Out: picks, and moves of one coordinate as the session's draft, which become one step when the
+//! point is put down.
+
+use geometry::document::{Edit, On, PointId};
+use leptos::prelude::*;
+use wasm_bindgen::JsCast;
+
+use super::Sheet;
+use super::targets::{focus_point, key_of};
+use crate::exchange;
+use crate::state::axis::{Axis, axes};
+use crate::state::derived::{Cut, Derived};
+use crate::state::{Session, Shown, comb_key};
+use crate::views::drawing::Point;
+use crate::views::plan::{Target, reads};
+
+/// What one pixel of a geared drag moves, and one arrow key, mm.
+pub(super) const GEAR: f64 = 0.1;
+
+/// How near the pointer takes hold of a point, and of a line, px.
+const REACH: f64 = 20.0;
+const NEAR_LINE: f64 = 7.0;
+
+/// Points nearer to a press than this lie on one another, px: a second press takes the next of them.
+const STACKED: f64 = 2.5;
+
+/// How much nearer what is picked counts than it is, px.
+const FAVOUR: f64 = 4.0;
+
+/// A finger that moves less only taps, px.
+const TAP: f64 = 8.0;
+
+/// What holds a point.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Hand {
+    /// The pointer: where it was last, and while a finger has not moved yet, px.
+    Pointer {
+        /// Where it was last.
+        last: Point,
+        /// Whether it may only mean to tap.
+        taps: bool,
+    },
+    /// The keys.
+    Keys,
+}
+
+/// A point that is held.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Held {
+    pub(super) target: Target,
+    pub(super) axis: Axis,
+    pub(super) by: Hand,
+    /// The coordinate when it was taken hold of, and now, mm.
+    pub(super) start: f64,
+    pub(super) now: f64,
+    pub(super) recorded: f64,
+    pub(super) tolerance: f64,
+    /// Whether the pointer pressed it when it was the picked one already.
+    pub(super) again: bool,
+}
+
+/// What takes hold of points: the pointer and the keys.
+#[derive(Clone, Copy)]
+pub(super) struct Hands {
+    session: Session,
+    derived: Derived,
+    sheet: Sheet,
+    held: RwSignal<Option<Held>>,
+    pan: RwSignal<f64>,
+    /// Where the pointer was last while it moves the paper.
+    panned: RwSignal<Option<f64>>,
+    /// Where a finger went down on what it may only mean to tap.
+    tap: RwSignal<Option<(Point, Found)>>,
+}
+
+/// What a press may mean.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Found {
+    Point(Target),
+    Line(On),
+    Paper,
+}
+
+impl Hands {
+    pub(super) fn new(
+        session: Session,
+        derived: Derived,
+        sheet: Sheet,
+        (held, pan): (RwSignal<Option<Held>>, RwSignal<f64>),
+    ) -> Self {
+        Self {
+            session,
+            derived,
+            sheet,
+            held,
+            pan,
+            panned: RwSignal::new(None),
+            tap: RwSignal::new(None),
+        }
+    }
+
+    /// Where an event is on the drawing, px.
+    fn place(event: &web_sys::MouseEvent) -> Option<Point> {
+        let svg = event
+            .current_target()?
+            .dyn_into::<web_sys::Element>()
+            .ok()?;
+        let corner = svg.get_bounding_client_rect();
+        Some((
+            f64::from(event.client_x()) - corner.left(),
+            f64::from(event.client_y()) - corner.top(),
+        ))
+    }
+
+    pub(super) fn press(self, event: &web_sys::PointerEvent) {
+        if event.button() != 0 || !event.is_primary() {
+            return;
+        }
+        exchange::leave_field();
+        self.put_down();
+        let Some(at) = Self::place(event) else { return };
+        let before = self.session.pick.get_untracked().point;
+        let found = self.found(at, before);
+        let again = matches!(found, Found::Point(target) if Some(target.point) == before);
+        if event.pointer_type() == "touch" && !again {
+            // A finger may begin to move the paper on anything; what it only taps is picked when it is up.
+            self.tap.set(Some((at, found)));
+            self.take_paper(event, at);
+            return;
+        }
+        match found {
+            Found::Point(target) => {
+                self.session.pick_point(target.point);
+                Self::focus_on(&target);
+                let taps = event.pointer_type() == "touch";
+                self.hold(target, Hand::Pointer { last: at, taps }, again);
+                Self::capture(event);
+            }
+            Found::Line(on) => self.pick_line(on, at),
+            Found::Paper => self.take_paper(event, at),
+        }
+    }
+
+    /// Takes hold of the paper, where it is wider than its window.
+    fn take_paper(self, event: &web_sys::PointerEvent, at: Point) {
+        if self.sheet.layout.get_untracked().alone {
+            self.panned.set(Some(at.0));
+            Self::capture(event);
+        }
+    }
+
+    /// What is meant by a place: a point where it is within a line's reach, else the line under it, else a point further
+    /// away. What is picked keeps the hand where points lie close.
+    fn found(self, at: Point, picked: Option<PointId>) -> Found {
+        let nearest = self.sheet.targets.with_untracked(|targets| {
+            let far = |t: &Target| {
+                let favour = if Some(t.point) == picked { FAVOUR } else { 0.0 };
+                geometry::num::hypot(t.at.0 - at.0, t.at.1 - at.1) - favour
+            };
+            let near = targets.iter().map(|t| (far(t), *t));
+            near.filter(|(far, _)| *far < REACH)
+                .min_by(|a, b| a.0.total_cmp(&b.0))
+        });
+        match (nearest, self.line_under(at)) {
+            (Some((far, target)), line) if far < NEAR_LINE || line.is_none() => {
+                Found::Point(target)
+            }
+            (_, Some(on)) => Found::Line(on),
+            _ => Found::Paper,
+        }
+    }
+
+    fn capture(event: &web_sys::PointerEvent) {
+        let svg = event
+            .current_target()
+            .and_then(|t| t.dyn_into::<web_sys::Element>().ok());
+        if let Some(svg) = svg
+            && svg.set_pointer_capture(event.pointer_id()).is_err()
+        {
+            leptos::logging::warn!("the pointer is not held");
+        }
+    }
+
+    /// The line that is drawn under a place.
+    fn line_under(self, at: Point) -> Option<On> {
+        let layout = self.sheet.layout.get_untracked();
+        let shown = self.derived.shown.get_untracked()?;
+        let lines = self.derived.standing.get_untracked();
+        let mut best: Option<(f64, On)> = None;
+        let mut look = |on: On, from_above: bool, branch: &geometry::lines::Branch| {
+            let frame = if from_above {
+                layout.half_breadth
+            } else {
+                layout.profile
+            };
+            let Some(frame) = frame else { return };
+            for pair in branch.nodes.windows(2) {
+                let ends = [pair[0].point, pair[1].point]
+                    .map(|p| frame.at(p.x, if from_above { p.y } else { p.z }));
+                let far = distance(at, ends);
+                if far < NEAR_LINE && best.is_none_or(|(least, _)| far < least) {
+                    best = Some((far, on));
+                }
+            }
+        };
+        for (on, profile, plan) in &shown.runs {
+            look(*on, false, profile);
+            if matches!(on, On::RunLine(_)) {
+                look(*on, true, plan);
+            }
+        }
+        for Cut { id, branches, .. } in &shown.planes {
+            let on = On::Plane(*id);
+            let (height, _) = reads(&lines, on);
+            for branch in branches.iter() {
+                look(on, !height, branch);
+            }
+        }
+        best.map(|(_, on)| on)
+    }
+
+    /// Picks a line at its point that is nearest to a place.
+    fn pick_line(self, on: On, at: Point) {
+        let lines = self.derived.standing.get_untracked();
+        let nearest = self.sheet.targets.with_untracked(|targets| {
+            let far = |t: &Target| geometry::num::hypot(t.at.0 - at.0, t.at.1 - at.1);
+            let of_line = targets.iter().filter(|t| {
+                t.view != Shown::BodyPlan
+                    && lines
+                        .point(t.point)
+                        .is_some_and(|p| comb_key(p.on) == comb_key(on))
+            });
+            of_line.min_by(|a, b| far(a).total_cmp(&far(b))).copied()
+        });
+        match nearest {
+            Some(target) => {
+                self.session.pick_point(target.point);
+                Self::focus_on(&target);
+            }
+            None => {
+                let station = self.session.pick.get_untracked().station;
+                self.session.pick_at(on, station);
+            }
+        }
+    }
+
+    /// Takes hold of a point by the coordinate that its view shows.
+    fn hold(self, target: Target, by: Hand, again: bool) {
+        let lines = self.session.standing_now();
+        let Some(point) = lines.point(target.point) else {
+            return;
+        };
+        let read = axes(point);
+        let wanted = match target.view {
+            Shown::Profile => Axis::Height,
+            Shown::HalfBreadth | Shown::BodyPlan => Axis::HalfBreadth,
+        };
+        let axis = if read.contains(&wanted) {
+            Some(wanted)
+        } else {
+            read.first().copied()
+        };
+        let found = axis.and_then(|axis| {
+            let recorded = axis.recorded(point)?;
+            Some((axis, recorded, axis.accepted(point)?))
+        });
+        let Some((axis, recorded, start)) = found else {
+            return;
+        };
+        let mut target = target;
+        if target.view == Shown::BodyPlan && axis == Axis::HalfBreadth {
+            let hand = lines
+                .station_index(point.station)
+                .map_or(1.0, |i| self.sheet.layout.get_untracked().hand(i));
+            target.grows = (hand, 0.0);
+        }
+        exchange::forget_measured("drag");
+        self.session.keyed.set(by == Hand::Keys);
+        self.session.held.set(true);
+        self.held.set(Some(Held {
+            target,
+            axis,
+            by,
+            start,
+            now: start,
+            recorded,
+            tolerance: point.merged().tolerance,
+            again,
+        }));
+    }
+
+    pub(super) fn moved(self, event: &web_sys::PointerEvent) {
+        let Some(at) = Self::place(event) else { return };
+        if let Some((from, _)) = self.tap.get_untracked() {
+            if geometry::num::hypot(at.0 - from.0, at.1 - from.1) < TAP {
+                return;
+            }
+            self.tap.set(None);
+        }
+        if let Some(last) = self.panned.get_untracked() {
+            let scale = self.sheet.layout.get_untracked().scale;
+            self.pan.update(|x| *x -= (at.0 - last) / scale);
+            self.panned.set(Some(at.0));
+            return;
+        }
+        let Some(held) = self.held.get_untracked() else {
+            return;
+        };
+        let Hand::Pointer { last, taps } = held.by else {
+            return;
+        };
+        if taps && geometry::num::hypot(at.0 - last.0, at.1 - last.1) < TAP {
+            return;
+        }
+        let gear = if event.alt_key() {
+            1.0 / self.sheet.layout.get_untracked().scale
+        } else {
+            GEAR
+        };
+        let (gx, gy) = held.target.grows;
+        let pixels = (at.0 - last.0) * gx + (at.1 - last.1) * gy;
+        self.held.update(|held| {
+            if let Some(held) = held {
+                held.by = Hand::Pointer {
+                    last: at,
+                    taps: false,
+                };
+            }
+        });
+        if pixels != 0.0 {
+            self.put_at(held.now + pixels * gear);
+        }
+    }
+
+    /// Tries a held point out at a value.
+    fn put_at(self, mm: f64) {
+        let Some(held) = self.held.get_untracked() else {
+            return;
+        };
+        let from = exchange::clock();
+        let moved = held.axis.moved(held.target.point, mm);
+        if !self.session.try_out(&Edit::Move(moved)) {
+            return;
+        }
+        self.held.set(Some(Held { now: mm, ..held }));
+        // Ends when all that follows from it is on the page.
+        leptos::task::spawn_local(async move {
+            leptos::task::tick().await;
+            exchange::measured("drag", from);
+        });
+    }
+
+    /// The pointer is up: what it tapped is picked, what it moved is put down; where it only pressed what was picked, the
+    /// next of points that lie on one another is taken.
+    pub(super) fn release(self, event: &web_sys::PointerEvent) {
+        if event.button() != 0 || !event.is_primary() {
+            return;
+        }
+        let (pressed, tap) = (self.held.get_untracked(), self.tap.get_untracked());
+        self.put_down();
+        match tap {
+            Some((_, Found::Point(target))) => {
+                self.session.pick_point(target.point);
+                Self::focus_on(&target);
+            }
+            Some((at, Found::Line(on))) => self.pick_line(on, at),
+            Some((_, Found::Paper)) | None => {}
+        }
+        let Some(held) =
+            pressed.filter(|held| held.again && held.now.total_cmp(&held.start).is_eq())
+        else {
+            return;
+        };
+        let Hand::Pointer { last: at, .. } = held.by else {
+            return;
+        };
+        let next = self.sheet.targets.with_untracked(|targets| {
+            let here = |t: &&Target| {
+                let far = geometry::num::hypot(t.at.0 - at.0, t.at.1 - at.1);
+                t.view == held.target.view && far < STACKED
+            };
+            let stack: Vec<&Target> = targets.iter().filter(here).collect();
+            let picked = stack.iter().position(|t| t.point == held.target.point)?;
+            stack.get((picked + 1) % stack.len()).map(|t| **t)
+        });
+        if let Some(next) = next.filter(|next| next.point != held.target.point) {
+            self.session.pick_point(next.point);
+            Self::focus_on(&next);
+        }
+    }
+
+    fn put_down(self) {
+        self.panned.set(None);
+        self.tap.set(None);
+        if let Some(held) = self.held.get_untracked() {
+            self.held.set(None);
+            self.session.keyed.set(false);
+            self.session.held.set(false);
+            let name = self.session.standing_now().point_name(held.target.point);
+            self.session.keep(name);
+        }
+    }
+
+    pub(super) fn let_go(self) {
+        self.panned.set(None);
+        self.tap.set(None);
+        self.held.set(None);
+        self.session.keyed.set(false);
+        self.session.held.set(false);
+        self.session.drop_draft();
+    }
+
+    /// The target an event comes from.
+    fn target_of(self, event: &web_sys::Event) -> Option<Target> {
+        let element = event.target()?.dyn_into::<web_sys::Element>().ok()?;
+        let point = PointId(element.get_attribute("data-point")?.parse().ok()?);
+        let view = element.get_attribute("data-view")?;
+        self.sheet.targets.with_untracked(|targets| {
+            let fits = |t: &&Target| t.point == point && key_of(t.view) == view;
+            targets.iter().find(fits).copied()
+        })
+    }
+
+    /// A press without a pointer, as by a screen reader.
+    pub(super) fn click(self, event: &web_sys::MouseEvent) {
+        if event.detail() == 0
+            && let Some(target) = self.target_of(event)
+        {
+            self.session.pick_point(target.point);
+        }
+    }
+
+    pub(super) fn focus(self, event: &web_sys::Event) {
+        if let Some(target) = self.target_of(event) {
+            self.session.pick_point(target.point);
+        }
+    }
+
+    /// The focus goes elsewhere: what the keys hold is put down.
+    pub(super) fn leave(self) {
+        if self
+            .held
+            .get_untracked()
+            .is_some_and(|h| h.by == Hand::Keys)
+        {
+            self.put_down();
+        }
+    }
+
+    pub(super) fn key(self, event: &web_sys::KeyboardEvent) {
+        let Some(target) = self.target_of(event) else {
+            return;
+        };
+        if event.ctrl_key() || event.meta_key() {
+            return;
+        }
+        let key = event.key();
+        let by_keys = self.held.get_untracked().filter(|h| h.by == Hand::Keys);
+        let taken = match (key.as_str(), by_keys) {
+            ("Enter" | " ", Some(_)) => {
+                self.put_down();
+                true
+            }
+            ("Enter" | " ", None) => {
+                self.session.pick_point(target.point);
+                self.hold(target, Hand::Keys, false);
+                true
+            }
+            (".", _) => {
+                self.put_down();
+                self.session.typed_from.set(Some(target.view));
+                exchange::focus(".value-box").is_some_and(|element| {
+                    if let Some(input) = element.dyn_ref::<web_sys::HtmlInputElement>() {
+                        input.select();
+                    }
+                    true
+                })
+            }
+            ("ArrowUp" | "ArrowRight" | "ArrowDown" | "ArrowLeft", Some(held)) => {
+                let mut step = GEAR;
+                if event.shift_key() {
+                    step *= 10.0;
+                }
+                if event.alt_key() {
+                    step /= 10.0;
+                }
+                let outward = if held.target.grows.0 < 0.0 { -1.0 } else { 1.0 };
+                let sign = match key.as_str() {
+                    "ArrowUp" => 1.0,
+                    "ArrowDown" => -1.0,
+                    "ArrowRight" => outward,
+                    _ => -outward,
+                };
+                self.put_at(held.now + sign * step);
+                true
+            }
+            (way, None) => self.walk(target, way),
+            _ => false,
+        };
+        if taken {
+            event.prevent_default();
+        }
+    }
+
+    /// Arrows go along lines and points.
+    fn walk(self, from: Target, way: &str) -> bool {
+        let lines = self.session.standing_now();
+        let Some(point) = lines.point(from.point) else {
+            return false;
+        };
+        let (along, step) = match way {
+            "ArrowLeft" => (true, -1),
+            "ArrowRight" => (true, 1),
+            "ArrowUp" => (false, -1),
+            "ArrowDown" => (false, 1),
+            "Home" => (true, isize::MIN),
+            "End" => (true, isize::MAX),
+            _ => return false,
+        };
+        let row: Vec<Target> = self.sheet.targets.with_untracked(|targets| {
+            let belongs = |t: &&Target| {
+                let other = lines.point(t.point);
+                t.view == from.view
+                    && other.is_some_and(|other| {
+                        if along {
+                            other.on == point.on
+                        } else {
+                            other.station == point.station
+                        }
+                    })
+            };
+            targets.iter().filter(belongs).copied().collect()
+        });
+        let here = row.iter().position(|t| t.point == from.point).unwrap_or(0);
+        let to = here
+            .saturating_add_signed(step)
+            .min(row.len().saturating_sub(1));
+        let Some(next) = row.get(to) else {
+            return false;
+        };
+        self.session.pick_point(next.point);
+        Self::focus_on(next)
+    }
+
+    fn focus_on(target: &Target) -> bool {
+        focus_point(target.point, Some(target.view))
+    }
+}
+
+/// How far a place is from a stroke, px.
+fn distance(at: Point, [a, b]: [Point; 2]) -> f64 {
+    let (dx, dy) = (b.0 - a.0, b.1 - a.1);
+    let length2 = dx * dx + dy * dy;
+    let share = if length2 > 0.0 {
+        (((at.0 - a.0) * dx + (at.1 - a.1) * dy) / length2).clamp(0.0, 1.0)
+    } else {
+        0.0
+    };
+    geometry::num::hypot(at.0 - a.0 - share * dx, at.1 - a.1 - share * dy)
+}

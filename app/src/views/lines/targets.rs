@@ -1,0 +1,126 @@
+//! Every point as a button, named aloud; one Tab stop for each view.
+
+use std::collections::BTreeMap;
+
+use geometry::document::PointId;
+use leptos::prelude::*;
+
+use super::hands::Held;
+use crate::exchange;
+use crate::state::Shown;
+use crate::state::axis::axes;
+use crate::state::derived::Derived;
+use crate::views::drawing::{Point, px};
+use crate::views::plan::{Target, headed};
+use crate::views::words::spoken;
+
+/// Every point as a button, in the views that show it; an edit keeps each button, and so the focus.
+#[component]
+pub(super) fn Targets(targets: Memo<Vec<Target>>, held: RwSignal<Option<Held>>) -> impl IntoView {
+    let derived = expect_context::<Derived>();
+    let placed = Memo::new(move |_| {
+        let lines = derived.standing.get();
+        let all = targets.get().into_iter();
+        let named = all.map(|t| ((t.view, t.point), (t.at, name_aloud(&lines, t.point))));
+        named.collect::<BTreeMap<_, _>>()
+    });
+    let lifted = Memo::new(move |_| held.get().map(|held| (held.target.view, held.target.point)));
+    let button = move |view: Shown, point: PointId| {
+        let look = move |read: fn(&(Point, String)) -> String| {
+            move || placed.with(|placed| placed.get(&(view, point)).map(read))
+        };
+        view! {
+            <circle
+                class="target"
+                role="button"
+                tabindex="-1"
+                aria-label=look(|(_, name)| name.clone())
+                aria-pressed=move || (lifted.get() == Some((view, point))).to_string()
+                data-point=point.0.to_string()
+                data-view=key_of(view)
+                cx=look(|(at, _)| px(at.0))
+                cy=look(|(at, _)| px(at.1))
+                r="6"
+            />
+        }
+    };
+    let group = move |view: Shown| {
+        let points = move || {
+            let seen = |t: &Target| (t.view == view).then_some(t.point);
+            targets.with(|all| all.iter().filter_map(seen).collect::<Vec<_>>())
+        };
+        view! {
+            <g role="group" aria-label=name_of(view)>
+                <For each=points key=|point| point.0 children=move |point| button(view, point)/>
+            </g>
+        }
+    };
+    [Shown::Profile, Shown::HalfBreadth, Shown::BodyPlan]
+        .map(group)
+        .collect_view()
+}
+
+/// A point's name, value and tolerance, to be read aloud.
+fn name_aloud(lines: &geometry::document::Lines, id: PointId) -> String {
+    let Some(point) = lines.point(id) else {
+        return String::new();
+    };
+    let station = lines
+        .station(point.station)
+        .map_or("", |s| s.label.as_str());
+    let line = lines
+        .line_name(point.on)
+        .unwrap_or_else(|| lines.name_of(point));
+    let mut name = format!("{}, station {station}", headed(&line));
+    for axis in axes(point) {
+        if let Some(mm) = axis.accepted(point) {
+            name = format!("{name}, {} {}", axis.name(), spoken(mm, lines.unit));
+        }
+    }
+    let tolerance = point.merged().tolerance;
+    format!("{name}, tolerance {tolerance} millimetres")
+}
+
+pub(super) fn key_of(view: Shown) -> &'static str {
+    match view {
+        Shown::Profile => "profile",
+        Shown::HalfBreadth => "half-breadth",
+        Shown::BodyPlan => "body",
+    }
+}
+
+pub(super) fn name_of(view: Shown) -> &'static str {
+    match view {
+        Shown::Profile => "Profile",
+        Shown::HalfBreadth => "Half-breadth",
+        Shown::BodyPlan => "Body plan",
+    }
+}
+
+/// Gives the view's Tab stop to a point, else to its first one.
+pub(super) fn rove(view: Shown, point: Option<PointId>) {
+    let view = key_of(view);
+    let find = |rest: &str| {
+        let found = document().query_selector(&format!(".target[data-view=\"{view}\"]{rest}"));
+        found.ok().flatten()
+    };
+    let old = find("[tabindex=\"0\"]");
+    let new = point
+        .and_then(|id| find(&format!("[data-point=\"{}\"]", id.0)))
+        .or_else(|| find(""));
+    for (element, stop) in [(old, "-1"), (new, "0")] {
+        if let Some(element) = element
+            && element.set_attribute("tabindex", stop).is_err()
+        {
+            leptos::logging::warn!("a Tab stop was not moved");
+        }
+    }
+}
+
+/// Puts the focus on a point, in a view where it is there, else in the first one that has it.
+pub fn focus_point(point: PointId, view: Option<Shown>) -> bool {
+    let of = |view: &str| format!(".target{view}[data-point=\"{}\"]", point.0);
+    let wished =
+        view.and_then(|view| exchange::focus(&of(&format!("[data-view=\"{}\"]", key_of(view)))));
+    wished.or_else(|| exchange::focus(&of(""))).is_some()
+}
