@@ -1,9 +1,13 @@
 //! The Lines screen: what it opens on, and every way to move a point.
 
+use geometry::lines::{Spot, pick_up, shortest};
+use geometry::loft::Loft;
+use geometry::units::{LengthUnit, format_length_with_unit};
 use serde_json::{Value, json};
 
 use crate::browser::page::{Page, Screen, Theme};
 use crate::browser::{Fault, say};
+use crate::demo;
 use crate::incoming::take_in_file;
 
 /// Millimetres are shown to a tenth.
@@ -315,6 +319,119 @@ pub async fn by_a_finger(page: Page) -> Result<(), Fault> {
     assert!((value(&page).await? - read - 3.0).abs() < SHOWN);
     page.shoot("moved-by-a-finger").await?;
     Ok(())
+}
+
+/// A figure of a list, by its name.
+async fn figure(page: &Page, name: &str) -> Result<String, Fault> {
+    let script = format!(
+        "return [...document.querySelectorAll('dt')].find((t) => t.textContent === '{name}')?.nextElementSibling.textContent ?? ''"
+    );
+    let text = page.script(&script).await?;
+    Ok(text.as_str().unwrap_or_default().to_owned())
+}
+
+/// A place is lifted by its typed x and by a press on a line; a tape is laid between the two.
+pub async fn lifted_off_the_skin(page: Page) -> Result<(), Fault> {
+    page.find("heading", "Hallowby Marram").await?;
+    page.choose("Unit", "mm").await?;
+    let lines = demo()?;
+    let loft = Loft::build(&lines)?;
+    let surface = loft.surface();
+    let lift_at = async |x: &str| -> Result<(), Fault> {
+        page.find("textbox", "Lift at x").await?.click().await?;
+        page.chord("\u{E009}", "a").await?;
+        page.press(format!("{x}\u{E007}")).await
+    };
+    lift_at("1234.5").await?;
+    page.shows("Lifted near STA 49").await?;
+    let native = pick_up(surface, 1234.5, Spot::Keel)?;
+    let mm = |mm: f64| format_length_with_unit(mm, LengthUnit::Millimetres);
+    assert_eq!(figure(&page, "x").await?, mm(1234.5));
+    assert_eq!(figure(&page, "height").await?, mm(native.position.z));
+    assert_eq!(
+        figure(&page, "girth from the crown").await?,
+        mm(native.girth)
+    );
+    lift_at("99999").await?;
+    page.shows("Keel does not reach x 99999.0 mm").await?;
+    assert_eq!(
+        figure(&page, "x").await?,
+        mm(1234.5),
+        "what was lifted stays"
+    );
+
+    page.find("button", "Measure from here")
+        .await?
+        .click()
+        .await?;
+    lift_at("3000").await?;
+    page.shows("along the skin, from the first place").await?;
+    let other = pick_up(surface, 3000.0, Spot::Keel)?;
+    let tape = shortest(surface, (native.u, native.v), (other.u, other.v));
+    page.shows(&mm(tape.length)).await?;
+    page.shoot("lifted").await?;
+    page.find("button", "Put it away").await?.click().await?;
+    page.find("heading", "Lift off the skin").await?;
+
+    // Between two points of the crown, by the pointer.
+    let name = |name: &str| name.starts_with("Crown, station 48, ");
+    let crown = page.find_where("button", "a crown point", name).await?;
+    let before = page.fingerprint().await?;
+    page.press_beside(&crown, 22, 0).await?;
+    page.find("heading", "Crown").await?;
+    page.shows("Lifted near STA").await?;
+    assert_eq!(figure(&page, "half-breadth").await?, mm(0.0));
+    assert_eq!(page.fingerprint().await?, before, "nothing is moved");
+    Ok(())
+}
+
+/// Lines and sections are left out and drawn again; a plane is added at a typed place, and taken back.
+pub async fn which_lines_are_drawn(page: Page) -> Result<(), Fault> {
+    page.find("heading", "Hallowby Marram").await?;
+    let before = page.fingerprint().await?;
+    let targets = async || -> Result<usize, Fault> {
+        let names = page.names("button").await?;
+        Ok(names
+            .iter()
+            .filter(|name| name.contains(", station "))
+            .count())
+    };
+    let all = targets().await?;
+    page.find("button", "Lines drawn").await?.click().await?;
+    page.shoot("lines-drawn").await?;
+    page.find("button", "No waterlines").await?.click().await?;
+    page.find("button", "Every second section")
+        .await?
+        .click()
+        .await?;
+    page.find("textbox", "Place of the plane")
+        .await?
+        .click()
+        .await?;
+    page.press("nine\u{E007}").await?;
+    page.shows("`nine`").await?;
+    page.chord("\u{E009}", "a").await?;
+    page.press("2-6-0\u{E007}").await?;
+    page.find("checkbox", "WL 2-6-0").await?;
+    page.find("button", "Take WL 2-6-0 away").await?;
+    page.find("button", "Close").await?.click().await?;
+    let fewer = targets().await?;
+    assert!(fewer < all / 2, "{fewer} of {all}");
+    assert_ne!(page.fingerprint().await?, before);
+    page.shoot("fewer-lines").await?;
+    page.chord("\u{E009}", "z").await?;
+    assert_eq!(page.fingerprint().await?, before);
+    page.find("button", "Lines drawn").await?.click().await?;
+    page.find("button", "All waterlines").await?.click().await?;
+    page.find("button", "All sections").await?.click().await?;
+    page.find("button", "Close").await?.click().await?;
+    assert_eq!(targets().await?, all);
+
+    page.choose("Line", "WL 36").await?;
+    page.find("heading", "WL 36").await?;
+    page.find("button", "Upsweep").await?.click().await?;
+    page.find("heading", "Keel").await?;
+    page.shows("Keel, radius along the upsweep").await
 }
 
 /// A table in closed form: a body whose half-breadths are given on 38 waterlines, at 40 stations, in mm.

@@ -6,13 +6,17 @@
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use geometry::document::{Lines, Offset, On, Place, PlaneId, PointId, RunLineId, StationId};
-use geometry::lines::{Branch, Plane, View, girth_of, plane_of, run, same_cut, trace};
+use geometry::document::{
+    Lines, Offset, On, Place, PlaneId, PointId, RunLineId, Station, StationId,
+};
+use geometry::lines::{
+    Branch, PickUp, Plane, Tape, View, girth_of, lift, plane_of, run, same_cut, shortest, trace,
+};
 use geometry::loft::{Loft, LoftError};
 use geometry::units::Message;
 use leptos::prelude::*;
 
-use super::{Session, Shown as View3, comb_key};
+use super::{Hidden, Session, Shown as View3, comb_key};
 
 /// How far a drawn line may be from the true one, mm: a tenth of a pixel on a desk screen.
 const DRAWN: f64 = 0.4;
@@ -78,8 +82,16 @@ pub struct Derived {
     pub shown: Memo<Option<Arc<Shown>>>,
     /// The lines whose curvature is shown.
     pub fine: Memo<Fine>,
+    /// What is lifted off the skin.
+    pub lifted: Memo<Option<PickUp>>,
+    /// The tape to it from where one began.
+    pub tape: Memo<Option<Arc<Tape>>>,
     /// The document without a gesture's draft.
     pub standing: Memo<Arc<Lines>>,
+}
+
+fn same_or_none<T>(a: Option<&Arc<T>>, b: Option<&Arc<T>>) -> bool {
+    (a.is_none() && b.is_none()) || !other(a, b)
 }
 
 fn other<T>(a: Option<&Arc<T>>, b: Option<&Arc<T>>) -> bool {
@@ -127,7 +139,13 @@ impl Derived {
                 let held = session.draft.with_untracked(Option::is_some);
                 let before = before.and_then(Option::as_ref).filter(|_| held);
                 let kept = before.map_or(&[][..], |shown| &shown.planes);
-                Some(Arc::new(Shown::of(&lines, &loft, only.get(), kept)))
+                let hidden = session.hidden.get();
+                Some(Arc::new(Shown::of(
+                    &lines,
+                    &loft,
+                    (only.get(), &hidden),
+                    kept,
+                )))
             },
             |a, b| other(a.and_then(Option::as_ref), b.and_then(Option::as_ref)),
         );
@@ -145,6 +163,23 @@ impl Derived {
             },
             other,
         );
+        let lifted = Memo::new(move |_| {
+            let (place, loft) = (session.lifted.get()?, loft.get().ok()?);
+            Some(lift(loft.surface(), place))
+        });
+        let tape = Memo::new_with_compare(
+            move |before: Option<&Option<Arc<Tape>>>| {
+                let (from, to) = (session.tape_from.get()?, session.lifted.get()?);
+                let held = session.draft.with(Option::is_some);
+                // While a gesture lasts the tape stays.
+                if let (true, Some(before)) = (held, before) {
+                    return before.clone();
+                }
+                let loft = loft.get().ok()?;
+                (from != to).then(|| Arc::new(shortest(loft.surface(), from, to)))
+            },
+            |a, b| !same_or_none(a.and_then(Option::as_ref), b.and_then(Option::as_ref)),
+        );
         Self {
             document,
             offsets,
@@ -152,6 +187,8 @@ impl Derived {
             fault,
             shown,
             fine,
+            lifted,
+            tape,
             standing,
         }
     }
@@ -169,10 +206,16 @@ fn fine(lines: &Lines, loft: &Loft, wanted: &BTreeSet<On>) -> Vec<(On, Vec<Branc
 
 impl Shown {
     /// Of `kept` what still holds is taken over.
-    fn of(lines: &Lines, loft: &Arc<Loft>, only: Option<View3>, kept: &[Cut]) -> Self {
+    fn of(
+        lines: &Lines,
+        loft: &Arc<Loft>,
+        (only, hidden): (Option<View3>, &Hidden),
+        kept: &[Cut],
+    ) -> Self {
         let surface = loft.surface();
         let sees = |view: View3| only.is_none_or(|only| only == view);
-        let sections = lines.stations.iter().filter_map(|station| {
+        let drawn = |station: &&Station| !hidden.stations.contains(&station.id);
+        let sections = lines.stations.iter().filter(drawn).filter_map(|station| {
             let cut = trace(surface, &Plane::station(station.x), DRAWN);
             Some((station.id, cut.branches.into_iter().next()?))
         });
@@ -184,6 +227,7 @@ impl Shown {
         let planes = lines
             .planes
             .iter()
+            .filter(|plane| hidden.draws(On::Plane(plane.id)))
             .filter(|plane| match plane.place {
                 Place::Buttock(_) => sees(View3::Profile),
                 Place::Waterline(_) | Place::Diagonal { .. } => sees(View3::HalfBreadth),
@@ -219,6 +263,7 @@ impl Shown {
             .collect();
         runs.extend(loft.run_lines().iter().map(of_run_line));
         runs.extend(loft.keel().then(|| both(On::Keel, 1.0)));
+        runs.retain(|(on, ..)| hidden.draws(*on));
         Self {
             sections,
             planes,

@@ -11,7 +11,7 @@ use std::sync::Arc;
 use axis::Axis;
 use geometry::document::history::MOST_STEPS;
 use geometry::document::{
-    Edit, Folder, History, Lines, On, PointId, Revision, StationId, read_folder,
+    Edit, Folder, History, Lines, On, Point, PointId, Revision, StationId, read_folder,
 };
 use geometry::units::{LengthUnit, Message};
 use leptos::prelude::*;
@@ -57,6 +57,8 @@ pub enum Question {
         /// Which of its readings, from 0.
         reading: usize,
     },
+    /// Which lines are drawn.
+    Drawn,
     /// How things are done.
     Help,
     /// What a small screen's header has no room for.
@@ -106,6 +108,22 @@ pub struct Note {
     pub kind: NoteKind,
     /// The sentence.
     pub text: String,
+}
+
+/// What is not drawn, though it is there.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Hidden {
+    /// Lines, each by the name that its comb has.
+    pub lines: BTreeSet<On>,
+    /// Stations whose sections are not drawn.
+    pub stations: BTreeSet<StationId>,
+}
+
+impl Hidden {
+    /// Whether a line is drawn.
+    pub fn draws(&self, on: On) -> bool {
+        !self.lines.contains(&comb_key(on))
+    }
 }
 
 /// What was typed for a point and is not taken: it stays in its box until it is put right, taken or left.
@@ -168,6 +186,12 @@ pub struct Session {
     pub held: RwSignal<bool>,
     /// Whether the keys hold it, so that its value is read aloud while it moves.
     pub keyed: RwSignal<bool>,
+    /// The place that is lifted off the skin, by the loft's parameters.
+    pub lifted: RwSignal<Option<(f64, f64)>>,
+    /// Where a tape to it begins.
+    pub tape_from: RwSignal<Option<(f64, f64)>>,
+    /// Lines that are not drawn, and stations whose sections are not.
+    pub hidden: RwSignal<Hidden>,
     /// The view from which the keys went to a value's box.
     pub typed_from: RwSignal<Option<Shown>>,
     /// What was typed and is not taken.
@@ -229,6 +253,9 @@ impl Session {
             sheet: RwSignal::new((1440.0, 704.0)),
             held: RwSignal::new(false),
             keyed: RwSignal::new(false),
+            lifted: RwSignal::new(None),
+            tape_from: RwSignal::new(None),
+            hidden: RwSignal::new(Hidden::default()),
             typed_from: RwSignal::new(None),
             typed: RwSignal::new(Vec::new()),
             opened: RwSignal::new(vec![Opened {
@@ -436,6 +463,8 @@ impl Session {
         self.pick.set(pick);
         self.combs.set(BTreeSet::from([comb_key(pick.on)]));
         self.tooth.set(0);
+        self.hidden.set(Hidden::default());
+        self.lift_no_more();
     }
 
     /// Keeps the pick on something that is there.
@@ -536,6 +565,31 @@ impl Session {
         self.typed.update(|all| {
             all.retain(|t| Some(t.point) != point || t.axis != axis);
         });
+    }
+
+    /// Puts what is lifted away, and the tape with it.
+    pub fn lift_no_more(&self) {
+        self.lifted.set(None);
+        self.tape_from.set(None);
+    }
+
+    /// Shows the keel line with its comb alone, and so the upsweep; the station stays.
+    pub fn show_upsweep(&self) {
+        let lines = self.standing_now();
+        let station = self.pick.get_untracked().station;
+        let at = |p: &Point| lines.station(p.station).map_or(f64::INFINITY, |s| s.x);
+        let x = lines.station(station).map_or(0.0, |s| s.x);
+        let keels = lines.points.iter().filter(|p| p.on == On::Keel);
+        let nearest = keels.min_by(|a, b| (at(a) - x).abs().total_cmp(&(at(b) - x).abs()));
+        self.combs.set(BTreeSet::from([On::Keel]));
+        self.hidden.update(|hidden| {
+            hidden.lines.remove(&On::Keel);
+        });
+        self.shown.set(Shown::Profile);
+        match nearest {
+            Some(point) => self.pick_point(point.id),
+            None => self.pick_at(On::Keel, station),
+        }
     }
 
     /// Draws the comb of a line, or no longer.

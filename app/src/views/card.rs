@@ -8,7 +8,7 @@ use geometry::units::{
 };
 use leptos::prelude::*;
 
-use super::lines::focus_point;
+use super::lines::{Lifted, focus_point};
 use super::plan::{headed, in_plan};
 use super::words::{radius_words, spoken};
 use crate::exchange;
@@ -274,6 +274,10 @@ pub fn Card() -> impl IntoView {
                     {move || combable().then(|| view! {
                         <label class="check"><input type="checkbox" prop:checked=combed on:change=move |_| session.toggle_comb(session.pick.get_untracked().on)/>" comb on this line"</label>
                     })}
+                    <span class="pair">
+                        <button data-kind="lesser" on:click=move |_| session.show_upsweep()>"Upsweep"</button>
+                        <button data-kind="lesser" on:click=move |_| session.question.set(Some(Question::Drawn))>"Lines drawn"</button>
+                    </span>
                 </div>
                 <p class="quiet there">{move || picked.there()}</p>
                 <Ways picked=picked/>
@@ -563,13 +567,14 @@ fn Margin(picked: Picked) -> impl IntoView {
         (!names.is_empty()).then_some(names)
     };
     view! {
-        <aside class="notes" aria-label="Readings here">
+        <aside class="notes" aria-label="Readings and lifted places">
             <h2>"Readings here "<span class="count">{count}</span></h2>
             <ol>{move || readings()}</ol>
             {move || (count() == 0).then(|| view! { <p class="quiet">"Nothing could be read here."</p> })}
             {move || torn().map(|names| view! {
                 <p class="quiet carried"><b>{format!("Torn, carried {}. ", names.len())}</b>{format!("{}.", names.join("; "))}</p>
             })}
+            <Lifted/>
             {move || session.is_example().then(|| view! {
                 <p class="quiet first-words"><b>"An example. "</b>"Half of a fuselage, lofted from a table of offsets. Pick a point in any view; drag it, step it or type its value, and all that hangs on it follows. The teeth of the comb are long where its line bends hard, and hatched where it is hollow."</p>
             })}

@@ -42,6 +42,7 @@ pub fn Help() -> impl IntoView {
                 <p>"Pick a point or a line in any view; it is ringed in all of them. Drag a point, step it, or type its value: "<b>"365.1 mm"</b>", "<b>"14.375\""</b>", "<b>"1 ft 2 3/8"</b>" or "<b>"1-2-3+"</b>" (feet, inches, eighths, a sixteenth over). A drag is geared, so that one pixel is 0.1 mm; hold Alt for the drawing's scale. Only what was read moves: half-breadths sideways, heights up and down. Where points lie on one another, press again for the next. A value far from what was read is asked about first."</p>
                 <p>"Bars show each reading's tolerance, ten times its size. A point may go past it; it says so. A small ring stays where the point was read. A "<b>"duck"</b>" is the weight that holds the batten on a point: the surface then meets it."</p>
                 <p>"The "<b>"comb"</b>" shows curvature as teeth: long where the line bends hard. Where the teeth turn inward and are hatched, the line is hollow. The strip shows the same as radius."</p>
+                <p>"Press a line between its points, or type an x, to "<b>"lift"</b>" that place off the skin: half-breadth, height, girth, lean, bevel and radii stand in the margin. “Measure from here” lays a tape from it to the next place that is lifted."</p>
                 <dl class="keys">{keys}</dl>
                 <h3>"On the Shell screen"</h3>
                 <dl class="keys">{shell}</dl>

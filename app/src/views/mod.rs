@@ -11,6 +11,7 @@ use crate::state::{Look, NoteKind, Question, Screen, Session};
 
 mod card;
 mod drawing;
+mod drawn;
 mod header;
 mod help;
 mod incoming;
@@ -113,6 +114,7 @@ fn ask(question: Question) -> AnyView {
         Question::SetAside { point, reading } => {
             view! { <SetAside point=point reading=reading/> }.into_any()
         }
+        Question::Drawn => view! { <drawn::Drawn/> }.into_any(),
         Question::Help => view! { <help::Help/> }.into_any(),
         Question::More => view! { <header::More/> }.into_any(),
     }

@@ -242,6 +242,30 @@ pub fn cut_at(surface: &Surface, (u, v): (f64, f64), normal: DVec3) -> Option<No
     Some(node)
 }
 
+/// The place on a plane's cut near another place of the surface, down the slope of the distance from the plane.
+///
+/// # Units
+/// Places as `(u, v)`.
+///
+/// # Accuracy
+/// On the plane to 1e-9 mm from places within a millimetre of it, where the plane is not tangent to the surface.
+#[must_use]
+pub fn onto(surface: &Surface, plane: &Plane, (mut u, mut v): (f64, f64)) -> (f64, f64) {
+    let [along, round] = [surface.u_knots().domain(), surface.v_knots().domain()];
+    for _ in 0..6 {
+        let here = surface.jet(u, v);
+        let off = plane.normal.dot(here.s) - plane.offset;
+        let [a, b] = [here.u, here.v].map(|d| plane.normal.dot(d));
+        let square = a * a + b * b;
+        if off.abs() < 1e-10 || square < num::SAME_POINT * num::SAME_POINT {
+            break;
+        }
+        u = (u - off * a / square).clamp(along.0, along.1);
+        v = (v - off * b / square).clamp(round.0, round.1);
+    }
+    (u, v)
+}
+
 /// The branch of a chain of arcs, running aft where it is open, and its deviation.
 pub(super) fn follow(
     surface: &Surface,

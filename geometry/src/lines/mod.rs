@@ -2,7 +2,8 @@
 //!
 //! In: a surface and a plane or a `v`. Out: branches of nodes, each with place, tangent and curvature from formulas, never
 //! from differences of a polyline. Reading order: this file, `trace`
-//! (plane cuts) with `arcs` and `follow`, `pickup` (one asked point), `named` (the document's lines).
+//! (plane cuts) with `arcs` and `follow`, `pickup` (asked points), `named` (the document's lines), `shortest` (a tape along the
+//! skin).
 
 use glam::DVec3;
 
@@ -12,11 +13,13 @@ mod arcs;
 mod follow;
 mod named;
 mod pickup;
+mod shortest;
 mod trace;
 
-pub use follow::{cut_at, run, run_at};
+pub use follow::{cut_at, onto, run, run_at};
 pub use named::{girth_of, node_at, plane_of};
-pub use pickup::{PickUp, PickUpError, Spot, girth, pick_up};
+pub use pickup::{PickUp, PickUpError, Spot, girth, lift, pick_up};
+pub use shortest::{Tape, shortest};
 pub use trace::{Touch, Trace, same_cut, trace};
 
 /// A cutting plane `normal · p = offset`.

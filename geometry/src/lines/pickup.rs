@@ -1,6 +1,6 @@
 //! One asked point of the surface: lifted off as a builder needs it.
 //!
-//! In: a station and a line. Out: a [`PickUp`], or what is missed and by how much.
+//! In: a station and a line, or a place. Out: a [`PickUp`], or what is missed and by how much.
 
 use glam::DVec3;
 
@@ -167,9 +167,19 @@ pub fn pick_up(surface: &Surface, x: f64, spot: Spot) -> Result<PickUp, PickUpEr
         return Err(PickUpError::AtTip { x });
     }
     let v = place(&row, spot).ok_or_else(|| missed(&row, x, spot))?;
+    Ok(lift(surface, (u, v)))
+}
+
+/// Lifts a place of the surface.
+///
+/// # Accuracy
+/// That of [`pick_up`]; where the surface comes to a tip, only the position is a number.
+#[must_use]
+pub fn lift(surface: &Surface, (u, v): (f64, f64)) -> PickUp {
+    let row = surface.row(u);
     let jet = surface.jet(u, v);
     let normal = jet.normal();
-    Ok(PickUp {
+    PickUp {
         u,
         v,
         position: jet.s,
@@ -179,7 +189,7 @@ pub fn pick_up(surface: &Surface, x: f64, spot: Spot) -> Result<PickUp, PickUpEr
         across: jet.across(),
         bevel: crate::num::asin(normal.x.clamp(-1.0, 1.0)),
         girth: girth(&row, 0.0, v),
-    })
+    }
 }
 
 fn place(row: &Row<'_>, spot: Spot) -> Option<f64> {

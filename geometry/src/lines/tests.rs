@@ -405,6 +405,20 @@ fn what_is_missed_is_said_with_what_there_is() {
     ));
 }
 
+/// A press lies a little beside the line that is meant.
+#[test]
+fn a_place_beside_a_cut_is_put_onto_it() {
+    let surface = torus(12);
+    for plane in [Plane::waterline(-120.0), Plane::diagonal(300.0, 0.6)] {
+        let trace = trace(&surface, &plane, 0.1);
+        for node in trace.branches.iter().flat_map(|b| &b.nodes) {
+            let (u, v) = onto(&surface, &plane, (node.u + 0.3, node.v - 2e-4));
+            let off = plane.normal.dot(surface.position(u, v)) - plane.offset;
+            assert!(off.abs() < 1e-9 && (u - node.u).abs() < 1.0, "{node:?}");
+        }
+    }
+}
+
 /// A builder asks for slope and radius at every point that was read, the last station's too.
 #[test]
 fn every_point_of_the_demo_has_its_line_there() {

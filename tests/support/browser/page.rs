@@ -201,6 +201,17 @@ impl Page {
         Ok(())
     }
 
+    /// Presses beside the middle of a thing.
+    pub async fn press_beside(
+        &self,
+        thing: &WebElement,
+        right: i64,
+        down: i64,
+    ) -> Result<(), Fault> {
+        let chain = self.driver.action_chain().move_to_element_center(thing);
+        Ok(chain.move_by_offset(right, down).click().perform().await?)
+    }
+
     /// Drags a thing and presses a key before letting go.
     pub async fn drag_and(
         &self,

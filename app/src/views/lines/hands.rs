@@ -3,7 +3,8 @@
 //! In: events on the drawing. Out: picks, and moves of one coordinate as the session's draft, which become one step when the
 //! point is put down.
 
-use geometry::document::{Edit, On, PointId};
+use geometry::document::{Edit, On, PointId, StationId};
+use geometry::lines::{Branch, Node, onto, plane_of};
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
@@ -79,8 +80,22 @@ pub(super) struct Hands {
 #[derive(Clone, Copy, Debug, PartialEq)]
 enum Found {
     Point(Target),
-    Line(On),
+    Line(Met),
     Paper,
+}
+
+/// What is drawn under a place, and where on the skin that is.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Met {
+    of: Of,
+    uv: (f64, f64),
+}
+
+/// What a drawn line is.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Of {
+    Line(On),
+    Section(StationId),
 }
 
 impl Hands {
@@ -138,7 +153,7 @@ impl Hands {
                 self.hold(target, Hand::Pointer { last: at, taps }, again);
                 Self::capture(event);
             }
-            Found::Line(on) => self.pick_line(on, at),
+            Found::Line(met) => self.pick_met(met, at),
             Found::Paper => self.take_paper(event, at),
         }
     }
@@ -167,7 +182,7 @@ impl Hands {
             (Some((far, target)), line) if far < NEAR_LINE || line.is_none() => {
                 Found::Point(target)
             }
-            (_, Some(on)) => Found::Line(on),
+            (_, Some(met)) => Found::Line(met),
             _ => Found::Paper,
         }
     }
@@ -183,42 +198,83 @@ impl Hands {
         }
     }
 
-    /// The line that is drawn under a place.
-    fn line_under(self, at: Point) -> Option<On> {
+    /// What is drawn under a place: a line, or a section of the body plan, and where on the skin that is.
+    fn line_under(self, at: Point) -> Option<Met> {
         let layout = self.sheet.layout.get_untracked();
         let shown = self.derived.shown.get_untracked()?;
         let lines = self.derived.standing.get_untracked();
-        let mut best: Option<(f64, On)> = None;
-        let mut look = |on: On, from_above: bool, branch: &geometry::lines::Branch| {
-            let frame = if from_above {
-                layout.half_breadth
-            } else {
-                layout.profile
-            };
-            let Some(frame) = frame else { return };
+        let mut best: Option<(f64, Met)> = None;
+        let mut look = |of: Of, branch: &Branch, place: &dyn Fn(&Node) -> Point| {
             for pair in branch.nodes.windows(2) {
-                let ends = [pair[0].point, pair[1].point]
-                    .map(|p| frame.at(p.x, if from_above { p.y } else { p.z }));
-                let far = distance(at, ends);
-                if far < NEAR_LINE && best.is_none_or(|(least, _)| far < least) {
-                    best = Some((far, on));
+                let (far, share) = distance(at, [place(&pair[0]), place(&pair[1])]);
+                if far < NEAR_LINE && best.as_ref().is_none_or(|(least, _)| far < *least) {
+                    let mix = |a: f64, b: f64| a + (b - a) * share;
+                    let uv = (mix(pair[0].u, pair[1].u), mix(pair[0].v, pair[1].v));
+                    best = Some((far, Met { of, uv }));
                 }
             }
         };
-        for (on, profile, plan) in &shown.runs {
-            look(*on, false, profile);
-            if matches!(on, On::RunLine(_)) {
-                look(*on, true, plan);
+        if let Some(frame) = layout.profile {
+            for (on, profile, _) in &shown.runs {
+                look(Of::Line(*on), profile, &|n| frame.at(n.point.x, n.point.z));
+            }
+        }
+        if let Some(frame) = layout.half_breadth {
+            for (on, _, plan) in &shown.runs {
+                if matches!(on, On::RunLine(_)) {
+                    look(Of::Line(*on), plan, &|n| frame.at(n.point.x, n.point.y));
+                }
             }
         }
         for Cut { id, branches, .. } in &shown.planes {
             let on = On::Plane(*id);
             let (height, _) = reads(&lines, on);
             for branch in branches.iter() {
-                look(on, !height, branch);
+                match (height, layout.profile, layout.half_breadth) {
+                    (true, Some(frame), _) => {
+                        look(Of::Line(on), branch, &|n| frame.at(n.point.x, n.point.z));
+                    }
+                    (false, _, Some(frame)) => {
+                        look(Of::Line(on), branch, &|n| frame.at(n.point.x, n.point.y));
+                    }
+                    _ => {}
+                }
             }
         }
-        best.map(|(_, on)| on)
+        if let Some(frame) = layout.body {
+            for (station, branch) in &shown.sections {
+                let hand = lines
+                    .station_index(*station)
+                    .map_or(1.0, |i| layout.hand(i));
+                look(Of::Section(*station), branch, &|n| {
+                    frame.at(hand * n.point.y, n.point.z)
+                });
+            }
+        }
+        best.map(|(_, met)| met)
+    }
+
+    /// Lifts the place where a line or section was pressed, and picks what was pressed.
+    fn pick_met(self, met: Met, at: Point) {
+        let (lines, loft) = (
+            self.derived.standing.get_untracked(),
+            self.derived.loft.get_untracked(),
+        );
+        match met.of {
+            Of::Line(on) => self.pick_line(on, at),
+            Of::Section(station) => {
+                let on = self.session.pick.get_untracked().on;
+                self.session.pick_at(on, station);
+            }
+        }
+        let Ok(loft) = loft else { return };
+        let plane = match met.of {
+            Of::Line(on) => lines.place_of(on).map(plane_of),
+            Of::Section(_) => None,
+        };
+        // A drawn line is a polyline beside the true one.
+        let place = plane.map_or(met.uv, |plane| onto(loft.surface(), &plane, met.uv));
+        self.session.lifted.set(Some(place));
     }
 
     /// Picks a line at its point that is nearest to a place.
@@ -365,7 +421,7 @@ impl Hands {
                 self.session.pick_point(target.point);
                 Self::focus_on(&target);
             }
-            Some((at, Found::Line(on))) => self.pick_line(on, at),
+            Some((at, Found::Line(met))) => self.pick_met(met, at),
             Some((_, Found::Paper)) | None => {}
         }
         let Some(held) =
@@ -549,8 +605,8 @@ impl Hands {
     }
 }
 
-/// How far a place is from a stroke, px.
-fn distance(at: Point, [a, b]: [Point; 2]) -> f64 {
+/// How far a place is from a stroke, px, and at which share of its length it is nearest.
+fn distance(at: Point, [a, b]: [Point; 2]) -> (f64, f64) {
     let (dx, dy) = (b.0 - a.0, b.1 - a.1);
     let length2 = dx * dx + dy * dy;
     let share = if length2 > 0.0 {
@@ -558,5 +614,6 @@ fn distance(at: Point, [a, b]: [Point; 2]) -> f64 {
     } else {
         0.0
     };
-    geometry::num::hypot(at.0 - a.0 - share * dx, at.1 - a.1 - share * dy)
+    let far = geometry::num::hypot(at.0 - a.0 - share * dx, at.1 - a.1 - share * dy);
+    (far, share)
 }

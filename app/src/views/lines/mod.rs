@@ -4,6 +4,7 @@
 //! makes one step of it.
 
 mod hands;
+mod lifted;
 mod readout;
 mod targets;
 
@@ -22,6 +23,7 @@ use crate::exchange;
 use crate::state::derived::Derived;
 use crate::state::{BESIDE, FRAME, LOW, NARROW, Session, Shown};
 use hands::{Hands, Held};
+pub use lifted::Lifted;
 use readout::readout;
 pub use targets::focus_point;
 use targets::{Targets, rove};
@@ -64,7 +66,12 @@ fn sheet(session: Session, derived: Derived, pan: RwSignal<f64>) -> Sheet {
     });
     let held_targets = Memo::new(move |_| {
         let lines = derived.standing.get();
-        targets_of(&lines, &lines.offsets(), &layout.get())
+        targets_of(
+            &lines,
+            &lines.offsets(),
+            &layout.get(),
+            &session.hidden.get(),
+        )
     });
     let scales = Memo::new(move |before: Option<&Scales>| {
         match before {
@@ -134,7 +141,13 @@ fn drawn<T>(
     draw: impl FnOnce(&Scene<'_>) -> T,
 ) -> T {
     let shown = derived.shown.get().unwrap_or_default();
+    let lifted = derived.lifted.get().map(|at| at.position.to_array());
+    let tape: Vec<[f64; 3]> = derived.tape.get().map_or_else(Vec::new, |tape| {
+        tape.points.iter().map(|p| p.to_array()).collect()
+    });
     draw(&Scene {
+        hidden: &session.hidden.get(),
+        lifted: (lifted, &tape),
         lines: &derived.document.get(),
         offsets: &derived.offsets.get(),
         shown: &shown,

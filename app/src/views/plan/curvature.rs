@@ -416,7 +416,11 @@ fn draw_strip(scene: &Scene<'_>, scales: &Scales, out: &mut Drawing) {
         }
     }
     let mut dots = Path::default();
-    for peak in peaks(scene, on, high.max(-low)) {
+    let on_scale = |peak: &&Node| (low..=high).contains(&-peak.curvature);
+    for peak in peaks(scene, on, high.max(-low))
+        .into_iter()
+        .filter(on_scale)
+    {
         let at = (frame.x(peak.point.x), y(-peak.curvature));
         dots.circle(at, 2.0);
         let words = radius_words(1.0 / peak.curvature);

@@ -4,7 +4,7 @@ use geometry::document::{Lines, Offset, PointId};
 
 use super::super::drawing::{Drawing, Frame, Path, Point};
 use super::{Layout, Scene, reads};
-use crate::state::Shown;
+use crate::state::{Hidden, Shown};
 
 /// Bars show tolerances so many times their true size.
 pub const BARS: f64 = 10.0;
@@ -53,13 +53,19 @@ impl Marks {
 pub fn draw_marks(scene: &Scene<'_>) -> Drawing {
     let mut marks = Marks::default();
     for (index, (station, offsets)) in scene.lines.stations.iter().zip(scene.offsets).enumerate() {
-        let hand = scene.layout.hand(index);
-        let picked = scene.picked(station.id);
-        for offset in offsets {
-            one(&mut marks, scene, offset, (station.x, hand, picked));
+        let hidden = scene.hidden.stations.contains(&station.id);
+        let place = Place {
+            x: station.x,
+            hand: scene.layout.hand(index),
+            picked: scene.picked(station.id),
+            body: scene.layout.body.filter(|_| !hidden),
+        };
+        for offset in offsets.iter().filter(|o| scene.hidden.draws(o.on)) {
+            one(&mut marks, scene, offset, &place);
         }
     }
     set_aside(&mut marks, scene);
+    let (lifted, tape) = laid(scene);
     let mut out = Drawing::default();
     out.path("bar-mark", marks.bars);
     out.path("stem", marks.stems);
@@ -67,11 +73,28 @@ pub fn draw_marks(scene: &Scene<'_>) -> Drawing {
     out.path("aside", marks.aside);
     out.path("was", marks.was);
     out.path("duck", marks.ducks);
+    out.path("tape", tape);
+    out.path("lozenge", lifted);
     out
 }
 
-fn one(marks: &mut Marks, scene: &Scene<'_>, offset: &Offset, place: (f64, f64, bool)) {
-    let (x, hand, picked) = place;
+/// Where a station's marks go.
+struct Place {
+    x: f64,
+    /// Its side of the body plan.
+    hand: f64,
+    picked: bool,
+    /// The body plan, where its section is drawn.
+    body: Option<Frame>,
+}
+
+fn one(marks: &mut Marks, scene: &Scene<'_>, offset: &Offset, place: &Place) {
+    let Place {
+        x,
+        hand,
+        picked,
+        body,
+    } = *place;
     let layout = scene.layout;
     let ([y, z], [y0, z0]) = (offset.accepted, offset.recorded);
     let moved = (y - y0).abs() + (z - z0).abs() > 0.005;
@@ -93,7 +116,7 @@ fn one(marks: &mut Marks, scene: &Scene<'_>, offset: &Offset, place: (f64, f64, 
             marks.duck(at);
         }
     }
-    if let Some(frame) = layout.body {
+    if let Some(frame) = body {
         let at = frame.at(hand * y, z);
         let bar = picked.then_some(bar);
         if height {
@@ -109,6 +132,43 @@ fn one(marks: &mut Marks, scene: &Scene<'_>, offset: &Offset, place: (f64, f64, 
             marks.duck(at);
         }
     }
+}
+
+/// The lifted place as a small lozenge, and the tape to it.
+fn laid(scene: &Scene<'_>) -> (Path, Path) {
+    let (mut lozenge, mut tape) = (Path::default(), Path::default());
+    let (lifted, points) = scene.lifted;
+    let layout = scene.layout;
+    // In the body plan on the side where its nearest station is drawn.
+    let hand = |x: f64| {
+        let far = |i: &usize| (scene.lines.stations[*i].x - x).abs();
+        let nearest = (0..scene.lines.stations.len()).min_by(|a, b| far(a).total_cmp(&far(b)));
+        nearest.map_or(1.0, |station| layout.hand(station))
+    };
+    let mut draw = |frame: Option<Frame>, at: &dyn Fn(&Frame, [f64; 3]) -> Point, body: bool| {
+        let Some(frame) = frame else { return };
+        if let Some(place) = lifted {
+            let (x, y) = at(&frame, place);
+            lozenge.line([(x - 5.0, y), (x, y - 5.0), (x + 5.0, y), (x, y + 5.0)]);
+            lozenge.close();
+        }
+        // It crosses from one side to the other nowhere.
+        for part in points.chunk_by(|a, b| !body || hand(a[0]).total_cmp(&hand(b[0])).is_eq()) {
+            tape.line(part.iter().map(|p| at(&frame, *p)));
+        }
+    };
+    draw(layout.profile, &|frame, [x, _, z]| frame.at(x, z), false);
+    draw(
+        layout.half_breadth,
+        &|frame, [x, y, _]| frame.at(x, y),
+        false,
+    );
+    draw(
+        layout.body,
+        &|frame, [x, y, z]| frame.at(hand(x) * y, z),
+        true,
+    );
+    (lozenge, tape)
 }
 
 /// Readings that are not used: an open ring where they stand.
@@ -168,12 +228,21 @@ pub struct Target {
 }
 
 /// Every point in every view, in the order of stations, crown to keel.
-pub fn targets(lines: &Lines, offsets: &[Vec<Offset>], layout: &Layout) -> Vec<Target> {
+pub fn targets(
+    lines: &Lines,
+    offsets: &[Vec<Offset>],
+    layout: &Layout,
+    hidden: &Hidden,
+) -> Vec<Target> {
     let mut found = Vec::new();
     for (index, (station, offsets)) in lines.stations.iter().zip(offsets).enumerate() {
         let hand = layout.hand(index);
-        for offset in offsets {
+        let drawn = !hidden.stations.contains(&station.id);
+        for offset in offsets.iter().filter(|o| hidden.draws(o.on)) {
             for (view, at) in places(lines, layout, offset, (station.x, hand)) {
+                if view == Shown::BodyPlan && !drawn {
+                    continue;
+                }
                 let (height, _) = reads(lines, offset.on);
                 let grows = if view == Shown::BodyPlan && !height {
                     (hand, 0.0)

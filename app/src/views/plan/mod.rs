@@ -7,8 +7,8 @@
 use geometry::document::{Lines, Offset, On, Place, StationId};
 use geometry::lines::{Branch, Node};
 
-use crate::state::Pick;
 use crate::state::derived::Shown as ShownLines;
+use crate::state::{Hidden, Pick};
 
 mod curvature;
 mod families;
@@ -40,6 +40,10 @@ pub struct Scene<'a> {
     pub layout: &'a Layout,
     /// What is picked.
     pub pick: Pick,
+    /// What is not drawn.
+    pub hidden: &'a Hidden,
+    /// The place that is lifted, and the tape to it, mm.
+    pub lifted: (Option<[f64; 3]>, &'a [[f64; 3]]),
 }
 
 fn side(node: &Node) -> (f64, f64) {

@@ -1,0 +1,247 @@
+//! Which lines are drawn: every line and section by name, each with its comb, and planes added by a typed place.
+
+use geometry::document::{Edit, Lines, On, Place, PlaneId};
+use geometry::units::{Message, parse_length};
+use leptos::prelude::*;
+
+use super::plan::headed;
+use super::widgets::{Dialog, close_dialog};
+use crate::state::derived::Derived;
+use crate::state::{Session, comb_key};
+
+/// What a family of lines is called, and its lines.
+type Family = (&'static str, Vec<(On, String)>);
+
+/// The lines of a document by family, each from the crown or the centre plane on.
+fn families(lines: &Lines) -> Vec<Family> {
+    let level = |place: Place| match place {
+        Place::Waterline(z) => -z,
+        Place::Buttock(y) => y,
+        Place::Diagonal { height, .. } => -height,
+    };
+    let mut planes: Vec<_> = lines.planes.iter().collect();
+    planes.sort_by(|a, b| level(a.place).total_cmp(&level(b.place)));
+    let of = |fits: fn(Place) -> bool| {
+        let own = planes.iter().filter(|plane| fits(plane.place));
+        own.map(|plane| (On::Plane(plane.id), plane.name.clone()))
+            .collect::<Vec<_>>()
+    };
+    let mut runs: Vec<On> = vec![On::Crown];
+    runs.extend(lines.run_lines.iter().map(|line| On::RunLine(line.id)));
+    runs.push(On::Keel);
+    let there = |on: &On| lines.points.iter().any(|point| point.on == *on);
+    let named = |on: On| (on, lines.line_name(on).unwrap_or_default());
+    [
+        (
+            "Waterlines",
+            of(|place| matches!(place, Place::Waterline(_))),
+        ),
+        (
+            "Buttock lines",
+            of(|place| matches!(place, Place::Buttock(_))),
+        ),
+        (
+            "Diagonals",
+            of(|place| matches!(place, Place::Diagonal { .. })),
+        ),
+        (
+            "Run lines",
+            runs.into_iter().filter(there).map(named).collect(),
+        ),
+    ]
+    .into_iter()
+    .filter(|(_, lines)| !lines.is_empty())
+    .collect()
+}
+
+/// The question which lines are drawn.
+#[component]
+pub fn Drawn() -> impl IntoView {
+    let session = expect_context::<Session>();
+    let derived = expect_context::<Derived>();
+    let all = Memo::new(move |_| derived.standing.with(|lines| families(lines)));
+    let shown = move || {
+        let family = move |(name, lines): Family| view! { <LineFamily name=name lines=lines/> };
+        all.get().into_iter().map(family).collect_view()
+    };
+    let locked = move || session.looking.with(Option::is_some);
+    view! {
+        <Dialog title="Lines drawn">
+            <div class="stack">
+                {shown}
+                <Sections/>
+                <fieldset disabled=locked>
+                    <legend>"Draw another plane"</legend>
+                    <NewPlane/>
+                </fieldset>
+                <div class="row"><button data-kind="first" on:click=|_| close_dialog()>"Close"</button></div>
+            </div>
+        </Dialog>
+    }
+}
+
+#[component]
+fn LineFamily(name: &'static str, lines: Vec<(On, String)>) -> impl IntoView {
+    let session = expect_context::<Session>();
+    let derived = expect_context::<Derived>();
+    let ons: Vec<On> = lines.iter().map(|(on, _)| *on).collect();
+    let others = ons.clone();
+    let none = move |_| {
+        session
+            .hidden
+            .update(|hidden| hidden.lines.extend(others.iter().copied()));
+    };
+    let whole = move |_| {
+        session
+            .hidden
+            .update(|hidden| hidden.lines.retain(|on| !ons.contains(on)));
+    };
+    let row = move |(on, line): (On, String)| {
+        let drawn = move || session.hidden.with(|hidden| hidden.draws(on));
+        let toggle = move |_| {
+            session.hidden.update(|hidden| {
+                if !hidden.lines.remove(&comb_key(on)) {
+                    hidden.lines.insert(comb_key(on));
+                }
+            });
+        };
+        let combed = move || session.combs.with(|combs| combs.contains(&comb_key(on)));
+        let bare = move |id: PlaneId| {
+            let lies = |point: &geometry::document::Point| matches!(point.on, On::Plane(other) | On::PlaneUpper(other) if other == id);
+            let free = derived
+                .standing
+                .with(|lines| !lines.points.iter().any(lies));
+            (free && session.looking.with(Option::is_none)).then(|| view! {
+                <button data-kind="lesser" aria-label=format!("Take {} away", derived.standing.with(|l| l.line_name(on)).unwrap_or_default()) on:click=move |_| session.edit(&Edit::RemovePlane(id))>"take away"</button>
+            })
+        };
+        let away = move || match on {
+            On::Plane(id) => bare(id),
+            _ => None,
+        };
+        view! {
+            <li>
+                <label class="check"><input type="checkbox" prop:checked=drawn on:change=toggle/>{headed(&line)}</label>
+                <label class="check"><input type="checkbox" aria-label=format!("Comb on {line}") prop:checked=combed on:change=move |_| session.toggle_comb(on)/>"comb"</label>
+                {away}
+            </li>
+        }
+    };
+    view! {
+        <fieldset>
+            <legend>{name}</legend>
+            <div class="row">
+                <button data-kind="lesser" aria-label=format!("All {}", name.to_lowercase()) on:click=whole>"all"</button>
+                <button data-kind="lesser" aria-label=format!("No {}", name.to_lowercase()) on:click=none>"none"</button>
+            </div>
+            <ul class="choices">{lines.into_iter().map(row).collect_view()}</ul>
+        </fieldset>
+    }
+}
+
+/// The sections of the body plan.
+#[component]
+fn Sections() -> impl IntoView {
+    let session = expect_context::<Session>();
+    let derived = expect_context::<Derived>();
+    let stations = derived.standing.with_untracked(|lines| {
+        let each = lines.stations.iter().map(|s| (s.id, s.label.clone()));
+        each.collect::<Vec<_>>()
+    });
+    let every = stations.clone();
+    let keep = move |step: usize| {
+        let hide = every.iter().enumerate().filter(|(i, _)| i % step != 0);
+        let hide = hide.map(|(_, (id, _))| *id).collect();
+        session.hidden.update(|hidden| hidden.stations = hide);
+    };
+    let (whole, second) = (keep.clone(), keep);
+    let row = move |(id, label): (geometry::document::StationId, String)| {
+        let drawn = move || session.hidden.with(|hidden| !hidden.stations.contains(&id));
+        let toggle = move |_| {
+            session.hidden.update(|hidden| {
+                if !hidden.stations.remove(&id) {
+                    hidden.stations.insert(id);
+                }
+            });
+        };
+        view! {
+            <li><label class="check"><input type="checkbox" aria-label=format!("Section at {label}") prop:checked=drawn on:change=toggle/>{label.clone()}</label></li>
+        }
+    };
+    view! {
+        <fieldset>
+            <legend>"Sections in the body plan"</legend>
+            <div class="row">
+                <button data-kind="lesser" aria-label="All sections" on:click=move |_| whole(1)>"all"</button>
+                <button data-kind="lesser" aria-label="Every second section" on:click=move |_| second(2)>"every second"</button>
+            </div>
+            <ul class="choices">{stations.into_iter().map(row).collect_view()}</ul>
+        </fieldset>
+    }
+}
+
+/// A plane by its typed place.
+#[component]
+fn NewPlane() -> impl IntoView {
+    let session = expect_context::<Session>();
+    let family = RwSignal::new("WL".to_owned());
+    let (text, angle) = (RwSignal::new(String::new()), RwSignal::new("45".to_owned()));
+    let wrong = RwSignal::new(None::<String>);
+    let place = move || -> Result<(String, Place), String> {
+        let unit = session.standing_now().unit;
+        let (family, text) = (family.get_untracked(), text.get_untracked());
+        let mm = parse_length(&text, unit).map_err(|error| error.message(unit))?;
+        let name = format!("{family} {}", text.trim());
+        match family.as_str() {
+            "WL" => Ok((name, Place::Waterline(mm))),
+            "BL" => Ok((name, Place::Buttock(mm))),
+            _ => {
+                let typed = angle.get_untracked().replace(',', ".");
+                let degrees: Option<f64> = typed.trim().trim_end_matches('°').parse().ok();
+                let degrees = degrees.ok_or_else(|| {
+                    format!("`{typed}` is no angle: type degrees from the level, as 45.")
+                })?;
+                let place = Place::Diagonal {
+                    height: mm,
+                    angle: degrees.to_radians(),
+                };
+                Ok((format!("{name} at {degrees}°"), place))
+            }
+        }
+    };
+    let add = move |event: web_sys::SubmitEvent| {
+        event.prevent_default();
+        match place() {
+            Ok((name, place)) => {
+                let before = session.standing_now();
+                session.edit(&Edit::AddPlane { name, place });
+                if session.standing_now() == before {
+                    let said = session.note.get_untracked();
+                    wrong.set(said.map(|note| note.text));
+                } else {
+                    wrong.set(None);
+                    text.set(String::new());
+                }
+            }
+            Err(why) => wrong.set(Some(why)),
+        }
+    };
+    view! {
+        <form class="row" on:submit=add>
+            <select aria-label="Kind of plane" prop:value=family on:change=move |event| family.set(event_target_value(&event))>
+                <option value="WL">"WL, level"</option>
+                <option value="BL">"BL, upright"</option>
+                <option value="D">"diagonal"</option>
+            </select>
+            <label>{move || if family.with(|f| f == "D") { "height at the centre plane " } else { "at " }}
+                <input class="field" aria-label="Place of the plane" autocomplete="off" prop:value=text on:input=move |event| text.set(event_target_value(&event))/>
+            </label>
+            <label hidden=move || family.with(|f| f != "D")>"falling "
+                <input class="field" aria-label="Degrees from the level" autocomplete="off" prop:value=angle on:input=move |event| angle.set(event_target_value(&event))/>"°"
+            </label>
+            <button type="submit">"Draw it"</button>
+        </form>
+        <p class="fault says" role="alert">{move || wrong.get()}</p>
+        <p class="quiet">"It belongs to the lines from then on: to the link, the file and the offsets table."</p>
+    }
+}
