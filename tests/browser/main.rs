@@ -28,6 +28,7 @@ async fn the_app_in_chromium() -> Result<(), Fault> {
         .await;
     run.step("points in a stack", lines::points_in_a_stack)
         .await;
+    run.step("enlarged", lines::enlarged).await;
     run.step("lifted off the skin", lines::lifted_off_the_skin)
         .await;
     run.step("which lines are drawn", lines::which_lines_are_drawn)
