@@ -67,7 +67,10 @@ pub async fn pretends_and_catches(page: Page) -> Result<(), Fault> {
             .await
             .is_ok()
     );
-    assert_eq!(page.names("textbox").await?, ["Value", "Half-breadth"]);
+    assert_eq!(
+        page.names("textbox").await?,
+        ["Value", "Lift at x", "Half-breadth"]
+    );
 
     page.find("link", "Take it away").await?.click().await?;
     assert_eq!(page.downloaded("taken.csv").await?, b"station,x");

@@ -434,6 +434,74 @@ pub async fn which_lines_are_drawn(page: Page) -> Result<(), Fault> {
     page.shows("Keel, radius along the upsweep").await
 }
 
+/// Enlarged by the wheel, by keys and by buttons; moved by the pointer; what is newly picked comes into sight; whole again.
+pub async fn enlarged(page: Page) -> Result<(), Fault> {
+    page.find("heading", "Hallowby Marram").await?;
+    let before = page.fingerprint().await?;
+    let at = async |name: &str| -> Result<(f64, f64), Fault> {
+        let wish = format!("{name}, station ");
+        let point = page
+            .find_where("button", name, |found| {
+                found.starts_with(&wish) || found.starts_with(name)
+            })
+            .await?;
+        let read = async |key: &str| -> Result<f64, Fault> {
+            Ok(point.attr(key).await?.ok_or("no place")?.parse()?)
+        };
+        Ok((read("cx").await?, read("cy").await?))
+    };
+    let (keel, next) = ("Keel, station 101, ", "Keel, station 112, ");
+    let apart = async || -> Result<f64, Fault> {
+        let (a, b) = (at(keel).await?, at(next).await?);
+        Ok(geometry::num::hypot(b.0 - a.0, b.1 - a.1))
+    };
+    let first = apart().await?;
+    page.script("document.activeElement.blur()").await?;
+    for _ in 0..4 {
+        page.press("+").await?;
+    }
+    let larger = apart().await?;
+    let grown = larger / first;
+    let wish = 1.2 * 1.2 * 1.2 * 1.2;
+    assert!((grown / wish - 1.0).abs() < 0.02, "{grown} times as large");
+    page.shoot("enlarged").await?;
+
+    // Along the line by keys: what is picked is in sight, and keeps its scale.
+    let point = page
+        .find_where("button", keel, |name| name.starts_with(keel))
+        .await?;
+    page.drag(&point, 0, 0).await?;
+    for _ in 0..6 {
+        page.press("\u{E012}").await?; // left
+    }
+    let there = "Keel, station 38, ";
+    page.shows("Reading, STA 38").await?;
+    let (x, y) = at(there).await?;
+    assert!(
+        (0.0..1136.0).contains(&x) && (0.0..800.0).contains(&y),
+        "{x} {y}"
+    );
+    assert!((apart().await? - larger).abs() < 0.3);
+
+    // The paper is moved by the pointer.
+    let from = at(there).await?;
+    let point = page
+        .find_where("button", there, |name| name.starts_with(there))
+        .await?;
+    page.drag_from_beside(&point, (60, 80), (-40, 0)).await?;
+    let to = at(there).await?;
+    assert!((to.0 - from.0 + 40.0).abs() < 1.5, "{from:?} {to:?}");
+    assert_eq!(page.fingerprint().await?, before, "no point is moved");
+
+    page.find("button", "whole").await?.click().await?;
+    assert!((apart().await? - first).abs() < 0.3);
+    page.find("button", "larger").await?.click().await?;
+    assert!(apart().await? > 1.4 * first);
+    page.press("0").await?;
+    assert!((apart().await? - first).abs() < 0.3);
+    Ok(())
+}
+
 /// A table in closed form: a body whose half-breadths are given on 38 waterlines, at 40 stations, in mm.
 fn forty_by_forty() -> String {
     const HALF: f64 = 800.0;

@@ -18,7 +18,7 @@ use leptos::prelude::*;
 
 use super::{Hidden, Session, Shown as View3, comb_key};
 
-/// How far a drawn line may be from the true one, mm: a tenth of a pixel on a desk screen.
+/// How far a drawn line may be from the true one, mm, where a whole view is seen: a tenth of a pixel on a desk screen.
 const DRAWN: f64 = 0.4;
 
 /// The same for a line whose curvature is shown.
@@ -131,7 +131,17 @@ impl Derived {
                 point: lines.points.iter().map(|p| p.id).find(named),
             })
         });
-        let only = Memo::new(move |_| session.narrow().then(|| session.shown.get()));
+        let only = Memo::new(move |_| session.one_view().then(|| session.shown.get()));
+        // A line that is looked at more closely is drawn more closely.
+        let drawn = Memo::new(move |_| {
+            let zoom = if session.one_view() {
+                session.glass.get().zoom
+            } else {
+                1.0
+            };
+            let halvings = (0..6).take_while(|i| f64::from(1 << i) < zoom).count();
+            (0..halvings).fold(DRAWN, |accuracy, _| accuracy / 2.0)
+        });
         let shown = Memo::new_with_compare(
             move |before: Option<&Option<Arc<Shown>>>| {
                 let loft = loft.get().ok()?;
@@ -144,6 +154,7 @@ impl Derived {
                     &lines,
                     &loft,
                     (only.get(), &hidden),
+                    drawn.get(),
                     kept,
                 )))
             },
@@ -210,13 +221,14 @@ impl Shown {
         lines: &Lines,
         loft: &Arc<Loft>,
         (only, hidden): (Option<View3>, &Hidden),
+        accuracy: f64,
         kept: &[Cut],
     ) -> Self {
         let surface = loft.surface();
         let sees = |view: View3| only.is_none_or(|only| only == view);
         let drawn = |station: &&Station| !hidden.stations.contains(&station.id);
         let sections = lines.stations.iter().filter(drawn).filter_map(|station| {
-            let cut = trace(surface, &Plane::station(station.x), DRAWN);
+            let cut = trace(surface, &Plane::station(station.x), accuracy);
             Some((station.id, cut.branches.into_iter().next()?))
         });
         let sections = if sees(View3::BodyPlan) {
@@ -243,7 +255,7 @@ impl Shown {
                     id: plane.id,
                     place: plane.place,
                     loft: Arc::clone(loft),
-                    branches: Arc::new(trace(surface, &at, DRAWN).branches),
+                    branches: Arc::new(trace(surface, &at, accuracy).branches),
                 };
                 kept.iter().find(holds).cloned().unwrap_or_else(cut)
             })
@@ -251,8 +263,8 @@ impl Shown {
         let both = |on: On, v: f64| {
             (
                 on,
-                run(surface, v, View::Profile, DRAWN),
-                run(surface, v, View::HalfBreadth, DRAWN),
+                run(surface, v, View::Profile, accuracy),
+                run(surface, v, View::HalfBreadth, accuracy),
             )
         };
         let of_run_line = |(id, v): &(RunLineId, f64)| both(On::RunLine(*id), *v);

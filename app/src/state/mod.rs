@@ -153,6 +153,26 @@ pub enum Shown {
     BodyPlan,
 }
 
+impl Shown {
+    /// Which of x, y and z it shows, across and up.
+    pub fn axes(self) -> [usize; 2] {
+        match self {
+            Self::Profile => [0, 2],
+            Self::HalfBreadth => [0, 1],
+            Self::BodyPlan => [1, 2],
+        }
+    }
+}
+
+/// How a view is looked at that stands alone.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Glass {
+    /// What lies in the middle, as far as the body's ends allow, mm: aft, outboard (in the body plan to either hand), up.
+    pub middle: [f64; 3],
+    /// How many times it is as large as it is at first.
+    pub zoom: f64,
+}
+
 /// Everything that outlives a view.
 #[derive(Clone, Copy, Debug)]
 pub struct Session {
@@ -186,6 +206,10 @@ pub struct Session {
     pub held: RwSignal<bool>,
     /// Whether the keys hold it, so that its value is read aloud while it moves.
     pub keyed: RwSignal<bool>,
+    /// Whether one view stands alone though there is room for all.
+    pub alone: RwSignal<bool>,
+    /// How a view is looked at that stands alone.
+    pub glass: RwSignal<Glass>,
     /// The place that is lifted off the skin, by the loft's parameters.
     pub lifted: RwSignal<Option<(f64, f64)>>,
     /// Where a tape to it begins.
@@ -229,6 +253,15 @@ fn first_pick(lines: &Lines) -> Pick {
     Pick { on, station, point }
 }
 
+/// What a view that stands alone is first looked at with: the picked station in its middle.
+fn first_glass(lines: &Lines, pick: Pick) -> Glass {
+    let x = lines.station(pick.station).map_or(0.0, |s| s.x);
+    Glass {
+        middle: [x, 0.0, 0.0],
+        zoom: 1.0,
+    }
+}
+
 impl Session {
     /// A session that opens on the demo.
     pub fn new() -> Self {
@@ -237,6 +270,7 @@ impl Session {
             revisions: Vec::new(),
         });
         let pick = first_pick(&folder.lines);
+        let glass = first_glass(&folder.lines, pick);
         Self {
             history: RwSignal::new(History::new(Arc::new(folder.lines))),
             draft: RwSignal::new(None),
@@ -253,6 +287,8 @@ impl Session {
             sheet: RwSignal::new((1440.0, 704.0)),
             held: RwSignal::new(false),
             keyed: RwSignal::new(false),
+            alone: RwSignal::new(false),
+            glass: RwSignal::new(glass),
             lifted: RwSignal::new(None),
             tape_from: RwSignal::new(None),
             hidden: RwSignal::new(Hidden::default()),
@@ -268,6 +304,22 @@ impl Session {
     /// Whether the window has room for one view only.
     pub fn narrow(&self) -> bool {
         self.room.get().0 < NARROW
+    }
+
+    /// The same, not followed.
+    pub fn narrow_now(&self) -> bool {
+        untrack(|| self.narrow())
+    }
+
+    /// Whether one view is shown at a time.
+    pub fn one_view(&self) -> bool {
+        self.narrow() || self.alone.get()
+    }
+
+    /// Shows all views again, or all of the one there is room for.
+    pub fn show_whole(&self) {
+        self.alone.set(false);
+        self.glass.update(|glass| glass.zoom = 0.0);
     }
 
     /// What a file of the present work holds.
@@ -465,6 +517,8 @@ impl Session {
         self.tooth.set(0);
         self.hidden.set(Hidden::default());
         self.lift_no_more();
+        self.alone.set(false);
+        self.glass.set(first_glass(&self.standing_now(), pick));
     }
 
     /// Keeps the pick on something that is there.

@@ -274,10 +274,7 @@ pub fn Card() -> impl IntoView {
                     {move || combable().then(|| view! {
                         <label class="check"><input type="checkbox" prop:checked=combed on:change=move |_| session.toggle_comb(session.pick.get_untracked().on)/>" comb on this line"</label>
                     })}
-                    <span class="pair">
-                        <button data-kind="lesser" on:click=move |_| session.show_upsweep()>"Upsweep"</button>
-                        <button data-kind="lesser" on:click=move |_| session.question.set(Some(Question::Drawn))>"Lines drawn"</button>
-                    </span>
+                    <span class="pair only-wide">{chosen_lines(session)}</span>
                 </div>
                 <p class="quiet there">{move || picked.there()}</p>
                 <Ways picked=picked/>
@@ -286,6 +283,14 @@ pub fn Card() -> impl IntoView {
             <p class="hidden" role="status">{move || aloud.get().unwrap_or_default()}</p>
         </section>
         <Margin picked=picked/>
+    }
+}
+
+/// Ways to other lines than the picked one.
+fn chosen_lines(session: Session) -> impl IntoView {
+    view! {
+        <button data-kind="lesser" on:click=move |_| session.show_upsweep()>"Upsweep"</button>
+        <button data-kind="lesser" on:click=move |_| session.question.set(Some(Question::Drawn))>"Lines drawn"</button>
     }
 }
 
@@ -373,6 +378,7 @@ fn Ways(picked: Picked) -> impl IntoView {
             {move || moved.get().map(|id| view! {
                 <button data-kind="lesser" disabled=move || picked.locked() on:click=move |_| session.edit(&Edit::LetGo(vec![id]))>"Back to as read"</button>
             })}
+            <span class="pair only-narrow">{chosen_lines(session)}</span>
             <span class="pair only-narrow">
                 <button on:click=move |_| session.tooth.update(|t| *t -= 1)>"tooth × ½"</button>
                 <button on:click=move |_| session.tooth.update(|t| *t += 1)>"tooth × 2"</button>

@@ -24,6 +24,14 @@ impl Frame {
         (self.x(a), self.y(b))
     }
 
+    /// The two coordinates that are drawn at a screen place.
+    pub fn back(&self, (x, y): Point) -> (f64, f64) {
+        (
+            (x - self.origin.0) / self.scale.0,
+            (y - self.origin.1) / self.scale.1,
+        )
+    }
+
     /// Whether a screen place belongs to the view.
     pub fn holds(&self, (x, y): Point) -> bool {
         let [left, top, right, bottom] = self.area;

@@ -4,7 +4,7 @@ use leptos::prelude::*;
 
 use super::widgets::{Dialog, close_dialog};
 
-const KEYS: [(&str, &str); 10] = [
+const KEYS: [(&str, &str); 11] = [
     ("Tab", "to the next view, then the card"),
     ("← →", "along a line, from point to point"),
     ("↑ ↓", "from line to line at a station"),
@@ -17,6 +17,10 @@ const KEYS: [(&str, &str); 10] = [
     (
         "Esc",
         "let go: the point goes back; in a value’s box, leave it as it was",
+    ),
+    (
+        "+ − 0, or wheel",
+        "enlarge, reduce, the whole again; two fingers do it too",
     ),
     (".", "type a value, in any unit"),
     ("Ctrl or ⌘ Z, Shift Z, Y", "undo, redo"),

@@ -212,6 +212,20 @@ impl Page {
         Ok(chain.move_by_offset(right, down).click().perform().await?)
     }
 
+    /// Drags from beside the middle of a thing, in two moves.
+    pub async fn drag_from_beside(
+        &self,
+        thing: &WebElement,
+        (across, up): (i64, i64),
+        (right, down): (i64, i64),
+    ) -> Result<(), Fault> {
+        let chain = self.driver.action_chain().move_to_element_center(thing);
+        let chain = chain.move_by_offset(across, up).click_and_hold();
+        let chain = chain.move_by_offset(right / 2, down / 2);
+        let chain = chain.move_by_offset(right - right / 2, down - down / 2);
+        Ok(chain.release().perform().await?)
+    }
+
     /// Drags a thing and presses a key before letting go.
     pub async fn drag_and(
         &self,

@@ -3,6 +3,8 @@
 //! In: events on the drawing. Out: picks, and moves of one coordinate as the session's draft, which become one step when the
 //! point is put down.
 
+use std::collections::BTreeMap;
+
 use geometry::document::{Edit, On, PointId, StationId};
 use geometry::lines::{Branch, Node, onto, plane_of};
 use leptos::prelude::*;
@@ -13,9 +15,9 @@ use super::targets::{focus_point, key_of};
 use crate::exchange;
 use crate::state::axis::{Axis, axes};
 use crate::state::derived::{Cut, Derived};
-use crate::state::{Session, Shown, comb_key};
+use crate::state::{Glass, Session, Shown, comb_key};
 use crate::views::drawing::Point;
-use crate::views::plan::{Target, reads};
+use crate::views::plan::{Layout, Target, in_plan, reads};
 
 /// What one pixel of a geared drag moves, and one arrow key, mm.
 pub(super) const GEAR: f64 = 0.1;
@@ -32,6 +34,12 @@ const FAVOUR: f64 = 4.0;
 
 /// A finger that moves less only taps, px.
 const TAP: f64 = 8.0;
+
+/// What the row of views takes of the sheet once one stands alone on a desk, px; `views.css` has the same.
+const SWITCH: f64 = 45.0;
+
+/// How many times larger than at first a view that stands alone may be.
+const MOST: f64 = 60.0;
 
 /// What holds a point.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -68,10 +76,11 @@ pub(super) struct Hands {
     session: Session,
     derived: Derived,
     sheet: Sheet,
-    held: RwSignal<Option<Held>>,
-    pan: RwSignal<f64>,
+    pub(super) held: RwSignal<Option<Held>>,
+    /// Fingers that are down, and where.
+    fingers: StoredValue<BTreeMap<i32, Point>>,
     /// Where the pointer was last while it moves the paper.
-    panned: RwSignal<Option<f64>>,
+    panned: RwSignal<Option<Point>>,
     /// Where a finger went down on what it may only mean to tap.
     tap: RwSignal<Option<(Point, Found)>>,
 }
@@ -103,14 +112,14 @@ impl Hands {
         session: Session,
         derived: Derived,
         sheet: Sheet,
-        (held, pan): (RwSignal<Option<Held>>, RwSignal<f64>),
+        held: RwSignal<Option<Held>>,
     ) -> Self {
         Self {
             session,
             derived,
             sheet,
             held,
-            pan,
+            fingers: StoredValue::new(BTreeMap::new()),
             panned: RwSignal::new(None),
             tap: RwSignal::new(None),
         }
@@ -130,12 +139,23 @@ impl Hands {
     }
 
     pub(super) fn press(self, event: &web_sys::PointerEvent) {
+        let Some(at) = Self::place(event) else { return };
+        if event.pointer_type() == "touch" {
+            self.fingers.update_value(|fingers| {
+                fingers.insert(event.pointer_id(), at);
+            });
+            if self.fingers.with_value(|fingers| fingers.len() > 1) {
+                // Two fingers move and spread the paper; what one of them held goes back.
+                self.let_go();
+                Self::capture(event);
+                return;
+            }
+        }
         if event.button() != 0 || !event.is_primary() {
             return;
         }
         exchange::leave_field();
         self.put_down();
-        let Some(at) = Self::place(event) else { return };
         let before = self.session.pick.get_untracked().point;
         let found = self.found(at, before);
         let again = matches!(found, Found::Point(target) if Some(target.point) == before);
@@ -161,9 +181,126 @@ impl Hands {
     /// Takes hold of the paper, where it is wider than its window.
     fn take_paper(self, event: &web_sys::PointerEvent, at: Point) {
         if self.sheet.layout.get_untracked().alone {
-            self.panned.set(Some(at.0));
+            self.panned.set(Some(at));
             Self::capture(event);
         }
+    }
+
+    /// Two fingers: what lies between them follows, and spreads with them. Whether there are two.
+    fn spread(self, id: i32, to: Point) -> bool {
+        let down = self.fingers.with_value(|fingers| {
+            let other = fingers.iter().find(|(other, _)| **other != id);
+            Some((*fingers.get(&id)?, *other?.1))
+        });
+        let Some((from, other)) = down else {
+            return false;
+        };
+        self.fingers.update_value(|fingers| {
+            fingers.insert(id, to);
+        });
+        let far = |p: Point| geometry::num::hypot(p.0 - other.0, p.1 - other.1).max(1.0);
+        let middle = (f64::midpoint(to.0, other.0), f64::midpoint(to.1, other.1));
+        self.enlarge(far(to) / far(from), Some(middle));
+        self.move_paper(((to.0 - from.0) / 2.0, (to.1 - from.1) / 2.0));
+        true
+    }
+
+    /// A finger is up.
+    pub(super) fn lift_finger(self, event: &web_sys::PointerEvent) {
+        self.fingers.update_value(|fingers| {
+            fingers.remove(&event.pointer_id());
+        });
+    }
+
+    /// Moves the paper under a view that stands alone, px.
+    fn move_paper(self, (right, down): (f64, f64)) {
+        let layout = self.sheet.layout.get_untracked();
+        if !layout.alone {
+            return;
+        }
+        let [across, up] = self.session.shown.get_untracked().axes();
+        self.session.glass.update(|glass| {
+            glass.middle = layout.middle;
+            glass.middle[across] -= right / layout.scale;
+            glass.middle[up] += down / layout.scale;
+            glass.middle = layout.extent.hold(glass.middle);
+        });
+    }
+
+    /// Enlarges what lies under a place of the drawing, or the picked point; reduced to less than the whole sheet shows, a
+    /// view goes back to its place among the others.
+    pub(super) fn enlarge(self, factor: f64, at: Option<Point>) {
+        let session = self.session;
+        let layout = self.sheet.layout.get_untracked();
+        let pick = session.pick.get_untracked();
+        let view = if layout.alone {
+            session.shown.get_untracked()
+        } else {
+            let all = [Shown::Profile, Shown::HalfBreadth, Shown::BodyPlan];
+            let under = |at: Point| {
+                all.into_iter()
+                    .find(|v| layout.frame(*v).is_some_and(|f| f.holds(at)))
+            };
+            let plan = self
+                .derived
+                .standing
+                .with_untracked(|lines| in_plan(lines, pick.on));
+            let own = if plan {
+                Shown::HalfBreadth
+            } else {
+                Shown::Profile
+            };
+            at.and_then(under).unwrap_or(own)
+        };
+        let Some(frame) = layout.frame(view) else {
+            return;
+        };
+        let (width, height) = self.sheet.room.get_untracked();
+        let row = if layout.alone { 0.0 } else { SWITCH };
+        let size = (width, height - row);
+        let middle = Layout::middle_of(size);
+        let picked = || {
+            let of = |t: &&Target| t.view == view && Some(t.point) == pick.point;
+            let place = |targets: &Vec<Target>| targets.iter().find(of).map(|t| t.at);
+            self.sheet.targets.with_untracked(place)
+        };
+        let at = at.or_else(picked).unwrap_or(middle);
+        let under = frame.back(at);
+        let scale = layout.scale * factor;
+        let whole = self.sheet.whole.get_untracked();
+        if !session.narrow_now() && scale <= whole * 1.001 {
+            session.show_whole();
+            return;
+        }
+        let [first, least] = Layout::alone_scale(size, layout.extent, view);
+        let scale = scale.clamp(least, MOST * first);
+        let [across, up] = view.axes();
+        let mut place = layout.middle;
+        // What was under the place stays there.
+        place[across] = under.0 - (at.0 - middle.0) / scale;
+        place[up] = under.1 + (at.1 - middle.1) / scale;
+        session.shown.set(view);
+        session.glass.set(Glass {
+            middle: layout.extent.hold(place),
+            zoom: scale / first,
+        });
+        session.alone.set(true);
+    }
+
+    /// The wheel enlarges, unless the screen needs it to scroll.
+    pub(super) fn wheel(self, event: &web_sys::WheelEvent) {
+        let scrolls = event
+            .current_target()
+            .and_then(|t| t.dyn_into::<web_sys::Element>().ok())
+            .and_then(|svg| svg.closest("main").ok().flatten())
+            .is_some_and(|main| main.scroll_height() > main.client_height() + 1);
+        if scrolls && !event.ctrl_key() {
+            return;
+        }
+        event.prevent_default();
+        let Some(at) = Self::place(event) else { return };
+        let factor = geometry::num::exp((-event.delta_y() * 0.0015).clamp(-0.5, 0.5));
+        self.enlarge(factor, Some(at));
     }
 
     /// What is meant by a place: a point where it is within a line's reach, else the line under it, else a point further
@@ -349,6 +486,9 @@ impl Hands {
 
     pub(super) fn moved(self, event: &web_sys::PointerEvent) {
         let Some(at) = Self::place(event) else { return };
+        if self.spread(event.pointer_id(), at) {
+            return;
+        }
         if let Some((from, _)) = self.tap.get_untracked() {
             if geometry::num::hypot(at.0 - from.0, at.1 - from.1) < TAP {
                 return;
@@ -356,9 +496,8 @@ impl Hands {
             self.tap.set(None);
         }
         if let Some(last) = self.panned.get_untracked() {
-            let scale = self.sheet.layout.get_untracked().scale;
-            self.pan.update(|x| *x -= (at.0 - last) / scale);
-            self.panned.set(Some(at.0));
+            self.move_paper((at.0 - last.0, at.1 - last.1));
+            self.panned.set(Some(at));
             return;
         }
         let Some(held) = self.held.get_untracked() else {
@@ -411,6 +550,7 @@ impl Hands {
     /// The pointer is up: what it tapped is picked, what it moved is put down; where it only pressed what was picked, the
     /// next of points that lie on one another is taken.
     pub(super) fn release(self, event: &web_sys::PointerEvent) {
+        self.lift_finger(event);
         if event.button() != 0 || !event.is_primary() {
             return;
         }

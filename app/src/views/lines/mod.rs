@@ -10,6 +10,7 @@ mod targets;
 
 use std::collections::BTreeSet;
 
+use geometry::document::Lines;
 use leptos::prelude::*;
 
 use super::card::Card;
@@ -21,12 +22,19 @@ use super::plan::{
 use super::widgets::LoftFault;
 use crate::exchange;
 use crate::state::derived::Derived;
-use crate::state::{BESIDE, FRAME, LOW, NARROW, Session, Shown};
+use crate::state::{BESIDE, FRAME, Glass, LOW, NARROW, Pick, Session, Shown};
 use hands::{Hands, Held};
 pub use lifted::Lifted;
 use readout::readout;
 pub use targets::focus_point;
 use targets::{Targets, rove};
+
+/// What a key enlarges by, and a button.
+const KEY_ENLARGE: f64 = 1.2;
+const BUTTON_ENLARGE: f64 = 1.5;
+
+/// Width of the margin's notes beside the card, px; `views.css` has the same.
+const NOTES: f64 = 304.0;
 
 /// Least height of the drawing on a desk screen, px; where there is less the screen scrolls.
 const LEAST: f64 = 600.0;
@@ -35,6 +43,10 @@ const LEAST: f64 = 600.0;
 #[derive(Clone, Copy)]
 struct Sheet {
     layout: Memo<Layout>,
+    /// Room for one view that stands alone, px.
+    room: Memo<(f64, f64)>,
+    /// The scale at which all views stand on one sheet.
+    whole: Memo<f64>,
     targets: Memo<Vec<Target>>,
     paper: Memo<Drawing>,
     lines: Memo<Drawing>,
@@ -45,25 +57,79 @@ struct Sheet {
     rings: Memo<Vec<Point>>,
 }
 
-fn sheet(session: Session, derived: Derived, pan: RwSignal<f64>) -> Sheet {
+/// A layout, and what it was laid for where one view stands alone.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct LookedAt {
+    layout: Layout,
+    seen: Option<(Glass, Pick)>,
+}
+
+/// Where the picked point lies, in the body plan to the hand of its station, mm.
+fn place_of(lines: &Lines, layout: &Layout, pick: Pick) -> Option<[f64; 3]> {
+    let station = lines.station(pick.station)?;
+    let [y, z] = lines.offset(lines.point(pick.point?)?)?.accepted;
+    let hand = if layout.body.is_some() {
+        layout.hand(lines.station_index(pick.station)?)
+    } else {
+        1.0
+    };
+    Some([station.x, hand * y, z])
+}
+
+fn sheet(session: Session, derived: Derived) -> Sheet {
     let extent = Memo::new(move |_| {
         let lines = derived.standing.get();
         Extent::of(&lines, &lines.offsets())
     });
-    let layout = Memo::new(move |_| {
+    let room = Memo::new(move |_| {
         let (width, height) = session.room.get();
-        if width < NARROW {
-            let size = if height < LOW {
-                (width - BESIDE, height - FRAME)
-            } else {
-                (width, (height * 0.5).clamp(300.0, 520.0))
-            };
-            Layout::alone(size, extent.get(), session.shown.get(), pan.get())
-        } else {
+        if width >= NARROW {
             let (width, high) = session.sheet.get();
-            Layout::desk((width, high.max(LEAST)), extent.get())
+            (width, high.max(LEAST))
+        } else if height < LOW {
+            (width - BESIDE, height - FRAME)
+        } else {
+            (width, (height * 0.5).clamp(300.0, 520.0))
         }
     });
+    let all = Memo::new(move |_| Layout::desk(room.get(), extent.get()));
+    // Alone on a desk, a view leaves the margin's notes their column.
+    let room_alone = Memo::new(move |_| {
+        let (width, height) = room.get();
+        let column = if session.narrow() { 0.0 } else { NOTES };
+        (width - column, height)
+    });
+    let looked_at = Memo::new(move |before: Option<&LookedAt>| {
+        if !session.one_view() {
+            return LookedAt {
+                layout: all.get(),
+                seen: None,
+            };
+        }
+        let (glass, pick) = (session.glass.get(), session.pick.get());
+        let lay = |middle: [f64; 3]| {
+            let glass = Glass { middle, ..glass };
+            Layout::alone(room_alone.get(), extent.get(), session.shown.get(), &glass)
+        };
+        let last = before.and_then(|b| Some((b.seen?, b.layout.middle)));
+        let (middle, other) = match last {
+            Some(((seen, picked), middle)) if seen == glass => (middle, picked != pick),
+            _ => (glass.middle, false),
+        };
+        let mut layout = lay(middle);
+        // What is newly picked comes into sight.
+        let lines = derived.standing.get_untracked();
+        if let (true, Some(place)) = (other, place_of(&lines, &layout, pick))
+            && !layout.sees(place)
+        {
+            layout = lay(place);
+        }
+        LookedAt {
+            layout,
+            seen: Some((glass, pick)),
+        }
+    });
+    let layout = Memo::new(move |_| looked_at.with(|looked| looked.layout));
     let held_targets = Memo::new(move |_| {
         let lines = derived.standing.get();
         targets_of(
@@ -99,6 +165,8 @@ fn sheet(session: Session, derived: Derived, pan: RwSignal<f64>) -> Sheet {
     let rings = Memo::new(move |_| drawn(session, derived, layout, rings));
     Sheet {
         layout,
+        room: room_alone,
+        whole: Memo::new(move |_| all.with(|all| all.scale)),
         targets: held_targets,
         paper,
         lines,
@@ -115,7 +183,10 @@ fn watch_room(
     room: RwSignal<(f64, f64)>,
 ) -> Option<exchange::SizeWatch> {
     let find = |part: &str| main.query_selector(part).ok().flatten();
-    let parts: Vec<web_sys::Element> = [".no-loft", ".card"].into_iter().filter_map(find).collect();
+    let parts: Vec<web_sys::Element> = [".no-loft", ".view-switch", ".card"]
+        .into_iter()
+        .filter_map(find)
+        .collect();
     let mut watched: Vec<&web_sys::Element> = vec![main];
     watched.extend(&parts);
     let (main, parts) = (main.clone(), parts.clone());
@@ -162,14 +233,9 @@ fn drawn<T>(
 pub fn LinesScreen() -> impl IntoView {
     let session = expect_context::<Session>();
     let derived = expect_context::<Derived>();
-    let middle = derived.standing.with_untracked(|lines| {
-        lines
-            .station(session.pick.get_untracked().station)
-            .map_or(0.0, |s| s.x)
-    });
-    let pan = RwSignal::new(middle);
-    let sheet = sheet(session, derived, pan);
+    let sheet = sheet(session, derived);
     let held: RwSignal<Option<Held>> = RwSignal::new(None);
+    let hands = Hands::new(session, derived, sheet, held);
     let switch = move |shown: Shown, name: &'static str| {
         view! {
             <button
@@ -180,6 +246,15 @@ pub fn LinesScreen() -> impl IntoView {
     };
     // Esc drops whatever is held, wherever the focus is.
     let keys = window_event_listener(leptos::ev::keydown, move |event| {
+        let busy = exchange::in_a_field(&event) || session.question.with_untracked(Option::is_some);
+        if !busy && !event.ctrl_key() && !event.meta_key() {
+            match event.key().as_str() {
+                "+" | "=" => hands.enlarge(KEY_ENLARGE, None),
+                "-" | "−" => hands.enlarge(1.0 / KEY_ENLARGE, None),
+                "0" => session.show_whole(),
+                _ => {}
+            }
+        }
         if event.key() == "Escape" && held.with_untracked(Option::is_some) {
             event.prevent_default();
             held.set(None);
@@ -197,7 +272,10 @@ pub fn LinesScreen() -> impl IntoView {
     // Where the margin's notes begin on a desk.
     let under_body = move || {
         let body = sheet.layout.with(|layout| layout.body);
-        body.map_or_else(String::new, |body| format!("{:.0}px", body.area[3] + 28.0))
+        match body {
+            Some(body) if !sheet.layout.get().alone => format!("{:.0}px", body.area[3] + 28.0),
+            _ => "96px".to_owned(),
+        }
     };
     let main = NodeRef::<leptos::html::Main>::new();
     let watch = StoredValue::new_local(None::<exchange::SizeWatch>);
@@ -207,7 +285,7 @@ pub fn LinesScreen() -> impl IntoView {
         }
     });
     view! {
-        <main class="lines" node_ref=main style=("--under-body", under_body)>
+        <main class="lines" data-alone=move || session.one_view().then_some("") node_ref=main style=("--under-body", under_body)>
             <LoftFault/>
             <div class="view-switch" role="group" aria-label="View">
                 {switch(Shown::Profile, "Profile")}
@@ -215,18 +293,28 @@ pub fn LinesScreen() -> impl IntoView {
                 {switch(Shown::BodyPlan, "Body plan")}
             </div>
             <div class="sheet">
-                <Plan sheet=sheet held=held pan=pan/>
+                <div class="glass" role="group" aria-label="Enlarge">{glass_buttons(session, hands)}</div>
+                <Plan sheet=sheet hands=hands/>
             </div>
             <Card/>
         </main>
     }
 }
 
+/// Ways to enlarge without a wheel or two fingers.
+fn glass_buttons(session: Session, hands: Hands) -> impl IntoView {
+    view! {
+        <button data-kind="lesser" on:click=move |_| hands.enlarge(BUTTON_ENLARGE, None)>"larger"</button>
+        <button data-kind="lesser" on:click=move |_| hands.enlarge(1.0 / BUTTON_ENLARGE, None)>"smaller"</button>
+        <button data-kind="lesser" on:click=move |_| session.show_whole()>"whole"</button>
+    }
+}
+
 /// The drawing, with what takes hold of its points.
 #[component]
-fn Plan(sheet: Sheet, held: RwSignal<Option<Held>>, pan: RwSignal<f64>) -> impl IntoView {
+fn Plan(sheet: Sheet, hands: Hands) -> impl IntoView {
     let session = expect_context::<Session>();
-    let hands = Hands::new(session, expect_context(), sheet, (held, pan));
+    let held = hands.held;
     // One Tab stop for each view: the picked point, else the first.
     Effect::new(move |_| {
         let (pick, _) = (session.pick.get(), sheet.targets.track());
@@ -248,7 +336,11 @@ fn Plan(sheet: Sheet, held: RwSignal<Option<Held>>, pan: RwSignal<f64>) -> impl 
             on:pointerdown=move |event| hands.press(&event)
             on:pointermove=move |event| hands.moved(&event)
             on:pointerup=move |event| hands.release(&event)
-            on:pointercancel=move |_| hands.let_go()
+            on:pointercancel=move |event| {
+                hands.lift_finger(&event);
+                hands.let_go();
+            }
+            on:wheel=move |event| hands.wheel(&event)
             on:click=move |event| hands.click(&event)
             on:keydown=move |event| hands.key(&event)
             on:focusin=move |event| hands.focus(&event)

@@ -172,6 +172,7 @@ fn run_names(scene: &Scene<'_>, out: &mut Drawing) {
         .runs
         .iter()
         .filter_map(|(on, profile, _)| Some((*on, end(profile)?)))
+        .filter(|(_, y)| (frame.area[1]..=frame.area[3]).contains(y))
         .unzip();
     spread(&mut places, 13.0, frame.area[1], frame.area[3]);
     for (on, y) in names.into_iter().zip(places) {
@@ -230,7 +231,11 @@ fn waterline_names(scene: &Scene<'_>, out: &mut Drawing, leaders: &mut Path) {
             starts.push((*on, name, at.1));
         }
     }
-    let (top, foot) = (frame.y(scene.layout.extent.y) - 8.0, frame.origin.1 - 8.0);
+    let (top, foot) = (
+        (frame.y(scene.layout.extent.y) - 8.0).max(frame.area[1] + 36.0),
+        (frame.origin.1 - 8.0).min(frame.area[3] - 8.0),
+    );
+    starts.retain(|start| (frame.area[1]..=frame.area[3]).contains(&start.2));
     starts.sort_by(|a, b| a.2.total_cmp(&b.2));
     let every = every(starts.len(), 12.0, foot - top);
     let mut number = 0;

@@ -1,13 +1,13 @@
 //! Where the views stand on the sheet.
 //!
 //! In: the room there is, and what the body spans. Out: a [`Layout`] with a [`Frame`] for each view: profile over
-//! half-breadth plan over strip on one x, the body plan right of them on the same base line and scale; on a narrow
-//! screen one view alone, as large as its height allows, moved along the body.
+//! half-breadth plan over strip on one x, the body plan right of them on the same base line and scale; or
+//! one view alone, as large as its height allows at first, moved and enlarged at will.
 
 use geometry::document::{Lines, Offset};
 
-use super::super::drawing::Frame;
-use crate::state::Shown;
+use super::super::drawing::{Frame, Point};
+use crate::state::{Glass, Shown};
 
 /// What a body spans, mm, and how many of its stations are drawn to the left in the body plan.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -62,6 +62,15 @@ impl Extent {
         Self { x, y, z, forward }
     }
 
+    /// A place, brought into the body's box, mm.
+    pub fn hold(&self, [x, y, z]: [f64; 3]) -> [f64; 3] {
+        [
+            x.clamp(self.x[0], self.x[1]),
+            y.clamp(-self.y, self.y),
+            z.clamp(self.z[0], self.z[1]),
+        ]
+    }
+
     fn length(&self) -> f64 {
         self.x[1] - self.x[0]
     }
@@ -92,6 +101,22 @@ pub struct Layout {
     pub ends: [f64; 2],
     /// Whether one view stands alone.
     pub alone: bool,
+    /// What then lies in the middle, mm.
+    pub middle: [f64; 3],
+}
+
+/// Room that does not grow with the body where a view stands alone, px.
+const LEFT_ALONE: f64 = 40.0;
+const RIGHT_ALONE: f64 = 52.0;
+const TOP_ALONE: f64 = 44.0;
+const BOTTOM_ALONE: f64 = 44.0;
+
+/// What is left for a view that stands alone, px; a window may be next to nothing for a moment, while it turns.
+fn room((width, height): (f64, f64)) -> (f64, f64) {
+    (
+        (width - LEFT_ALONE - RIGHT_ALONE).max(60.0),
+        (height - TOP_ALONE - BOTTOM_ALONE).max(60.0),
+    )
 }
 
 /// Room that does not grow with the body, desk, px: left of the long views and between them and the body plan, above
@@ -151,63 +176,112 @@ impl Layout {
             strip: Some([strip, strip + STRIP]),
             ends: [LEFT, end],
             alone: false,
+            middle: [0.0; 3],
         }
     }
 
-    /// One view, with `middle` (mm aft) in the middle as far as the body's ends allow.
-    pub fn alone(size: (f64, f64), extent: Extent, shown: Shown, middle: f64) -> Self {
+    /// The scale at which a view stands alone at first, and the least one, which shows all of it.
+    pub fn alone_scale(size: (f64, f64), extent: Extent, shown: Shown) -> [f64; 2] {
         const LARGEST: f64 = 3.0; // of what would show the whole body
-        let (width, height) = size;
-        let (left, right, top, bottom) = (40.0, 52.0, 44.0, 44.0);
-        // A window may be next to nothing for a moment, while it turns.
-        let room = (
-            (width - left - right).max(60.0),
-            (height - top - bottom).max(60.0),
-        );
-        let (length, tall) = (extent.length(), extent.tall());
-        let across = room.0 / length;
-        let along = |high: f64| (room.1 / high).clamp(across, LARGEST * across);
-        let scale = match shown {
-            Shown::Profile => along(tall),
+        let room = room(size);
+        let across = room.0 / extent.length();
+        let along = |high: f64| [(room.1 / high).clamp(across, LARGEST * across), across];
+        let whole = match shown {
+            Shown::Profile => along(extent.tall()),
             Shown::HalfBreadth => along(extent.y),
-            Shown::BodyPlan => (room.0 / (2.0 * extent.y)).min(room.1 / tall),
+            Shown::BodyPlan => [(room.0 / (2.0 * extent.y)).min(room.1 / extent.tall()); 2],
         };
-        let high = |span: f64| top + (room.1 + span * scale) / 2.0;
+        whole.map(|scale| scale.max(1e-4))
+    }
+
+    /// The middle of what is drawn of a view that stands alone, px.
+    pub fn middle_of(size: (f64, f64)) -> Point {
+        let room = room(size);
+        (LEFT_ALONE + room.0 / 2.0, TOP_ALONE + room.1 / 2.0)
+    }
+
+    /// One view through a glass.
+    pub fn alone(size: (f64, f64), extent: Extent, shown: Shown, glass: &Glass) -> Self {
+        let (width, height) = size;
+        let room = room(size);
+        let [first, least] = Self::alone_scale(size, extent, shown);
+        let scale = (first * glass.zoom).max(least);
         let area = [0.0, 0.0, width, height];
-        let upright = (scale, -scale);
-        let whole = length * scale;
-        let from = if whole <= room.0 {
-            left + (room.0 - whole) / 2.0
-        } else {
-            let wish = left + room.0 / 2.0 - (middle - extent.x[0]) * scale;
-            wish.clamp(left + room.0 - whole, left)
+        // Where the low end of a span stands, growing one way on the screen: in the middle where there is room for all of
+        // it, else so that the glass's middle is there as far as the ends allow.
+        let low_end = |span: f64, over: f64, begin: f64, room: f64| {
+            let whole = span * scale;
+            if whole <= room {
+                begin + (room - whole) / 2.0
+            } else {
+                (begin + room / 2.0 - over * scale).clamp(begin + room - whole, begin)
+            }
         };
-        let x = from - extent.x[0] * scale;
-        let mut layout = Self {
-            size,
-            extent,
-            scale,
-            profile: None,
-            half_breadth: None,
-            body: None,
-            strip: None,
-            ends: [from.max(left), (from + whole).min(width)],
-            alone: true,
-        };
-        let base = high(tall) + extent.z[0] * scale;
+        let [x, y, z] = glass.middle;
+        let from = low_end(extent.length(), x - extent.x[0], LEFT_ALONE, room.0);
+        let port = low_end(2.0 * extent.y, y + extent.y, LEFT_ALONE, room.0);
+        // The screen's y grows downward, so the low end is measured from the foot.
+        let inner = low_end(extent.y, y, BOTTOM_ALONE, room.1);
+        let foot = low_end(extent.tall(), z - extent.z[0], BOTTOM_ALONE, room.1);
         let frame = |origin: (f64, f64)| {
             Some(Frame {
                 origin,
-                scale: upright,
+                scale: (scale, -scale),
                 area,
             })
         };
-        match shown {
-            Shown::Profile => layout.profile = frame((x, base)),
-            Shown::HalfBreadth => layout.half_breadth = frame((x, high(extent.y))),
-            Shown::BodyPlan => layout.body = frame((width / 2.0 - 6.0, base)),
+        let along = from - extent.x[0] * scale;
+        let base = height - foot + extent.z[0] * scale;
+        let view = match shown {
+            Shown::Profile => frame((along, base)),
+            Shown::HalfBreadth => frame((along, height - inner)),
+            Shown::BodyPlan => frame((port + extent.y * scale, base)),
+        };
+        let mut middle = glass.middle;
+        if let Some(view) = view {
+            let [across, up] = shown.axes();
+            (middle[across], middle[up]) = view.back(Self::middle_of(size));
         }
-        layout
+        let only = |wish: Shown| view.filter(|_| wish == shown);
+        Self {
+            size,
+            extent,
+            scale,
+            profile: only(Shown::Profile),
+            half_breadth: only(Shown::HalfBreadth),
+            body: only(Shown::BodyPlan),
+            strip: None,
+            ends: [
+                from.max(LEFT_ALONE),
+                (from + extent.length() * scale).min(width),
+            ],
+            alone: true,
+            middle,
+        }
+    }
+
+    /// Whether a place of the body is in sight, mm.
+    pub fn sees(&self, [x, y, z]: [f64; 3]) -> bool {
+        let (width, height) = self.size;
+        let inside = |(across, down): Point| {
+            (LEFT_ALONE..=width - RIGHT_ALONE).contains(&across)
+                && (TOP_ALONE / 2.0..=height - BOTTOM_ALONE / 2.0).contains(&down)
+        };
+        let at = [
+            self.profile.map(|frame| frame.at(x, z)),
+            self.half_breadth.map(|frame| frame.at(x, y)),
+            self.body.map(|frame| frame.at(y, z)),
+        ];
+        at.into_iter().flatten().all(inside)
+    }
+
+    /// The frame of a view, where it is drawn.
+    pub fn frame(&self, view: Shown) -> Option<Frame> {
+        match view {
+            Shown::Profile => self.profile,
+            Shown::HalfBreadth => self.half_breadth,
+            Shown::BodyPlan => self.body,
+        }
     }
 
     /// Which way the sections of a station are drawn: −1 to the left, 1 to the right.

@@ -279,11 +279,7 @@ fn places(
         ),
         (Shown::BodyPlan, at(layout.body, hand * y, z)),
     ];
-    let width = layout.size.0;
-    shown
-        .into_iter()
-        .filter_map(|(view, at)| Some((view, at?)))
-        .filter(move |(_, at)| (0.0..=width).contains(&at.0))
+    shown.into_iter().filter_map(|(view, at)| Some((view, at?)))
 }
 
 /// Where the picked point is ringed, in every view.

@@ -118,7 +118,8 @@ impl Ruled<'_> {
                 continue;
             }
             written = x;
-            let number = label((x, at), station.label.clone()).middle();
+            let mut number = label((x, at), station.label.clone()).middle();
+            number.patch = self.layout.alone;
             self.out
                 .label(number.pen(if picked { "picked" } else { "" }));
         }
