@@ -385,6 +385,50 @@ pub async fn lifted_off_the_skin(page: Page) -> Result<(), Fault> {
     Ok(())
 }
 
+/// A sheet measures what it says: the crown line is as long as the body, the rule as 100 mm, at 96 px an inch.
+fn to_scale(svg: &str, one_to: f64) -> Result<(), Fault> {
+    const MM: f64 = 25.4 / 96.0;
+    let number = |text: &str| -> Result<f64, Fault> { Ok(text.trim().parse()?) };
+    let part = |from: &str, to: &str| -> Result<&str, Fault> {
+        let (_, rest) = svg.split_once(from).ok_or("a part is missing")?;
+        Ok(rest.split_once(to).ok_or("a part has no end")?.0)
+    };
+    let width = number(part("width=\"", "mm")?)?;
+    let view: Vec<&str> = part("viewBox=\"", "\"")?.split(' ').collect();
+    assert!(
+        (number(view[2])? * MM - width).abs() < 0.01,
+        "a px is 1/96 in"
+    );
+    let run = part("class=\"run\" d=\"M", "M")?;
+    let ends: Vec<f64> = run
+        .split('L')
+        .map(|place| number(place.split(' ').next().unwrap_or_default()))
+        .collect::<Result<_, _>>()?;
+    let loft = Loft::build(&demo()?)?;
+    let [from, to] = loft.extent();
+    let long = (ends[ends.len() - 1] - ends[0]) * MM;
+    assert!(
+        (long - (to - from) / one_to).abs() < 0.06,
+        "{long} mm of crown"
+    );
+    let rule = part("class=\"check\" d=\"M", "\"")?;
+    let (left, right) = (
+        number(rule.split(' ').next().unwrap_or_default())?,
+        number(
+            rule.split_once('H')
+                .and_then(|(_, r)| r.split_once('M'))
+                .ok_or("no rule")?
+                .0,
+        )?,
+    );
+    assert!(((right - left) * MM - 100.0).abs() < 0.01);
+    assert!(
+        svg.contains("black") && !svg.contains("var("),
+        "without the screen's colours"
+    );
+    Ok(())
+}
+
 /// Lines and sections are left out and drawn again; a plane is added at a typed place, and taken back.
 pub async fn which_lines_are_drawn(page: Page) -> Result<(), Fault> {
     page.find("heading", "Hallowby Marram").await?;
@@ -424,7 +468,14 @@ pub async fn which_lines_are_drawn(page: Page) -> Result<(), Fault> {
     page.find("button", "Lines drawn").await?.click().await?;
     page.find("button", "All waterlines").await?.click().await?;
     page.find("button", "All sections").await?.click().await?;
-    page.find("button", "Close").await?.click().await?;
+    page.find("textbox", "Scale, one to").await?.click().await?;
+    page.chord("\u{E009}", "a").await?;
+    page.press("100").await?;
+    page.find("button", "Save as SVG").await?.click().await?;
+    let sheet = page
+        .downloaded("Hallowby-Marram-lines-plan-1-to-100.svg")
+        .await?;
+    to_scale(&String::from_utf8(sheet)?, 100.0)?;
     assert_eq!(targets().await?, all);
 
     page.choose("Line", "WL 36").await?;

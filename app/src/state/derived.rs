@@ -216,8 +216,8 @@ fn fine(lines: &Lines, loft: &Loft, wanted: &BTreeSet<On>) -> Vec<(On, Vec<Branc
 }
 
 impl Shown {
-    /// Of `kept` what still holds is taken over.
-    fn of(
+    /// Lines within `accuracy`, mm, for one view or all; of `kept` what still holds is taken over.
+    pub fn of(
         lines: &Lines,
         loft: &Arc<Loft>,
         (only, hidden): (Option<View3>, &Hidden),

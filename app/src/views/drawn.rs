@@ -4,10 +4,12 @@ use geometry::document::{Edit, Lines, On, Place, PlaneId};
 use geometry::units::{Message, parse_length};
 use leptos::prelude::*;
 
+use super::lines::lines_sheet;
 use super::plan::headed;
 use super::widgets::{Dialog, close_dialog};
+use crate::exchange;
 use crate::state::derived::Derived;
-use crate::state::{Session, comb_key};
+use crate::state::{NoteKind, Session, comb_key};
 
 /// What a family of lines is called, and its lines.
 type Family = (&'static str, Vec<(On, String)>);
@@ -73,6 +75,10 @@ pub fn Drawn() -> impl IntoView {
                 <fieldset disabled=locked>
                     <legend>"Draw another plane"</legend>
                     <NewPlane/>
+                </fieldset>
+                <fieldset>
+                    <legend>"Take the plan away"</legend>
+                    <TakeAway/>
                 </fieldset>
                 <div class="row"><button data-kind="first" on:click=|_| close_dialog()>"Close"</button></div>
             </div>
@@ -177,6 +183,46 @@ fn Sections() -> impl IntoView {
             </div>
             <ul class="choices">{stations.into_iter().map(row).collect_view()}</ul>
         </fieldset>
+    }
+}
+
+/// Saves the plan at a typed scale, and gives the file's name.
+fn take_away(session: Session, derived: Derived, typed: &str) -> Result<String, String> {
+    let figure = typed.trim().replace(',', ".").parse::<f64>().ok();
+    let one_to = figure.filter(|n| (1.0..=1000.0).contains(n));
+    let one_to = one_to
+        .ok_or_else(|| format!("`{typed}` is no scale: type 1 to 1000, as 10 for 1 : 10."))?;
+    let sheet = lines_sheet(session, derived, one_to)?;
+    let title = session.standing_now().title.clone();
+    let name = exchange::file_name(&format!("{title} lines plan 1 to {one_to}"), "svg");
+    exchange::save(&name, "image/svg+xml", sheet.as_bytes())?;
+    Ok(name)
+}
+
+/// The plan as it is drawn, as a sheet to scale.
+#[component]
+fn TakeAway() -> impl IntoView {
+    let session = expect_context::<Session>();
+    let derived = expect_context::<Derived>();
+    let text = RwSignal::new("10".to_owned());
+    let wrong = RwSignal::new(None::<String>);
+    let save = move |event: web_sys::SubmitEvent| {
+        event.prevent_default();
+        match take_away(session, derived, &text.get_untracked()) {
+            Ok(name) => {
+                close_dialog();
+                session.say(NoteKind::Done, format!("Saved as {name}."));
+            }
+            Err(why) => wrong.set(Some(why)),
+        }
+    };
+    view! {
+        <form class="row" on:submit=save>
+            <label>"scale 1 : "<input class="field" aria-label="Scale, one to" autocomplete="off" prop:value=text on:input=move |event| text.set(event_target_value(&event))/></label>
+            <button type="submit">"Save as SVG"</button>
+        </form>
+        <p class="fault says" role="alert">{move || wrong.get()}</p>
+        <p class="quiet">"Black on white, as it is drawn now, with a rule to check the print by."</p>
     }
 }
 

@@ -6,6 +6,7 @@
 mod hands;
 mod lifted;
 mod readout;
+mod take_away;
 mod targets;
 
 use std::collections::BTreeSet;
@@ -26,6 +27,7 @@ use crate::state::{BESIDE, FRAME, Glass, LOW, NARROW, Pick, Session, Shown};
 use hands::{Hands, Held};
 pub use lifted::Lifted;
 use readout::readout;
+pub use take_away::lines_sheet;
 pub use targets::focus_point;
 use targets::{Targets, rove};
 

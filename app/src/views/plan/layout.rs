@@ -99,6 +99,8 @@ pub struct Layout {
     pub strip: Option<[f64; 2]>,
     /// Left and right end of what is ruled along the body.
     pub ends: [f64; 2],
+    /// Whether it is laid out for paper, to scale.
+    pub on_paper: bool,
     /// Whether one view stands alone.
     pub alone: bool,
     /// What then lies in the middle, mm.
@@ -176,7 +178,20 @@ impl Layout {
             strip: Some([strip, strip + STRIP]),
             ends: [LEFT, end],
             alone: false,
+            on_paper: false,
             middle: [0.0; 3],
+        }
+    }
+
+    /// All three views at a scale, px per mm, on a sheet of the size that they need.
+    pub fn to_scale(scale: f64, extent: Extent) -> Self {
+        let fixed = TOP + BETWEEN + OVER_STRIP + STRIP + FOOT;
+        let height = fixed + scale * (extent.tall() + extent.y);
+        let column = COLUMN.max(BESIDE + 2.0 * extent.y * scale);
+        let width = LEFT + NAMES + scale * extent.length() + column;
+        Self {
+            on_paper: true,
+            ..Self::desk((width, height), extent)
         }
     }
 
@@ -256,6 +271,7 @@ impl Layout {
                 (from + extent.length() * scale).min(width),
             ],
             alone: true,
+            on_paper: false,
             middle,
         }
     }

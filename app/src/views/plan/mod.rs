@@ -15,12 +15,14 @@ mod families;
 mod layout;
 mod marks;
 mod paper;
+mod sheet;
 
 pub use curvature::{Legend, Scales, draw_curvature};
 pub use families::draw_lines;
 pub use layout::{Extent, Layout};
 pub use marks::{Target, draw_marks, rings, targets};
 pub use paper::draw_paper;
+pub use sheet::sheet;
 
 /// px of one CSS millimetre.
 const MM: f64 = 96.0 / 25.4;

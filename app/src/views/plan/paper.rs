@@ -207,8 +207,13 @@ impl Ruled<'_> {
         }
         self.caption(24.0, outer - 23.0, "Half-breadth");
         if !self.layout.alone {
+            let place = if self.layout.on_paper {
+                ""
+            } else {
+                " on this screen"
+            };
             let words = format!(
-                "{} on this screen · bars show tolerance × {BARS:.0}",
+                "{}{place} · bars show tolerance × {BARS:.0}",
                 self.layout.words()
             );
             self.out.label(label((right, outer - 23.0), words).end());

@@ -1,0 +1,60 @@
+//! The lines plan as a file: all three views to scale, whatever of them is on the screen.
+
+use geometry::units::Message;
+
+use crate::state::derived::{Derived, Shown};
+use crate::state::{Session, comb_key};
+use crate::views::plan::{Extent, Layout, Scales, Scene, sheet};
+
+/// How far a line may be from the true one, mm on paper.
+const ON_PAPER: f64 = 0.05;
+
+/// Writes the lines as they stand at 1 : `one_to`.
+///
+/// # Errors
+/// Why there is no loft, in a sentence.
+pub fn lines_sheet(session: Session, derived: Derived, one_to: f64) -> Result<String, String> {
+    use leptos::prelude::{GetUntracked, WithUntracked};
+
+    let lines = session.standing_now();
+    let loft = derived.loft.get_untracked();
+    let loft = loft.map_err(|error| error.message(lines.unit))?;
+    let offsets = lines.offsets();
+    let layout = Layout::to_scale(96.0 / 25.4 / one_to, Extent::of(&lines, &offsets));
+    let hidden = session.hidden.get_untracked();
+    let shown = Shown::of(&lines, &loft, (None, &hidden), ON_PAPER * one_to, &[]);
+    let (pick, combs) = (session.pick.get_untracked(), session.combs.get_untracked());
+    let fine = derived.fine.get_untracked();
+    let tooth = session.tooth.get_untracked();
+    let scales = Scales::of(&fine, &combs, comb_key(pick.on), tooth, None);
+    let lifted = derived.lifted.get_untracked();
+    let tape: Vec<[f64; 3]> = derived.tape.with_untracked(|tape| {
+        let points = tape.iter().flat_map(|tape| &tape.points);
+        points.map(|p| p.to_array()).collect()
+    });
+    let scene = Scene {
+        lines: &lines,
+        offsets: &offsets,
+        shown: &shown,
+        fine: &fine,
+        layout: &layout,
+        pick,
+        hidden: &hidden,
+        lifted: (lifted.map(|at| at.position.to_array()), &tape),
+    };
+    let revision = if lines.revision.is_empty() {
+        String::new()
+    } else {
+        format!("revision {}, ", lines.revision)
+    };
+    let about = [
+        format!("{}: lines plan, 1 : {one_to}", lines.title),
+        format!(
+            "{revision}fingerprint {}; outside of the skin; bars show tolerance × 10",
+            lines.fingerprint().short()
+        ),
+        "Computed values are aids: check a template against the mating part before cutting."
+            .to_owned(),
+    ];
+    Ok(sheet(&scene, &combs, &scales, &about))
+}
