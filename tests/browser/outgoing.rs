@@ -24,6 +24,14 @@ async fn share(page: &Page) -> Result<(String, String), Fault> {
     Ok((link.ok_or("no link")?, code))
 }
 
+/// Whether the page asks before it is left.
+async fn asks_before_leaving(page: &Page) -> Result<bool, Fault> {
+    let asked = page
+        .script("return !dispatchEvent(new Event('beforeunload', { cancelable: true }))")
+        .await?;
+    Ok(asked.as_bool() == Some(true))
+}
+
 /// An edit, shared; opened by someone else, to look at; copied, changed; and left again. The figures of the surface
 /// are the same to the bit in the page and natively.
 pub async fn a_link_goes_round(page: Page) -> Result<(), Fault> {
@@ -48,8 +56,13 @@ pub async fn a_link_goes_round(page: Page) -> Result<(), Fault> {
         link.len()
     ));
 
+    assert!(
+        asks_before_leaving(&page).await?,
+        "an edit is in no file yet"
+    );
     page.open_afresh(&format!("/#{fragment}")).await?;
     page.find("region", "Shared lines").await?;
+    assert!(!asks_before_leaving(&page).await?);
     assert_eq!(page.fingerprint().await?, print);
     page.shoot("shared").await?;
     let step = page.find_where("button", "more", more).await?;

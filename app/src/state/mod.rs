@@ -220,6 +220,8 @@ pub struct Session {
     pub typed_from: RwSignal<Option<Shown>>,
     /// What was typed and is not taken.
     typed: RwSignal<Vec<Typed>>,
+    /// The lines that a file holds, or that were there at first.
+    saved: RwSignal<Arc<Lines>>,
     opened: RwSignal<Vec<Opened>>,
 }
 
@@ -271,8 +273,10 @@ impl Session {
         });
         let pick = first_pick(&folder.lines);
         let glass = first_glass(&folder.lines, pick);
+        let first = Arc::new(folder.lines);
         Self {
-            history: RwSignal::new(History::new(Arc::new(folder.lines))),
+            history: RwSignal::new(History::new(Arc::clone(&first))),
+            saved: RwSignal::new(first),
             draft: RwSignal::new(None),
             looking: RwSignal::new(None),
             pick: RwSignal::new(pick),
@@ -320,6 +324,19 @@ impl Session {
     pub fn show_whole(&self) {
         self.alone.set(false);
         self.glass.update(|glass| glass.zoom = 0.0);
+    }
+
+    /// Whether a file holds one's own work as it stands, or it is as it was first there.
+    pub fn is_saved(&self) -> bool {
+        let now = self.history.with_untracked(|h| Arc::clone(h.now()));
+        self.saved.with_untracked(|saved| *saved == now)
+    }
+
+    /// A file holds the lines that are seen.
+    pub fn has_saved(&self) {
+        if self.looking.with_untracked(Option::is_none) {
+            self.saved.set(self.standing_now());
+        }
     }
 
     /// What a file of the present work holds.

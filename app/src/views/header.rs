@@ -27,7 +27,10 @@ pub fn save(session: Session) {
     let name = exchange::file_name(&folder.lines.title, "json");
     let bytes = write_folder(&folder);
     match exchange::save(&name, "application/json", &bytes) {
-        Ok(()) => session.say(NoteKind::Done, format!("Saved as {name}.")),
+        Ok(()) => {
+            session.has_saved();
+            session.say(NoteKind::Done, format!("Saved as {name}."));
+        }
         Err(sentence) => session.say(NoteKind::Fault, sentence),
     }
 }

@@ -29,7 +29,10 @@ fn receive(session: Session, name: &str, bytes: Vec<u8>) {
     if bytes.trim_ascii_start().starts_with(b"{") {
         close_dialog();
         match read_folder(&bytes) {
-            Ok(folder) => session.take_in(folder, &format!("Opened {name}")),
+            Ok(folder) => {
+                session.take_in(folder, &format!("Opened {name}"));
+                session.has_saved();
+            }
             Err(error) => session.say(NoteKind::Fault, format!("{name}: {}", error.message(unit))),
         }
         return;

@@ -43,6 +43,12 @@ pub fn App() -> impl IntoView {
         window_event_listener_untyped("resize", move |_| session.room.set(exchange::room())),
         window_event_listener_untyped("hashchange", move |_| look_at_link(session)),
         window_event_listener_untyped("paste", move |event| incoming::pasted(session, &event)),
+        window_event_listener_untyped("beforeunload", move |event| {
+            // The browser asks in its own words.
+            if !session.is_saved() {
+                event.prevent_default();
+            }
+        }),
         window_event_listener_untyped("dragover", |event| event.prevent_default()),
         window_event_listener_untyped("drop", move |event| incoming::dropped(session, &event)),
     ];
