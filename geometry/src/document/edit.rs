@@ -55,6 +55,24 @@ pub enum Edit {
         /// Which of its readings, from 0.
         reading: usize,
     },
+    /// Correct what was typed of a reading; a coordinate that is `None` stays as it is.
+    Retype {
+        /// The point.
+        point: PointId,
+        /// Which of its readings, from 0.
+        reading: usize,
+        /// Half-breadth, or the distance along a diagonal.
+        half_breadth: Option<Recorded>,
+        /// Height.
+        height: Option<Recorded>,
+    },
+    /// Do many edits as one, as of a pasted block: all of them or none.
+    Many {
+        /// What they are together.
+        name: String,
+        /// In order.
+        edits: Vec<Edit>,
+    },
     /// Use a reading no longer; a reason is asked.
     SetAside {
         /// The point.
@@ -253,6 +271,8 @@ impl Edit {
             Self::SetTolerance { point, .. } => {
                 format!("tolerance of {}", lines.point_name(*point))
             }
+            Self::Retype { point, .. } => format!("reading of {}", lines.point_name(*point)),
+            Self::Many { name, .. } => name.clone(),
             Self::AddReading { point, .. } => format!("reading of {}", lines.point_name(*point)),
             Self::AddPoint { station, on, .. } => format!(
                 "{}, {}",
@@ -355,6 +375,15 @@ impl Lines {
                 self.reading_mut(*point, *reading)?.tolerance = *tolerance;
                 self.settle(*point)?;
             }
+            Edit::Retype {
+                point,
+                reading,
+                half_breadth,
+                height,
+            } => {
+                self.retype(*point, *reading, [half_breadth, height])?;
+            }
+            Edit::Many { edits, .. } => edits.iter().try_for_each(|edit| self.change(edit))?,
             Edit::AddReading { point, reading } => {
                 self.point_mut(*point)?.readings.push(reading.clone());
                 self.settle(*point)?;
@@ -475,6 +504,24 @@ impl Lines {
         Ok(())
     }
 
+    fn retype(
+        &mut self,
+        id: PointId,
+        number: usize,
+        [half_breadth, height]: [&Option<Recorded>; 2],
+    ) -> Result<(), EditError> {
+        let reading = self.reading_mut(id, number)?;
+        for (kept, new) in [
+            (&mut reading.half_breadth, half_breadth),
+            (&mut reading.height, height),
+        ] {
+            if new.is_some() {
+                kept.clone_from(new);
+            }
+        }
+        self.settle(id)
+    }
+
     fn put_right(
         &mut self,
         id: PointId,
@@ -555,4 +602,57 @@ fn where_it_differs(to: f64, recorded: f64) -> Option<f64> {
 /// The lowest number above all that are taken.
 fn free_number(taken: impl Iterator<Item = u32>) -> u32 {
     taken.max().map_or(0, |most| most.saturating_add(1))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::tests::{at, demo, near, offset};
+    use super::*;
+
+    #[test]
+    fn what_was_typed_is_corrected_and_many_edits_are_one() {
+        let lines = demo();
+        let point = at(&lines, "48", "WL 32");
+        let typed = |text: &str, mm: f64| {
+            Some(Recorded {
+                typed: text.to_owned(),
+                mm,
+                put_right: None,
+            })
+        };
+        let retype = Edit::Retype {
+            point,
+            reading: 0,
+            half_breadth: typed("1-3-2", 387.35),
+            height: None,
+        };
+        let corrected = lines.apply(&retype).unwrap();
+        near(offset(&corrected, "48", "WL 32").recorded[0], 387.35);
+        let reading = &corrected.point(point).unwrap().readings[0];
+        assert_eq!(reading.half_breadth.as_ref().unwrap().typed, "1-3-2");
+        near(
+            reading.tolerance,
+            lines.point(point).unwrap().readings[0].tolerance,
+        );
+
+        let keel = at(&lines, "48", "keel");
+        let many = |last: usize| Edit::Many {
+            name: "pasted block".to_owned(),
+            edits: vec![
+                retype.clone(),
+                Edit::Retype {
+                    point: keel,
+                    reading: last,
+                    half_breadth: None,
+                    height: typed("0-9-1", 231.775),
+                },
+            ],
+        };
+        let both = lines.apply(&many(0)).unwrap();
+        near(offset(&both, "48", "WL 32").recorded[0], 387.35);
+        near(offset(&both, "48", "keel").recorded[1], 231.775);
+        assert_eq!(many(0).name(&lines), "pasted block");
+        // One of them refused, none is done.
+        assert!(lines.apply(&many(7)).is_err());
+    }
 }

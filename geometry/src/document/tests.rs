@@ -15,7 +15,7 @@ fn data(name: &str) -> Vec<u8> {
     std::fs::read(path).unwrap()
 }
 
-fn demo() -> Lines {
+pub(super) fn demo() -> Lines {
     read_table(&data("demo_offsets.csv"), &TableOptions::default())
         .unwrap()
         .lines()
@@ -25,20 +25,20 @@ fn sample() -> Folder {
     read_folder(&data("schema_1.json")).unwrap()
 }
 
-fn at(lines: &Lines, station: &str, line: &str) -> PointId {
+pub(super) fn at(lines: &Lines, station: &str, line: &str) -> PointId {
     let id = lines.station_by_label(station).unwrap().id;
     let is_it = |p: &&Point| p.station == id && lines.line_name(p.on).as_deref() == Some(line);
     lines.points.iter().find(is_it).unwrap().id
 }
 
-fn offset(lines: &Lines, station: &str, line: &str) -> Offset {
+pub(super) fn offset(lines: &Lines, station: &str, line: &str) -> Offset {
     lines
         .offset(lines.point(at(lines, station, line)).unwrap())
         .unwrap()
 }
 
 #[track_caller]
-fn near(a: f64, b: f64) {
+pub(super) fn near(a: f64, b: f64) {
     assert!((a - b).abs() < 1e-9, "{a} is not {b}");
 }
 
