@@ -33,6 +33,8 @@ pub struct Pick {
 /// The screens there are.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Screen {
+    /// The offsets table and its sources.
+    Evidence,
     /// The lines plan.
     Lines,
     /// The skin in space.

@@ -282,7 +282,7 @@ pub fn Card() -> impl IntoView {
             <Value picked=picked/>
             <p class="hidden" role="status">{move || aloud.get().unwrap_or_default()}</p>
         </section>
-        <Margin picked=picked/>
+        <Margin/>
     }
 }
 
@@ -543,26 +543,40 @@ fn set_field(event: &web_sys::Event, text: &str) {
     }
 }
 
-/// In the margin: every reading of the point, used or not, and what is torn.
+/// In the margin: the readings, what is lifted, and first words.
 #[component]
-fn Margin(picked: Picked) -> impl IntoView {
-    let Picked {
-        session, derived, ..
-    } = picked;
+fn Margin() -> impl IntoView {
+    let session = expect_context::<Session>();
+    view! {
+        <aside class="notes" aria-label="Readings and lifted places">
+            <Readings/>
+            <Lifted/>
+            {move || session.is_example().then(|| view! {
+                <p class="quiet first-words"><b>"An example. "</b>"Half of a fuselage, lofted from a table of offsets. Pick a point in any view; drag it, step it or type its value, and all that hangs on it follows. The teeth of the comb are long where its line bends hard, and hatched where it is hollow."</p>
+            })}
+        </aside>
+    }
+}
+
+/// Every reading of the picked point, used or not, and what is torn.
+#[component]
+pub fn Readings() -> impl IntoView {
+    let session = expect_context::<Session>();
+    let derived = expect_context::<Derived>();
+    let point = move || {
+        let lines = derived.standing.get();
+        let id = session.pick.get().point?;
+        let point = lines.point(id)?.clone();
+        Some((point, lines))
+    };
     let readings = move || {
-        let lines = derived.standing.get();
-        picked
-            .with(&lines, |point| {
-                let each = point.readings.iter().enumerate();
-                each.map(|(number, reading)| one_reading(session, &lines, point, (number, reading)))
-                    .collect_view()
-            })
-            .filter(|views| !views.is_empty())
+        let (point, lines) = point()?;
+        let each = point.readings.iter().enumerate();
+        let views =
+            each.map(|(number, reading)| one_reading(session, &lines, &point, (number, reading)));
+        Some(views.collect_view()).filter(|views| !views.is_empty())
     };
-    let count = move || {
-        let lines = derived.standing.get();
-        picked.with(&lines, |p| p.readings.len()).unwrap_or(0)
-    };
+    let count = move || point().map_or(0, |(point, _)| point.readings.len());
     let torn = move || {
         let lines = derived.standing.get();
         let names: Vec<String> = lines
@@ -573,18 +587,12 @@ fn Margin(picked: Picked) -> impl IntoView {
         (!names.is_empty()).then_some(names)
     };
     view! {
-        <aside class="notes" aria-label="Readings and lifted places">
-            <h2>"Readings here "<span class="count">{count}</span></h2>
-            <ol>{move || readings()}</ol>
-            {move || (count() == 0).then(|| view! { <p class="quiet">"Nothing could be read here."</p> })}
-            {move || torn().map(|names| view! {
-                <p class="quiet carried"><b>{format!("Torn, carried {}. ", names.len())}</b>{format!("{}.", names.join("; "))}</p>
-            })}
-            <Lifted/>
-            {move || session.is_example().then(|| view! {
-                <p class="quiet first-words"><b>"An example. "</b>"Half of a fuselage, lofted from a table of offsets. Pick a point in any view; drag it, step it or type its value, and all that hangs on it follows. The teeth of the comb are long where its line bends hard, and hatched where it is hollow."</p>
-            })}
-        </aside>
+        <h2>"Readings here "<span class="count">{count}</span></h2>
+        <ol>{readings}</ol>
+        {move || (count() == 0).then(|| view! { <p class="quiet">"Nothing could be read here."</p> })}
+        {move || torn().map(|names| view! {
+            <p class="quiet carried"><b>{format!("Torn, carried {}. ", names.len())}</b>{format!("{}.", names.join("; "))}</p>
+        })}
     }
 }
 

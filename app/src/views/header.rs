@@ -10,7 +10,11 @@ use crate::state::derived::Derived;
 use crate::state::{Look, NoteKind, Question, Screen, Session};
 
 /// The screens whose work is there.
-const SCREENS: [(Screen, &str); 2] = [(Screen::Lines, "Lines"), (Screen::Shell, "Shell")];
+const SCREENS: [(Screen, &str); 3] = [
+    (Screen::Evidence, "Evidence"),
+    (Screen::Lines, "Lines"),
+    (Screen::Shell, "Shell"),
+];
 
 /// The unit with this name in a list.
 pub fn unit_named(name: &str) -> LengthUnit {
@@ -163,7 +167,6 @@ pub fn Foot() -> impl IntoView {
     view! {
         <nav class="foot only-narrow" aria-label="Screens and more">
             {screens(session)}
-            <button class="stage" on:click=move |_| session.question.set(Some(Question::Open))>"Open"</button>
             <button class="stage" on:click=move |_| session.question.set(Some(Question::Share))>"Share"</button>
             <button class="stage" on:click=move |_| session.question.set(Some(Question::More))>"More"</button>
         </nav>

@@ -70,7 +70,7 @@ pub fn dropped(session: Session, event: &web_sys::Event) {
 
 /// Something was pasted outside a field: a link, lines or a table.
 pub fn pasted(session: Session, event: &web_sys::Event) {
-    if exchange::in_a_field(event) {
+    if exchange::in_a_field(event) || event.default_prevented() {
         return;
     }
     if let Some(text) = exchange::pasted_text(event).filter(|text| !text.trim().is_empty()) {

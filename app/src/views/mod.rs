@@ -12,6 +12,7 @@ use crate::state::{Look, NoteKind, Question, Screen, Session};
 mod card;
 mod drawing;
 mod drawn;
+mod evidence;
 mod header;
 mod help;
 mod incoming;
@@ -74,6 +75,7 @@ pub fn App() -> impl IntoView {
             <header::SharedBar/>
             <NoteBar/>
             {move || match session.screen.get() {
+                Screen::Evidence => view! { <evidence::EvidenceScreen/> }.into_any(),
                 Screen::Lines => view! { <lines::LinesScreen/> }.into_any(),
                 Screen::Shell => view! { <shell::ShellScreen/> }.into_any(),
             }}

@@ -1,0 +1,288 @@
+//! The table itself: one Tab stop, arrows from cell to cell, typing edits, a pasted block begins at the picked cell.
+
+use geometry::document::{Edit, On, StationId};
+use leptos::prelude::*;
+use wasm_bindgen::JsCast;
+
+use super::Desk;
+use super::table::{Column, Mark, edits_of_block};
+use crate::exchange;
+use crate::views::plan::headed;
+
+/// A cell by its place in the document.
+type Place = (StationId, On);
+
+/// The grid, and which of its cells is typed in.
+#[derive(Clone, Copy)]
+struct Hands {
+    desk: Desk,
+    /// What stands in the box of the picked cell while it is typed in.
+    text: RwSignal<Option<String>>,
+}
+
+impl Hands {
+    fn picked(self) -> Place {
+        let pick = self.desk.session.pick.get();
+        (pick.station, pick.on)
+    }
+
+    /// Row and column of the picked cell; the first one where it has none.
+    fn at(self) -> (usize, usize) {
+        let (station, on) = untrack(|| self.picked());
+        self.desk.table.with_untracked(|table| {
+            let row = table.rows.iter().position(|row| row.station == station);
+            let column = table.columns.iter().position(|column| column.on == on);
+            (row.unwrap_or(0), column.unwrap_or(0))
+        })
+    }
+
+    /// Picks a cell and puts the focus on it.
+    fn go(self, (row, column): (usize, usize)) {
+        let place = self.desk.table.with_untracked(|table| {
+            let row = table.rows.get(row)?;
+            Some((row.station, table.columns.get(column)?.on))
+        });
+        let Some((station, on)) = place else { return };
+        self.desk.session.pick_at(on, station);
+        // The roving Tab stop has to follow first.
+        leptos::task::spawn_local(async move {
+            leptos::task::tick().await;
+            exchange::focus(".grid [tabindex=\"0\"]");
+        });
+    }
+
+    fn step(self, down: isize, right: isize) {
+        let (row, column) = self.at();
+        let (rows, columns) = self
+            .desk
+            .table
+            .with_untracked(|table| (table.rows.len(), table.columns.len()));
+        let within = |at: usize, by: isize, count: usize| {
+            at.saturating_add_signed(by).min(count.saturating_sub(1))
+        };
+        self.go((within(row, down, rows), within(column, right, columns)));
+    }
+
+    /// Begins to type in the picked cell, with what stands there or with a first letter.
+    fn begin(self, first: Option<&str>) {
+        if self.desk.session.looking.with_untracked(Option::is_some) {
+            return;
+        }
+        let (row, column) = self.at();
+        let text = self.desk.table.with_untracked(|table| {
+            let cell = table.rows.get(row).and_then(|row| row.cells.get(column));
+            cell.map_or_else(String::new, |cell| cell.text.clone())
+        });
+        self.text.set(Some(first.map_or(text, ToOwned::to_owned)));
+        leptos::task::spawn_local(async {
+            leptos::task::tick().await;
+            exchange::focus(".grid input");
+        });
+    }
+
+    /// Takes what was typed, then goes on; where it is wrong the box stays.
+    fn finish(self, (down, right): (isize, isize)) {
+        let Some(text) = self.text.get_untracked() else {
+            return;
+        };
+        if self.desk.type_in(&text) {
+            self.text.set(None);
+            self.step(down, right);
+        }
+    }
+
+    fn leave(self) {
+        self.text.set(None);
+        self.desk.wrong.set(None);
+        self.step(0, 0);
+    }
+
+    /// Keys while a cell is typed in.
+    fn typing(self, event: &web_sys::KeyboardEvent) {
+        match event.key().as_str() {
+            "Enter" => self.finish((1, 0)),
+            "Tab" => self.finish((0, if event.shift_key() { -1 } else { 1 })),
+            "Escape" => self.leave(),
+            _ => {
+                event.stop_propagation();
+                return;
+            }
+        }
+        event.prevent_default();
+        event.stop_propagation();
+    }
+
+    /// Keys on the picked cell.
+    fn key(self, event: &web_sys::KeyboardEvent) {
+        if event.ctrl_key() || event.meta_key() || self.text.with_untracked(Option::is_some) {
+            return;
+        }
+        let key = event.key();
+        match key.as_str() {
+            "ArrowUp" => self.step(-1, 0),
+            "ArrowDown" => self.step(1, 0),
+            "ArrowLeft" => self.step(0, -1),
+            "ArrowRight" => self.step(0, 1),
+            "Home" => self.step(0, isize::MIN),
+            "End" => self.step(0, isize::MAX),
+            "PageUp" => self.step(isize::MIN, 0),
+            "PageDown" => self.step(isize::MAX, 0),
+            "Enter" | "F2" => self.begin(None),
+            one if one.chars().count() == 1
+                && one.starts_with(|c: char| c.is_ascii_digit() || "-.+".contains(c)) =>
+            {
+                self.begin(Some(one));
+            }
+            _ => return,
+        }
+        event.prevent_default();
+        event.stop_propagation();
+    }
+
+    /// A block of cells is pasted at the picked one, all of it or none.
+    fn paste(self, event: &web_sys::Event) {
+        if self.text.with_untracked(Option::is_some) {
+            return;
+        }
+        let Some(block) = exchange::pasted_text(event) else {
+            return;
+        };
+        event.prevent_default();
+        let lines = self.desk.session.standing_now();
+        let edits = self.desk.table.with_untracked(|table| {
+            edits_of_block(&lines, table, self.at(), &block, self.desk.source_now())
+        });
+        match edits {
+            Ok(edits) if edits.is_empty() => {}
+            Ok(edits) => {
+                let name = format!("pasted block of {} cells", edits.len());
+                self.desk.edit(Some(Edit::Many { name, edits }));
+            }
+            Err(why) => self.desk.wrong.set(Some(why)),
+        }
+    }
+}
+
+/// Columns side by side on which the same is read, as one head.
+fn groups(columns: &[Column]) -> Vec<(&'static str, usize)> {
+    let runs = columns.chunk_by(|a, b| a.reads == b.reads);
+    runs.map(|run| (run[0].reads, run.len())).collect()
+}
+
+/// The grid.
+#[component]
+pub fn Grid(desk: Desk) -> impl IntoView {
+    let hands = Hands {
+        desk,
+        text: RwSignal::new(None),
+    };
+    let columns = Memo::new(move |_| desk.table.with(|table| table.columns.clone()));
+    let rows = Memo::new(move |_| {
+        let row = |row: &super::table::Row| (row.station, row.label.clone());
+        desk.table
+            .with(|table| table.rows.iter().map(row).collect::<Vec<_>>())
+    });
+    let head = move |column: Column| {
+        let here = move || (hands.picked().1 == column.on).then_some("");
+        view! {
+            <th role="columnheader" scope="col" data-picked=here>{headed(&column.name)}</th>
+        }
+    };
+    let group = |(reads, count): (&'static str, usize)| {
+        view! { <th scope="colgroup" colspan=count.to_string()><b>{headed(reads)}</b></th> }
+    };
+    let row = move |(station, label): (StationId, String)| {
+        let here = move || (hands.picked().0 == station).then_some("");
+        let name = label.clone();
+        view! {
+            <tr role="row" data-picked=here>
+                <th role="rowheader" scope="row">{label}</th>
+                <For each=move || columns.get() key=|column| column.name.clone() children=move |column| cell(hands, (station, name.clone()), column)/>
+            </tr>
+        }
+    };
+    view! {
+        <table class="grid" role="grid" aria-label="Offsets as they were read" on:keydown=move |event| hands.key(&event) on:paste=move |event| hands.paste(&event)>
+            <thead>
+                <tr role="row"><th></th>{move || groups(&columns.get()).into_iter().map(group).collect_view()}</tr>
+                <tr role="row"><th role="columnheader" scope="col">"STA"</th>{move || columns.get().into_iter().map(head).collect_view()}</tr>
+            </thead>
+            <tbody><For each=move || rows.get() key=|(station, label)| (station.0, label.clone()) children=row/></tbody>
+        </table>
+    }
+}
+
+fn cell(hands: Hands, (station, label): (StationId, String), column: Column) -> impl IntoView {
+    let Column { on, name, .. } = column;
+    let place = (station, on);
+    let what = Memo::new(move |_| {
+        hands.desk.table.with(|table| {
+            let column = table.columns.iter().position(|c| c.on == on)?;
+            let row = table.rows.iter().find(|row| row.station == station)?;
+            row.cells.get(column).cloned()
+        })
+    });
+    let here = move || hands.picked() == place;
+    let typed = move || here() && hands.text.with(Option::is_some);
+    let mark = move || what.with(|cell| cell.as_ref().map_or(Mark::Empty, |cell| cell.mark));
+    let aloud = move || {
+        let text = what.with(|cell| cell.as_ref().map_or_else(String::new, |c| c.text.clone()));
+        let says = match mark() {
+            Mark::Plain => text,
+            Mark::Torn => "torn, carried by its neighbours".to_owned(),
+            Mark::Empty => "no reading".to_owned(),
+            Mark::Aside => format!("{text}, set aside"),
+            Mark::Several(count) => format!("{text}, {count} readings"),
+        };
+        format!("STA {label}, {name}: {says}")
+    };
+    let shown = move || {
+        let text = what.with(|cell| cell.as_ref().map_or_else(String::new, |c| c.text.clone()));
+        match mark() {
+            Mark::Plain => view! { {text} }.into_any(),
+            Mark::Torn => view! { <i>"torn"</i> }.into_any(),
+            Mark::Empty => view! { <span class="quiet">"–"</span> }.into_any(),
+            Mark::Aside => view! { <i>{format!("({text})")}</i> }.into_any(),
+            Mark::Several(count) => view! { {text}<sup>{count}</sup> }.into_any(),
+        }
+    };
+    let field = move || {
+        view! {
+            <input
+                aria-label="Type the cell"
+                autocomplete="off"
+                prop:value=move || hands.text.get().unwrap_or_default()
+                on:input=move |event| hands.text.set(Some(event_target_value(&event)))
+                on:keydown=move |event| hands.typing(&event)
+                on:focusout=move |_| {
+                    if hands.text.with_untracked(Option::is_some) && hands.desk.type_in(&hands.text.get_untracked().unwrap_or_default()) {
+                        hands.text.set(None);
+                    }
+                }
+            />
+        }
+    };
+    let press = move |event: web_sys::MouseEvent| {
+        let typing = event
+            .target()
+            .and_then(|t| t.dyn_into::<web_sys::HtmlInputElement>().ok())
+            .is_some();
+        if !typing {
+            exchange::leave_field();
+            hands.desk.session.pick_at(on, station);
+        }
+    };
+    view! {
+        <td
+            role="gridcell"
+            tabindex=move || if here() { "0" } else { "-1" }
+            aria-label=aloud
+            aria-selected=move || here().to_string()
+            data-mark=move || match mark() { Mark::Torn => "torn", Mark::Aside => "aside", _ => "" }
+            on:mousedown=press
+            on:dblclick=move |_| hands.begin(None)
+        >
+            {move || if typed() { field().into_any() } else { shown() }}
+        </td>
+    }
+}

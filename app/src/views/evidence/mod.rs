@@ -1,0 +1,242 @@
+//! The Evidence screen: the offsets table as it was read, its sources, and what is known of the picked cell.
+//!
+//! The picked cell is the session's pick, so that Lines and Shell ring the same point. Typing corrects what was typed, or
+//! adds a reading; nothing is wiped out.
+
+mod grid;
+mod table;
+
+use geometry::document::{Edit, SourceId};
+use geometry::units::{LengthUnit, format_length_with_unit};
+use leptos::prelude::*;
+
+use super::card::{Readings, small};
+use super::widgets::LoftFault;
+use crate::state::axis::axes;
+use crate::state::derived::Derived;
+use crate::state::{NoteKind, Session};
+use grid::Grid;
+use table::{Table, edit_of};
+
+/// The screen's own things.
+#[derive(Clone, Copy)]
+struct Desk {
+    session: Session,
+    derived: Derived,
+    table: Memo<Table>,
+    /// The source that new readings come from.
+    source: RwSignal<Option<SourceId>>,
+    /// What is wrong with what was typed.
+    wrong: RwSignal<Option<String>>,
+}
+
+impl Desk {
+    /// The source of new readings: the chosen one, else the first.
+    fn source_now(self) -> SourceId {
+        let lines = self.session.standing_now();
+        let chosen = self.source.get_untracked();
+        let there = chosen.filter(|id| lines.source(*id).is_some());
+        there.unwrap_or_else(|| lines.sources.first().map_or(SourceId(0), |s| s.id))
+    }
+
+    /// Does an edit of the table; where it is refused, says so by the table. Whether nothing was wrong.
+    fn edit(self, edit: Option<Edit>) -> bool {
+        self.wrong.set(None);
+        let Some(edit) = edit else { return true };
+        self.session.edit(&edit);
+        let fault = self.session.note.get_untracked();
+        let fault = fault.filter(|note| note.kind == NoteKind::Fault);
+        let sound = fault.is_none();
+        if let Some(fault) = fault {
+            self.session.note.set(None);
+            self.wrong.set(Some(fault.text));
+        }
+        sound
+    }
+
+    /// Takes what was typed in the picked cell. Whether nothing was wrong.
+    fn type_in(self, text: &str) -> bool {
+        let pick = self.session.pick.get_untracked();
+        let lines = self.session.standing_now();
+        match edit_of(&lines, (pick.station, pick.on), text, self.source_now()) {
+            Ok(edit) => self.edit(edit),
+            Err(why) => {
+                self.wrong.set(Some(why));
+                false
+            }
+        }
+    }
+}
+
+/// The screen.
+#[component]
+pub fn EvidenceScreen() -> impl IntoView {
+    let session = expect_context::<Session>();
+    let derived = expect_context::<Derived>();
+    let desk = Desk {
+        session,
+        derived,
+        table: Memo::new(move |_| derived.standing.with(|lines| Table::of(lines))),
+        source: RwSignal::new(None),
+        wrong: RwSignal::new(None),
+    };
+    let others = move || {
+        let others = desk.table.with(|table| table.others);
+        (others > 0).then(|| format!("{others} points lie on no line and have no cell here."))
+    };
+    view! {
+        <main class="evidence">
+            <LoftFault/>
+            <Sources desk/>
+            <div class="grid-room">
+                <Grid desk/>
+                <p class="marks quiet">
+                    <span><b>"2"</b>" two readings"</span>
+                    <span><i>"torn"</i>" carried by its neighbours"</span>
+                    <span><b>"( )"</b>" set aside"</span>
+                    <span><b>"–"</b>" no reading called for"</span>
+                    <span>"Type to correct a cell; Enter takes it and goes down, Tab goes right, Esc leaves it."</span>
+                </p>
+                <p class="fault says" role="alert">{move || desk.wrong.get()}</p>
+                <p class="quiet">{others}</p>
+            </div>
+            <Beside desk/>
+        </main>
+    }
+}
+
+/// Where the readings come from; the chosen one is that of new readings.
+#[component]
+fn Sources(desk: Desk) -> impl IntoView {
+    let Desk {
+        session, derived, ..
+    } = desk;
+    let sources = Memo::new(move |_| {
+        derived.standing.with(|lines| {
+            let count = |id: SourceId| {
+                let readings = lines.points.iter().flat_map(|point| &point.readings);
+                readings.filter(|reading| reading.source == id).count()
+            };
+            let each = lines.sources.iter();
+            each.map(|s| (s.id, s.title.clone(), count(s.id)))
+                .collect::<Vec<_>>()
+        })
+    });
+    let chosen = move |id: SourceId| {
+        let first = sources.with(|all| all.first().map(|s| s.0));
+        desk.source.get().or(first) == Some(id)
+    };
+    let one = move |(id, title, count): (SourceId, String, usize)| {
+        let readings = if count == 1 { "reading" } else { "readings" };
+        view! {
+            <button class="source" aria-pressed=move || chosen(id).to_string() on:click=move |_| desk.source.set(Some(id))>
+                <b>{title}</b><span class="quiet">{format!("{count} {readings}")}</span>
+            </button>
+        }
+    };
+    let title = RwSignal::new(String::new());
+    let add = move |event: web_sys::SubmitEvent| {
+        event.prevent_default();
+        let name = title.get_untracked();
+        if name.trim().is_empty() {
+            return;
+        }
+        if desk.edit(Some(Edit::AddSource(name))) {
+            title.set(String::new());
+            let last = session.standing_now().sources.last().map(|s| s.id);
+            desk.source.set(last);
+        }
+    };
+    let locked = move || session.looking.with(Option::is_some);
+    view! {
+        <div class="sources" role="group" aria-label="Sources; new readings come from the chosen one">
+            {move || sources.get().into_iter().map(one).collect_view()}
+            <form class="row" on:submit=add>
+                <input class="source-name" aria-label="Title of a new source" autocomplete="off" placeholder="another source" disabled=locked prop:value=title on:input=move |event| title.set(event_target_value(&event))/>
+                <button type="submit" disabled=locked>"Add"</button>
+            </form>
+        </div>
+    }
+}
+
+/// What is known of the picked cell.
+#[component]
+fn Beside(desk: Desk) -> impl IntoView {
+    let Desk {
+        session, derived, ..
+    } = desk;
+    let name = move || {
+        let (lines, pick) = (derived.standing.get(), session.pick.get());
+        let line = lines.line_name(pick.on).unwrap_or_default();
+        format!("{}, {line}", lines.station_name(pick.station))
+    };
+    let values = move || {
+        let (lines, pick) = (derived.standing.get(), session.pick.get());
+        let point = lines.point_on(pick.station, pick.on)?;
+        let said = axes(point).into_iter().filter_map(|axis| {
+            let mm = axis.recorded(point)?;
+            let shown = format_length_with_unit(mm, lines.unit);
+            let plain = if lines.unit == LengthUnit::Millimetres {
+                String::new()
+            } else {
+                format!(
+                    " = {}",
+                    format_length_with_unit(mm, LengthUnit::Millimetres)
+                )
+            };
+            Some(format!(
+                "{} {shown}{plain} ± {}",
+                axis.name(),
+                small(point.merged().tolerance)
+            ))
+        });
+        Some(said.collect::<Vec<_>>().join("; "))
+    };
+    view! {
+        <aside class="beside" aria-label="The picked cell">
+            <h2>{name}</h2>
+            <p>{move || values().filter(|v| !v.is_empty()).unwrap_or_else(|| "No reading is used here.".to_owned())}</p>
+            <Another desk/>
+            <Readings/>
+        </aside>
+    }
+}
+
+/// One more reading of the picked point, from the chosen source.
+#[component]
+fn Another(desk: Desk) -> impl IntoView {
+    let Desk {
+        session, derived, ..
+    } = desk;
+    let text = RwSignal::new(String::new());
+    let there = move || {
+        let (lines, pick) = (derived.standing.get(), session.pick.get());
+        lines.point_on(pick.station, pick.on).is_some() && session.looking.with(Option::is_none)
+    };
+    let add = move |event: web_sys::SubmitEvent| {
+        event.prevent_default();
+        let (lines, pick) = (session.standing_now(), session.pick.get_untracked());
+        let Some(point) = lines.point_on(pick.station, pick.on).map(|p| p.id) else {
+            return;
+        };
+        // As if the cell were empty, so that it is no correction.
+        let mut bare = (*lines).clone();
+        bare.points.retain(|p| p.id != point);
+        let place = (pick.station, pick.on);
+        match edit_of(&bare, place, &text.get_untracked(), desk.source_now()) {
+            Ok(Some(Edit::AddPoint { reading, .. })) => {
+                if desk.edit(Some(Edit::AddReading { point, reading })) {
+                    text.set(String::new());
+                }
+            }
+            Ok(_) => {}
+            Err(why) => desk.wrong.set(Some(why)),
+        }
+    };
+    view! {
+        <form class="row" hidden=move || !there() on:submit=add>
+            <input class="field" aria-label="Another reading" autocomplete="off" prop:value=text on:input=move |event| text.set(event_target_value(&event))/>
+            <button type="submit">"Add another reading"</button>
+        </form>
+    }
+}

@@ -1,0 +1,297 @@
+//! The evidence as a table: a row for each station, a column for each line, and what was read where they meet.
+//!
+//! In: the document. Out: a [`Table`] to show, and the edits that typed cells mean.
+
+use geometry::document::{Edit, Lines, On, Place, Point, Reading, Recorded, SourceId, StationId};
+use geometry::units::{LengthUnit, Message, format_length, parse_length};
+
+use crate::views::plan::reads;
+
+/// A column: one line.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Column {
+    /// The line.
+    pub on: On,
+    /// Its name.
+    pub name: String,
+    /// What is read on it.
+    pub reads: &'static str,
+}
+
+/// What stands beside a cell's text, as a sign and in words.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Mark {
+    /// Nothing: one reading is used.
+    Plain,
+    /// Nothing could be read there: the neighbours carry it.
+    Torn,
+    /// No reading is called for.
+    Empty,
+    /// All its readings are set aside.
+    Aside,
+    /// So many readings are used.
+    Several(usize),
+}
+
+/// A cell.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Cell {
+    /// As it was typed.
+    pub text: String,
+    /// What stands beside it.
+    pub mark: Mark,
+}
+
+/// A row: one station.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Row {
+    /// The station.
+    pub station: StationId,
+    /// Its label.
+    pub label: String,
+    /// Its cells, column by column.
+    pub cells: Vec<Cell>,
+}
+
+/// The table.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Table {
+    /// From the crown to the keel.
+    pub columns: Vec<Column>,
+    /// From fore to aft.
+    pub rows: Vec<Row>,
+    /// Points that lie on no line, which have no cell.
+    pub others: usize,
+}
+
+/// What a reading says, as it was typed; a put right value follows its arrow.
+fn typed(reading: &Reading, lines: &Lines) -> String {
+    let one = |recorded: &Recorded| match recorded.put_right {
+        Some(mm) => format!("{} → {}", recorded.typed, format_length(mm, lines.unit)),
+        None => recorded.typed.clone(),
+    };
+    let both = [&reading.half_breadth, &reading.height];
+    let said: Vec<String> = both.into_iter().flatten().map(one).collect();
+    said.join("/")
+}
+
+fn cell(point: Option<&Point>, lines: &Lines) -> Cell {
+    let Some(point) = point else {
+        return Cell {
+            text: String::new(),
+            mark: Mark::Empty,
+        };
+    };
+    let used: Vec<&Reading> = point.used().collect();
+    let (reading, mark) = match (used.first(), point.readings.first()) {
+        (Some(one), _) if used.len() > 1 => (Some(*one), Mark::Several(used.len())),
+        (Some(one), _) => (Some(*one), Mark::Plain),
+        (None, Some(one)) => (Some(one), Mark::Aside),
+        (None, None) => (None, Mark::Torn),
+    };
+    Cell {
+        text: reading.map_or_else(String::new, |reading| typed(reading, lines)),
+        mark,
+    }
+}
+
+impl Table {
+    /// The table of a document.
+    pub fn of(lines: &Lines) -> Self {
+        let columns = columns(lines);
+        let rows = lines.stations.iter().map(|station| Row {
+            station: station.id,
+            label: station.label.clone(),
+            cells: columns
+                .iter()
+                .map(|column| cell(lines.point_on(station.id, column.on), lines))
+                .collect(),
+        });
+        Self {
+            rows: rows.collect(),
+            others: lines.points.iter().filter(|p| p.on == On::Free).count(),
+            columns,
+        }
+    }
+}
+
+fn columns(lines: &Lines) -> Vec<Column> {
+    let level = |place: Place| match place {
+        Place::Waterline(z) => z,
+        Place::Buttock(y) => y,
+        Place::Diagonal { height, .. } => height,
+    };
+    let mut planes: Vec<_> = lines.planes.iter().collect();
+    planes.sort_by(|a, b| level(b.place).total_cmp(&level(a.place)));
+    let of = |fits: fn(Place) -> bool| {
+        planes
+            .iter()
+            .filter(move |plane| fits(plane.place))
+            .map(|plane| plane.id)
+    };
+    let mut ons = vec![On::Crown];
+    ons.extend(of(|place| matches!(place, Place::Waterline(_))).map(On::Plane));
+    ons.extend(of(|place| matches!(place, Place::Diagonal { .. })).map(On::Plane));
+    ons.extend(lines.run_lines.iter().map(|line| On::RunLine(line.id)));
+    let buttocks = || of(|place| matches!(place, Place::Buttock(_)));
+    let upper = |on: &On| lines.points.iter().any(|point| point.on == *on);
+    ons.extend(buttocks().map(On::PlaneUpper).filter(upper));
+    ons.extend(buttocks().map(On::Plane));
+    ons.push(On::Keel);
+    ons.into_iter()
+        .map(|on| Column {
+            on,
+            name: lines.line_name(on).unwrap_or_default(),
+            reads: match reads(lines, on) {
+                (true, true) => "half-breadth/height",
+                (true, false) => "height",
+                (false, _) => "half-breadth",
+            },
+        })
+        .collect()
+}
+
+/// What a typed cell means: a reading corrected, or a new one; none where it says what stands there.
+///
+/// # Errors
+/// What is wrong with it and what to type, in a sentence.
+pub fn edit_of(
+    lines: &Lines,
+    (station, on): (StationId, On),
+    text: &str,
+    source: SourceId,
+) -> Result<Option<Edit>, String> {
+    let text = text.trim();
+    let point = lines.point_on(station, on);
+    let name = format!(
+        "{}, {}",
+        lines.station_name(station),
+        lines.line_name(on).unwrap_or_default()
+    );
+    if point.is_some_and(|point| cell(Some(point), lines).text == text) {
+        return Ok(None);
+    }
+    if text.is_empty() {
+        return match point.map(|point| point.readings.len()) {
+            None | Some(0) => Ok(None),
+            Some(_) => Err(format!(
+                "{name}: a reading is not wiped out. Set it aside, with the reason."
+            )),
+        };
+    }
+    let number = point.and_then(|p| p.readings.iter().position(|r| r.set_aside.is_none()));
+    let old = point
+        .zip(number)
+        .map(|(point, number)| &point.readings[number]);
+    let one = |part: &str, old: Option<&Recorded>| -> Result<Option<Recorded>, String> {
+        let unit = old.map_or(lines.unit, |old| unit_of(old, lines.unit));
+        let mm =
+            parse_length(part, unit).map_err(|error| format!("{name}: {}", error.message(unit)))?;
+        Ok(Some(Recorded {
+            typed: part.trim().to_owned(),
+            mm,
+            put_right: None,
+        }))
+    };
+    let breadth = |part: &str| one(part, old.and_then(|old| old.half_breadth.as_ref()));
+    let height = |part: &str| one(part, old.and_then(|old| old.height.as_ref()));
+    let (half_breadth, height) = match (reads(lines, on), text.split_once('/')) {
+        ((true, true), Some((out, up))) => (breadth(out)?, height(up)?),
+        ((true, true), None) => {
+            return Err(format!(
+                "{name}: a run line's cell holds half-breadth/height, as 1-2-3/2-0-0."
+            ));
+        }
+        ((true, false), _) => (None, height(text)?),
+        ((false, _), _) => (breadth(text)?, None),
+    };
+    if let (Some(point), Some(reading)) = (point, number) {
+        return Ok(Some(Edit::Retype {
+            point: point.id,
+            reading,
+            half_breadth,
+            height,
+        }));
+    }
+    let reading = Reading {
+        source,
+        half_breadth,
+        height,
+        tolerance: usual_tolerance(lines, source),
+        set_aside: None,
+        note: String::new(),
+    };
+    Ok(Some(match point {
+        Some(point) => Edit::AddReading {
+            point: point.id,
+            reading,
+        },
+        None => Edit::AddPoint {
+            station,
+            on,
+            reading,
+        },
+    }))
+}
+
+/// The unit in which a bare number was typed: the shown one, unless what it says is so in another.
+fn unit_of(recorded: &Recorded, shown: LengthUnit) -> LengthUnit {
+    let all = [
+        shown,
+        LengthUnit::Millimetres,
+        LengthUnit::Inches,
+        LengthUnit::FeetInchesEighths,
+    ];
+    let says = |unit: &LengthUnit| {
+        parse_length(&recorded.typed, *unit).is_ok_and(|mm| (mm - recorded.mm).abs() < 0.006)
+    };
+    all.into_iter().find(says).unwrap_or(shown)
+}
+
+/// A tolerance for a new reading of a source, mm: what most of its readings have, else a sixteenth of an inch.
+pub fn usual_tolerance(lines: &Lines, source: SourceId) -> f64 {
+    let own = || {
+        let readings = lines.points.iter().flat_map(|point| &point.readings);
+        readings.filter(|r| r.source == source).map(|r| r.tolerance)
+    };
+    let count = |tolerance: f64| own().filter(|t| geometry::num::same(*t, tolerance)).count();
+    own()
+        .max_by_key(|tolerance| count(*tolerance))
+        .unwrap_or(25.4 / 16.0)
+}
+
+/// The edits of a block that is pasted at a cell: rows by lines, columns by tabs.
+///
+/// # Errors
+/// Which cell can't be taken and why; then none is.
+pub fn edits_of_block(
+    lines: &Lines,
+    table: &Table,
+    (row, column): (usize, usize),
+    block: &str,
+    source: SourceId,
+) -> Result<Vec<Edit>, String> {
+    let mut edits = Vec::new();
+    let rows = block.trim_end_matches(['\r', '\n']).lines();
+    for (down, text) in rows.enumerate() {
+        for (right, cell) in text.split('\t').enumerate() {
+            let cell = cell.trim().trim_matches('"');
+            if cell.is_empty() {
+                continue;
+            }
+            let (Some(row), Some(column)) = (
+                table.rows.get(row + down),
+                table.columns.get(column + right),
+            ) else {
+                return Err(format!(
+                    "The block is larger than the table from here: `{cell}` in its row {}, column {} has no cell. Nothing was taken.",
+                    down + 1,
+                    right + 1
+                ));
+            };
+            let edit = edit_of(lines, (row.station, column.on), cell, source);
+            edits.extend(edit.map_err(|why| format!("{why} Nothing was taken."))?);
+        }
+    }
+    Ok(edits)
+}

@@ -1,0 +1,180 @@
+//! The Evidence screen: the table by keys, what typing means, a pasted block, sources, and the way to the other screens.
+
+use crate::browser::Fault;
+use crate::browser::page::{Page, Screen, Theme};
+
+const ENTER: &str = "\u{E007}";
+const ESC: &str = "\u{E00C}";
+const DOWN: &str = "\u{E015}";
+const RIGHT: &str = "\u{E014}";
+const TAB: &str = "\u{E004}";
+
+/// The name of what has the focus.
+async fn focused(page: &Page) -> Result<String, Fault> {
+    let name = page
+        .script("return document.activeElement.getAttribute('aria-label') ?? ''")
+        .await?;
+    Ok(name.as_str().unwrap_or_default().to_owned())
+}
+
+async fn on_cell(page: &Page, start: &str) -> Result<(), Fault> {
+    page.until(&format!("the focus on «{start}»"), async || {
+        Ok(focused(page).await?.starts_with(start).then_some(()))
+    })
+    .await
+}
+
+async fn open(page: &Page) -> Result<(), Fault> {
+    page.find("heading", "Hallowby Marram").await?;
+    page.find("button", "Evidence").await?.click().await?;
+    page.find("grid", "Offsets as they were read").await?;
+    Ok(())
+}
+
+/// By keys from cell to cell; a cell corrected, refused, left; an empty one filled; one step back each.
+pub async fn a_cell_is_typed(page: Page) -> Result<(), Fault> {
+    open(&page).await?;
+    for (theme, name) in [(Theme::Light, "light"), (Theme::Dark, "dark")] {
+        page.prefer(theme).await?;
+        page.shoot(&format!("evidence-desk-{name}")).await?;
+        page.show_on(Screen::Phone).await?;
+        page.shoot(&format!("evidence-phone-{name}")).await?;
+        page.show_on(Screen::Desk).await?;
+    }
+    let before = page.fingerprint().await?;
+    let misprint = "STA 48, WL 32: ";
+    let cell = page
+        .find_where("gridcell", misprint, |name| name.starts_with(misprint))
+        .await?;
+    assert_eq!(cell.text().await?, "1-2-3");
+    cell.click().await?;
+    page.find("heading", "STA 48, WL 32").await?;
+    page.press(DOWN).await?;
+    on_cell(&page, "STA 58, WL 32: ").await?;
+    page.press("\u{E013}").await?; // up
+    on_cell(&page, misprint).await?;
+
+    page.press(format!("1-3-9{ENTER}")).await?;
+    page.shows("STA 48, WL 32: ").await?;
+    page.shows("no ninth eighth").await?;
+    assert_eq!(page.fingerprint().await?, before);
+    page.press(ESC).await?;
+    on_cell(&page, "STA 48, WL 32: 1-2-3").await?;
+    page.press(format!("1-3-2{ENTER}")).await?;
+    on_cell(&page, "STA 58, WL 32: ").await?;
+    page.find_where("gridcell", "the corrected one", |name| {
+        name == "STA 48, WL 32: 1-3-2"
+    })
+    .await?;
+    let corrected = page.fingerprint().await?;
+    assert_ne!(corrected, before);
+
+    // An empty cell takes a reading of the chosen source; Tab goes on.
+    page.press(RIGHT).await?;
+    page.press(RIGHT).await?;
+    let here = focused(&page).await?;
+    assert!(!here.is_empty());
+    let empty = page
+        .find_where("gridcell", "an empty cell", |name| {
+            name.ends_with(": no reading")
+        })
+        .await?;
+    let name = empty.attr("aria-label").await?.unwrap_or_default();
+    let place = name.trim_end_matches("no reading").to_owned();
+    empty.click().await?;
+    on_cell(&page, &name).await?;
+    page.press(format!("1-0-0{TAB}")).await?;
+    page.find_where("gridcell", &place, |name| name == format!("{place}1-0-0"))
+        .await?;
+    assert!(!focused(&page).await?.starts_with(&place), "Tab went on");
+    page.chord("\u{E009}", "z").await?;
+    assert_eq!(page.fingerprint().await?, corrected);
+    page.chord("\u{E009}", "z").await?;
+    assert_eq!(page.fingerprint().await?, before);
+
+    // A cell that was typed in millimetres is corrected in millimetres.
+    let crown = "STA 146, crown: ";
+    page.find_where("gridcell", crown, |name| name.starts_with(crown))
+        .await?
+        .click()
+        .await?;
+    on_cell(&page, crown).await?;
+    page.press(format!("1117{ENTER}")).await?;
+    page.find_where("gridcell", crown, |name| name == "STA 146, crown: 1117")
+        .await?
+        .click()
+        .await?;
+    page.shows("= 1117.0 mm").await?;
+    page.chord("\u{E009}", "z").await?;
+    assert_eq!(page.fingerprint().await?, before);
+
+    // The same point is picked on the Lines screen.
+    page.find_where("gridcell", misprint, |name| name.starts_with(misprint))
+        .await?
+        .click()
+        .await?;
+    page.find("button", "Lines").await?.click().await?;
+    page.find("heading", "WL 32").await?;
+    page.shows("Reading, STA 48").await
+}
+
+/// A block is pasted at a cell as one step, all of it or none; sources and readings are added.
+pub async fn a_block_is_pasted(page: Page) -> Result<(), Fault> {
+    open(&page).await?;
+    let before = page.fingerprint().await?;
+    let place = "STA 0, WL 44: ";
+    let paste = async |text: &str| -> Result<(), Fault> {
+        page.script(&format!(
+            "const data = new DataTransfer();
+             data.setData('text/plain', {text:?});
+             document.activeElement.dispatchEvent(new ClipboardEvent('paste', {{ clipboardData: data, bubbles: true, cancelable: true }}));"
+        ))
+        .await?;
+        Ok(())
+    };
+    let cell = page
+        .find_where("gridcell", place, |name| name.starts_with(place))
+        .await?;
+    cell.click().await?;
+    on_cell(&page, place).await?;
+    paste("0-9-2\t1-0-7\n0-9-1\tnine").await?;
+    page.shows("`nine`").await?;
+    page.shows("Nothing was taken.").await?;
+    assert_eq!(page.fingerprint().await?, before);
+    paste("0-9-2\t1-0-7\n0-9-1\t1-0-6").await?;
+    for cell in [
+        "STA 0, WL 44: 0-9-2",
+        "STA 0, WL 40: 1-0-7",
+        "STA 9, WL 44: 0-9-1",
+        "STA 9, WL 40: 1-0-6",
+    ] {
+        page.find_where("gridcell", cell, |name| name == cell)
+            .await?;
+    }
+    page.chord("\u{E009}", "z").await?;
+    assert_eq!(page.fingerprint().await?, before, "one step");
+
+    page.find("textbox", "Title of a new source")
+        .await?
+        .click()
+        .await?;
+    page.press(format!("Sheet 9{ENTER}")).await?;
+    page.find_where("button", "the new source", |name| {
+        name.starts_with("Sheet 9")
+    })
+    .await?;
+    page.find_where("gridcell", place, |name| name.starts_with(place))
+        .await?
+        .click()
+        .await?;
+    page.find("textbox", "Another reading")
+        .await?
+        .click()
+        .await?;
+    page.press(format!("0-9-1+{ENTER}")).await?;
+    page.find_where("gridcell", place, |name| {
+        name.starts_with(place) && name.ends_with(", 2 readings")
+    })
+    .await?;
+    page.shows("Sheet 9").await
+}
