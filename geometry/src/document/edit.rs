@@ -9,7 +9,7 @@ use super::find::Side;
 use super::rules::{ACCEPTED_STEP, Fault};
 use super::{
     Crossing, Ends, Lines, On, Place, Plane, PlaneId, Point, PointId, Reading, Recorded, RunKind,
-    RunLineId, Source, SourceId, StationId,
+    RunLineId, Source, SourceId, Station, StationId,
 };
 use crate::units::{LengthUnit, Message};
 
@@ -140,6 +140,22 @@ pub enum Edit {
         /// Its new name.
         name: String,
     },
+    /// Add a station.
+    AddStation {
+        /// As the evidence calls it.
+        label: String,
+        /// Distance aft of the datum, mm.
+        x: f64,
+    },
+    /// Move a station along the body, with all that was read there.
+    MoveStation {
+        /// The station.
+        station: StationId,
+        /// Distance aft of the datum, mm.
+        x: f64,
+    },
+    /// Take a station away at which no point lies.
+    RemoveStation(StationId),
     /// Change how the sections cross the centre plane.
     SetCrossing {
         /// Above or below.
@@ -192,10 +208,10 @@ pub enum EditError {
         /// The point's name.
         point: String,
     },
-    /// Points lie on the plane.
-    PlaneInUse {
+    /// Points lie on the plane, or at the station.
+    InUse {
         /// Its name.
-        plane: String,
+        name: String,
         /// How many.
         points: usize,
     },
@@ -218,8 +234,8 @@ impl Message for EditError {
                  again."
             ),
             Self::NoReason { point } => format!("{point}: say why the reading is set aside."),
-            Self::PlaneInUse { plane, points } => format!(
-                "{plane} holds {points} {}; it stays as long as they do.",
+            Self::InUse { name, points } => format!(
+                "{name} holds {points} {}; it stays as long as they do.",
                 if *points == 1 { "point" } else { "points" }
             ),
             Self::Unsound(fault) => fault.message(unit),
@@ -289,6 +305,11 @@ impl Edit {
             Self::AddPlane { name, .. } => name.clone(),
             Self::RemovePlane(id) => format!("{} taken away", plane(*id)),
             Self::RenamePlane { plane: id, .. } => format!("name of {}", plane(*id)),
+            Self::AddStation { label, .. } => format!("STA {label}"),
+            Self::MoveStation { station, .. } => {
+                format!("place of {}", lines.station_name(*station))
+            }
+            Self::RemoveStation(id) => format!("{} taken away", lines.station_name(*id)),
             Self::SetCrossing { side, .. } => format!("centreline at the {}", side.name()),
             Self::SetEnds(_) => "ends".to_owned(),
             Self::SetRunKind { run_line, .. } => lines
@@ -393,25 +414,12 @@ impl Lines {
                 on,
                 reading,
             } => self.add_point(*station, *on, reading)?,
-            Edit::AddSource(title) => {
-                let id = SourceId(free_number(self.sources.iter().map(|source| source.id.0)));
-                self.sources.push(Source {
-                    id,
-                    title: title.trim().to_owned(),
-                });
-            }
+            Edit::AddSource(title) => self.add_source(title),
             Edit::SetTitle(title) => self.title = title.trim().to_owned(),
             Edit::SetUnit(unit) => self.unit = *unit,
             Edit::SetNotes(notes) => self.notes.clone_from(notes),
             Edit::SetRevision(label) => self.revision = label.trim().to_owned(),
-            Edit::AddPlane { name, place } => {
-                let id = PlaneId(free_number(self.planes.iter().map(|plane| plane.id.0)));
-                self.planes.push(Plane {
-                    id,
-                    name: name.trim().to_owned(),
-                    place: *place,
-                });
-            }
+            Edit::AddPlane { name, place } => self.add_plane(name, *place),
             Edit::RemovePlane(id) => self.remove_plane(*id)?,
             Edit::RenamePlane { plane, name } => {
                 let plane = self
@@ -421,6 +429,13 @@ impl Lines {
                     .ok_or(EditError::NoPlane)?;
                 name.trim().clone_into(&mut plane.name);
             }
+            Edit::AddStation { label, x } => self.add_station(label, *x),
+            Edit::MoveStation { station, x } => {
+                let at = self.station_index(*station).ok_or(EditError::NoStation)?;
+                self.stations[at].x = *x;
+                self.in_order();
+            }
+            Edit::RemoveStation(id) => self.remove_station(*id)?,
             Edit::SetCrossing {
                 side: Side::Crown,
                 runs,
@@ -575,16 +590,62 @@ impl Lines {
         Ok(())
     }
 
+    fn add_source(&mut self, title: &str) {
+        let id = SourceId(free_number(self.sources.iter().map(|source| source.id.0)));
+        let title = title.trim().to_owned();
+        self.sources.push(Source { id, title });
+    }
+
+    fn add_plane(&mut self, name: &str, place: Place) {
+        let id = PlaneId(free_number(self.planes.iter().map(|plane| plane.id.0)));
+        let name = name.trim().to_owned();
+        self.planes.push(Plane { id, name, place });
+    }
+
+    fn add_station(&mut self, label: &str, x: f64) {
+        let id = StationId(free_number(
+            self.stations.iter().map(|station| station.id.0),
+        ));
+        let label = label.trim().to_owned();
+        self.stations.push(Station { id, label, x });
+        self.in_order();
+    }
+
+    /// Stations in order of x, points in that of their stations.
+    fn in_order(&mut self) {
+        self.stations.sort_by(|a, b| a.x.total_cmp(&b.x));
+        let stations = core::mem::take(&mut self.stations);
+        let place = |id: StationId| stations.iter().position(|station| station.id == id);
+        self.points.sort_by_key(|point| place(point.station));
+        self.stations = stations;
+    }
+
+    fn remove_station(&mut self, id: StationId) -> Result<(), EditError> {
+        let at = self.station_index(id).ok_or(EditError::NoStation)?;
+        let points = self.points.iter().filter(|p| p.station == id).count();
+        if points > 0 {
+            let name = self.station_name(id);
+            return Err(EditError::InUse { name, points });
+        }
+        // A run of stations that ended here ends at the one before.
+        let before = at.checked_sub(1).map(|before| self.stations[before].id);
+        for side in [&mut self.centreline.crown, &mut self.centreline.keel] {
+            side.retain(|run| run.to != Some(id) || before.is_some());
+            for run in side.iter_mut().filter(|run| run.to == Some(id)) {
+                run.to = before;
+            }
+        }
+        self.stations.remove(at);
+        Ok(())
+    }
+
     fn remove_plane(&mut self, id: PlaneId) -> Result<(), EditError> {
         let name = self.plane(id).ok_or(EditError::NoPlane)?.name.clone();
         let on_it =
             |point: &&Point| matches!(point.on, On::Plane(on) | On::PlaneUpper(on) if on == id);
         let points = self.points.iter().filter(on_it).count();
         if points > 0 {
-            return Err(EditError::PlaneInUse {
-                plane: name,
-                points,
-            });
+            return Err(EditError::InUse { name, points });
         }
         self.planes.retain(|plane| plane.id != id);
         Ok(())
@@ -608,6 +669,53 @@ fn free_number(taken: impl Iterator<Item = u32>) -> u32 {
 mod tests {
     use super::super::tests::{at, demo, near, offset};
     use super::*;
+
+    #[test]
+    fn stations_are_added_moved_and_taken_away() {
+        let lines = demo();
+        let add = |label: &str, x: f64| Edit::AddStation {
+            label: label.to_owned(),
+            x,
+        };
+        let more = lines.apply(&add("53", 1346.2)).unwrap();
+        let labels: Vec<&str> = more.stations.iter().map(|s| s.label.as_str()).collect();
+        assert_eq!(labels[5..8], ["48", "53", "58"]);
+        let id = more.stations[6].id;
+        // A station with nothing on it shapes nothing of the others.
+        assert_eq!(
+            more.offsets().iter().flatten().count(),
+            lines.offsets().iter().flatten().count()
+        );
+        let back = more.apply(&Edit::RemoveStation(id)).unwrap();
+        assert_eq!(back, lines);
+
+        let place = more.stations[5].id;
+        let moved = Edit::MoveStation {
+            station: place,
+            x: 1360.0,
+        };
+        let moved = more.apply(&moved).unwrap();
+        assert_eq!(moved.stations[6].label, "48");
+        let order: Vec<usize> = moved
+            .points
+            .iter()
+            .map(|p| moved.station_index(p.station).unwrap())
+            .collect();
+        assert!(order.is_sorted(), "points go with their stations");
+        near(
+            offset(&moved, "48", "keel").recorded[1],
+            offset(&lines, "48", "keel").recorded[1],
+        );
+
+        let refused = more.apply(&Edit::RemoveStation(place)).unwrap_err();
+        assert!(
+            refused.to_string().starts_with("STA 48 holds 1"),
+            "{refused}"
+        );
+        assert!(more.apply(&add("53", 1400.0)).is_err(), "a label twice");
+        assert!(more.apply(&add("54", 1346.2)).is_err(), "a place twice");
+        assert!(more.apply(&add("55", f64::NAN)).is_err());
+    }
 
     #[test]
     fn what_was_typed_is_corrected_and_many_edits_are_one() {
