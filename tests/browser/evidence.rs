@@ -154,6 +154,20 @@ pub async fn a_block_is_pasted(page: Page) -> Result<(), Fault> {
     page.chord("\u{E009}", "z").await?;
     assert_eq!(page.fingerprint().await?, before, "one step");
 
+    page.find("textbox", "Label of a new station")
+        .await?
+        .click()
+        .await?;
+    page.press(format!("53{TAB}1346.2{ENTER}")).await?;
+    let empty = "STA 53, keel: no reading";
+    page.find_where("gridcell", empty, |name| name == empty)
+        .await?
+        .click()
+        .await?;
+    page.shows("at x 1346.2 mm").await?;
+    page.find("button", "Take it away").await?.click().await?;
+    assert_eq!(page.fingerprint().await?, before, "as it was");
+
     page.find("textbox", "Title of a new source")
         .await?
         .click()

@@ -7,7 +7,7 @@ mod grid;
 mod table;
 
 use geometry::document::{Edit, SourceId};
-use geometry::units::{LengthUnit, format_length_with_unit};
+use geometry::units::{LengthUnit, Message, format_length_with_unit, parse_length};
 use leptos::prelude::*;
 
 use super::card::{Readings, small};
@@ -99,6 +99,7 @@ pub fn EvidenceScreen() -> impl IntoView {
                 </p>
                 <p class="fault says" role="alert">{move || desk.wrong.get()}</p>
                 <p class="quiet">{others}</p>
+                <NewStation desk/>
             </div>
             <Beside desk/>
         </main>
@@ -198,7 +199,95 @@ fn Beside(desk: Desk) -> impl IntoView {
             <p>{move || values().filter(|v| !v.is_empty()).unwrap_or_else(|| "No reading is used here.".to_owned())}</p>
             <Another desk/>
             <Readings/>
+            <ThisStation desk/>
         </aside>
+    }
+}
+
+/// A station by its label and its place.
+#[component]
+fn NewStation(desk: Desk) -> impl IntoView {
+    let session = desk.session;
+    let (label, x) = (RwSignal::new(String::new()), RwSignal::new(String::new()));
+    let add = move |event: web_sys::SubmitEvent| {
+        event.prevent_default();
+        let unit = session.standing_now().unit.along();
+        match parse_length(&x.get_untracked(), unit) {
+            Ok(mm) => {
+                let label_now = label.get_untracked();
+                if desk.edit(Some(Edit::AddStation {
+                    label: label_now,
+                    x: mm,
+                })) {
+                    label.set(String::new());
+                    x.set(String::new());
+                }
+            }
+            Err(error) => desk.wrong.set(Some(format!(
+                "Place of the station: {}",
+                error.message(unit)
+            ))),
+        }
+    };
+    let unit = move || session.unit().along().short();
+    view! {
+        <form class="row" hidden=move || session.looking.with(Option::is_some) on:submit=add>
+            <label>"Another station: STA "<input class="field" aria-label="Label of a new station" autocomplete="off" prop:value=label on:input=move |event| label.set(event_target_value(&event))/></label>
+            <label>"at x "<input class="field" aria-label="Place of a new station" autocomplete="off" prop:value=x on:input=move |event| x.set(event_target_value(&event))/>{unit}</label>
+            <button type="submit">"Add"</button>
+        </form>
+    }
+}
+
+/// Where the picked station stands, and ways to move it or take it away.
+#[component]
+fn ThisStation(desk: Desk) -> impl IntoView {
+    let Desk {
+        session, derived, ..
+    } = desk;
+    let text = RwSignal::new(String::new());
+    let place = move || {
+        let (lines, pick) = (derived.standing.get(), session.pick.get());
+        let x = lines.station(pick.station)?.x;
+        Some(format_length_with_unit(x, lines.unit.along()))
+    };
+    let bare = move || {
+        let (lines, pick) = (derived.standing.get(), session.pick.get());
+        !lines.points.iter().any(|p| p.station == pick.station)
+    };
+    let shift = move |event: web_sys::SubmitEvent| {
+        event.prevent_default();
+        let unit = session.standing_now().unit.along();
+        let station = session.pick.get_untracked().station;
+        match parse_length(&text.get_untracked(), unit) {
+            Ok(x) => {
+                if desk.edit(Some(Edit::MoveStation { station, x })) {
+                    text.set(String::new());
+                }
+            }
+            Err(error) => desk.wrong.set(Some(format!("x: {}", error.message(unit)))),
+        }
+    };
+    let away = move |_| {
+        let station = session.pick.get_untracked().station;
+        let lines = session.standing_now();
+        let at = lines.station_index(station).unwrap_or(0);
+        let next = lines.stations.get(if at == 0 { 1 } else { at - 1 });
+        let next = next.map(|s| s.id);
+        if desk.edit(Some(Edit::RemoveStation(station)))
+            && let Some(next) = next
+        {
+            session.pick_at(session.pick.get_untracked().on, next);
+        }
+    };
+    view! {
+        <h2>{move || derived.standing.with(|lines| lines.station_name(session.pick.get().station))}</h2>
+        <p>{move || place().map(|x| format!("at x {x}"))}</p>
+        <form class="row" hidden=move || session.looking.with(Option::is_some) on:submit=shift>
+            <input class="field" aria-label="New place of the station" autocomplete="off" prop:value=text on:input=move |event| text.set(event_target_value(&event))/>
+            <button type="submit">"Move it there"</button>
+            <button type="button" data-kind="lesser" hidden=move || !bare() on:click=away>"Take it away"</button>
+        </form>
     }
 }
 
