@@ -1,6 +1,6 @@
 //! The card of what is picked: its value and the ways to change it; and, in the margin, what was read there.
 
-use geometry::document::{Edit, Lines, On, Point, PointId, StationId};
+use geometry::document::{Edit, Lines, On, Point, PointId, Recorded, StationId};
 use geometry::lines::{PickUp, node_at};
 use geometry::units::{
     Digits, LengthUnit, Message, format_length, format_length_to, format_length_with_unit,
@@ -289,7 +289,7 @@ pub fn Card() -> impl IntoView {
 /// Ways to other lines than the picked one.
 fn chosen_lines(session: Session) -> impl IntoView {
     view! {
-        <button data-kind="lesser" on:click=move |_| session.show_upsweep()>"Upsweep"</button>
+        <button data-kind="lesser" title="The keel line with its comb and radii" on:click=move |_| session.show_upsweep()>"Upsweep"</button>
         <button data-kind="lesser" on:click=move |_| session.question.set(Some(Question::Drawn))>"Lines drawn"</button>
     }
 }
@@ -629,6 +629,35 @@ fn one_reading(
     });
     let locked = session.looking.with_untracked(Option::is_some);
     let note = (!reading.note.is_empty()).then(|| reading.note.clone());
+    let mended = [&reading.half_breadth, &reading.height]
+        .into_iter()
+        .flatten()
+        .any(|recorded| recorded.put_right.is_some());
+    let unit = lines.unit;
+    let plain = |recorded: &Option<Recorded>| {
+        let mm = recorded.as_ref()?.put_right?;
+        Some(Recorded {
+            typed: format_length(mm, unit),
+            mm,
+            put_right: None,
+        })
+    };
+    let slip = Edit::Retype {
+        point: id,
+        reading: number,
+        half_breadth: plain(&reading.half_breadth),
+        height: plain(&reading.height),
+    };
+    let back = Edit::TakeBack {
+        point: id,
+        reading: number,
+    };
+    let ways = mended.then(|| {
+        view! {
+            <button data-kind="lesser" disabled=locked on:click=move |_| session.edit(&back)>"As the source has it"</button>
+            <button data-kind="lesser" disabled=locked on:click=move |_| session.edit(&slip)>"Only mistyped here"</button>
+        }
+    });
     let button = if aside.is_some() {
         let again = Edit::UseAgain {
             point: id,
@@ -650,7 +679,7 @@ fn one_reading(
             <p class="quiet">{source}</p>
             {note.map(|note| view! { <p class="quiet">{note}</p> })}
             {why.map(|why| view! { <p>{why}</p> })}
-            <div class="row">{button}</div>
+            <div class="row">{button}{ways}</div>
         </li>
     }
 }

@@ -27,6 +27,17 @@ const KEYS: [(&str, &str); 11] = [
     ("?", "this page"),
 ];
 
+/// On the Evidence screen, on a cell of the table.
+const TABLE_KEYS: [(&str, &str); 4] = [
+    ("arrows, Home, End", "from cell to cell"),
+    ("a figure, Enter or F2", "type in the cell"),
+    (
+        "Enter, Tab, Esc",
+        "typing: take it and go down, take it and go right, leave it",
+    ),
+    ("Ctrl or ⌘ V", "paste a block that begins at the cell"),
+];
+
 /// On the Shell screen, when the drawing has the focus.
 const SHELL_KEYS: [(&str, &str); 4] = [
     ("1 to 6", "look from a side, above, aft or a quarter"),
@@ -39,7 +50,7 @@ const SHELL_KEYS: [(&str, &str); 4] = [
 #[component]
 pub fn Help() -> impl IntoView {
     let row = |(key, what): (&'static str, &'static str)| view! { <dt>{key}</dt><dd>{what}</dd> };
-    let (keys, shell) = (KEYS.map(row), SHELL_KEYS.map(row));
+    let (keys, table, shell) = (KEYS.map(row), TABLE_KEYS.map(row), SHELL_KEYS.map(row));
     view! {
         <Dialog title="Help">
             <div class="stack">
@@ -48,6 +59,8 @@ pub fn Help() -> impl IntoView {
                 <p>"The "<b>"comb"</b>" shows curvature as teeth: long where the line bends hard. Where the teeth turn inward and are hatched, the line is hollow. The strip shows the same as radius."</p>
                 <p>"Press a line between its points, or type an x, to "<b>"lift"</b>" that place off the skin: half-breadth, height, girth, lean, bevel and radii stand in the margin. “Measure from here” lays a tape from it to the next place that is lifted."</p>
                 <dl class="keys">{keys}</dl>
+                <h3>"On the Evidence screen"</h3>
+                <dl class="keys">{table}</dl>
                 <h3>"On the Shell screen"</h3>
                 <dl class="keys">{shell}</dl>
                 <p class="quiet">"All stays in this browser: nothing is sent anywhere. A link holds the lines behind its #, which no server is sent. Computed values are aids: check a template against the mating part before you cut."</p>

@@ -1,6 +1,7 @@
 //! The table itself: one Tab stop, arrows from cell to cell, typing edits, a pasted block begins at the picked cell.
 
 use geometry::document::{Edit, On, StationId};
+use geometry::units::LengthUnit;
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
@@ -71,7 +72,9 @@ impl Hands {
         let (row, column) = self.at();
         let text = self.desk.table.with_untracked(|table| {
             let cell = table.rows.get(row).and_then(|row| row.cells.get(column));
-            cell.map_or_else(String::new, |cell| cell.text.clone())
+            // What was put right is what is typed on.
+            cell.and_then(|cell| cell.text.rsplit("→ ").next())
+                .map_or_else(String::new, ToOwned::to_owned)
         });
         self.text.set(Some(first.map_or(text, ToOwned::to_owned)));
         leptos::task::spawn_local(async {
@@ -178,7 +181,7 @@ pub fn Grid(desk: Desk) -> impl IntoView {
     };
     let columns = Memo::new(move |_| desk.table.with(|table| table.columns.clone()));
     let rows = Memo::new(move |_| {
-        let row = |row: &super::table::Row| (row.station, row.label.clone());
+        let row = |row: &super::table::Row| (row.station, row.label.clone(), row.unit);
         desk.table
             .with(|table| table.rows.iter().map(row).collect::<Vec<_>>())
     });
@@ -191,12 +194,20 @@ pub fn Grid(desk: Desk) -> impl IntoView {
     let group = |(reads, count): (&'static str, usize)| {
         view! { <th scope="colgroup" colspan=count.to_string()><b>{headed(reads)}</b></th> }
     };
-    let row = move |(station, label): (StationId, String)| {
+    // A row whose bare numbers are of another unit than the shown one says so.
+    let other = move |unit: LengthUnit| {
+        (unit
+            .of_a_bare_number()
+            .total_cmp(&desk.session.unit().of_a_bare_number())
+            .is_ne())
+        .then(|| view! { <span class="unit">{unit.short()}</span> })
+    };
+    let row = move |(station, label, unit): (StationId, String, LengthUnit)| {
         let here = move || (hands.picked().0 == station).then_some("");
         let name = label.clone();
         view! {
             <tr role="row" data-picked=here>
-                <th role="rowheader" scope="row">{label}</th>
+                <th role="rowheader" scope="row">{label}{other(unit)}</th>
                 <For each=move || columns.get() key=|column| column.name.clone() children=move |column| cell(hands, (station, name.clone()), column)/>
             </tr>
         }
@@ -207,7 +218,7 @@ pub fn Grid(desk: Desk) -> impl IntoView {
                 <tr role="row"><th></th>{move || groups(&columns.get()).into_iter().map(group).collect_view()}</tr>
                 <tr role="row"><th role="columnheader" scope="col">"STA"</th>{move || columns.get().into_iter().map(head).collect_view()}</tr>
             </thead>
-            <tbody><For each=move || rows.get() key=|(station, label)| (station.0, label.clone()) children=row/></tbody>
+            <tbody><For each=move || rows.get() key=|(station, label, unit)| (station.0, label.clone(), unit.short()) children=row/></tbody>
         </table>
     }
 }
@@ -229,6 +240,7 @@ fn cell(hands: Hands, (station, label): (StationId, String), column: Column) -> 
         let text = what.with(|cell| cell.as_ref().map_or_else(String::new, |c| c.text.clone()));
         let says = match mark() {
             Mark::Plain => text,
+            Mark::WithAside => format!("{text}, another set aside"),
             Mark::Torn => "torn, carried by its neighbours".to_owned(),
             Mark::Empty => "no reading".to_owned(),
             Mark::Aside => format!("{text}, set aside"),
@@ -240,6 +252,7 @@ fn cell(hands: Hands, (station, label): (StationId, String), column: Column) -> 
         let text = what.with(|cell| cell.as_ref().map_or_else(String::new, |c| c.text.clone()));
         match mark() {
             Mark::Plain => view! { {text} }.into_any(),
+            Mark::WithAside => view! { {text}<i>" ( )"</i> }.into_any(),
             Mark::Torn => view! { <i>"torn"</i> }.into_any(),
             Mark::Empty => view! { <span class="quiet">"–"</span> }.into_any(),
             Mark::Aside => view! { <i>{format!("({text})")}</i> }.into_any(),
@@ -282,7 +295,8 @@ fn cell(hands: Hands, (station, label): (StationId, String), column: Column) -> 
             on:mousedown=press
             on:dblclick=move |_| hands.begin(None)
         >
-            {move || if typed() { field().into_any() } else { shown() }}
+            <span class="shown">{shown}</span>
+            {move || typed().then(field)}
         </td>
     }
 }

@@ -16,7 +16,7 @@ use crate::state::axis::axes;
 use crate::state::derived::Derived;
 use crate::state::{NoteKind, Session};
 use grid::Grid;
-use table::{Table, edit_of};
+use table::{Table, edit_of, far_off};
 
 /// The screen's own things.
 #[derive(Clone, Copy)]
@@ -28,6 +28,8 @@ struct Desk {
     source: RwSignal<Option<SourceId>>,
     /// What is wrong with what was typed.
     wrong: RwSignal<Option<String>>,
+    /// What was typed and lies far off, to be taken or left.
+    doubt: RwSignal<Option<Edit>>,
 }
 
 impl Desk {
@@ -42,6 +44,7 @@ impl Desk {
     /// Does an edit of the table; where it is refused, says so by the table. Whether nothing was wrong.
     fn edit(self, edit: Option<Edit>) -> bool {
         self.wrong.set(None);
+        self.doubt.set(None);
         let Some(edit) = edit else { return true };
         self.session.edit(&edit);
         let fault = self.session.note.get_untracked();
@@ -59,11 +62,30 @@ impl Desk {
         let pick = self.session.pick.get_untracked();
         let lines = self.session.standing_now();
         match edit_of(&lines, (pick.station, pick.on), text, self.source_now()) {
-            Ok(edit) => self.edit(edit),
+            Ok(edit) => self.ask_or_edit(edit),
             Err(why) => {
+                self.doubt.set(None);
                 self.wrong.set(Some(why));
                 false
             }
+        }
+    }
+
+    /// Does an edit, unless it lies so far off that it is asked about first. Whether nothing was wrong.
+    fn ask_or_edit(self, edit: Option<Edit>) -> bool {
+        let lines = self.session.standing_now();
+        let loft = self.derived.loft.get_untracked().ok();
+        let asked = edit
+            .as_ref()
+            .zip(loft)
+            .and_then(|(edit, loft)| far_off(&lines, &loft, edit));
+        match asked {
+            Some(says) => {
+                self.doubt.set(edit);
+                self.wrong.set(Some(says));
+                true
+            }
+            None => self.edit(edit),
         }
     }
 }
@@ -79,6 +101,7 @@ pub fn EvidenceScreen() -> impl IntoView {
         table: Memo::new(move |_| derived.standing.with(|lines| Table::of(lines))),
         source: RwSignal::new(None),
         wrong: RwSignal::new(None),
+        doubt: RwSignal::new(None),
     };
     let others = move || {
         let others = desk.table.with(|table| table.others);
@@ -94,10 +117,17 @@ pub fn EvidenceScreen() -> impl IntoView {
                     <span><b>"2"</b>" two readings"</span>
                     <span><i>"torn"</i>" carried by its neighbours"</span>
                     <span><b>"( )"</b>" set aside"</span>
+                    <span><b>"→"</b>" put right"</span>
                     <span><b>"–"</b>" no reading called for"</span>
                     <span>"Type to correct a cell; Enter takes it and goes down, Tab goes right, Esc leaves it."</span>
                 </p>
                 <p class="fault says" role="alert">{move || desk.wrong.get()}</p>
+                {move || desk.doubt.get().map(|edit| view! {
+                    <div class="row">
+                        <button on:click=move |_| { desk.edit(Some(edit.clone())); }>"Take it"</button>
+                        <button data-kind="lesser" on:click=move |_| { desk.edit(None); }>"Leave it"</button>
+                    </div>
+                })}
                 <p class="quiet">{others}</p>
                 <NewStation desk/>
             </div>
@@ -185,8 +215,21 @@ fn Beside(desk: Desk) -> impl IntoView {
                     format_length_with_unit(mm, LengthUnit::Millimetres)
                 )
             };
+            let used = point.used().count();
+            let mean = if used > 1 {
+                format!(", the mean of {used}")
+            } else {
+                String::new()
+            };
+            let moved = axis.accepted(point).filter(|now| (now - mm).abs() > 0.005);
+            let moved = moved.map_or_else(String::new, |now| {
+                format!(
+                    "; on the lines now {}",
+                    format_length_with_unit(now, lines.unit)
+                )
+            });
             Some(format!(
-                "{} {shown}{plain} ± {}",
+                "{} {shown}{plain} ± {}{mean}{moved}",
                 axis.name(),
                 small(point.merged().tolerance)
             ))
@@ -314,7 +357,7 @@ fn Another(desk: Desk) -> impl IntoView {
         let place = (pick.station, pick.on);
         match edit_of(&bare, place, &text.get_untracked(), desk.source_now()) {
             Ok(Some(Edit::AddPoint { reading, .. })) => {
-                if desk.edit(Some(Edit::AddReading { point, reading })) {
+                if desk.ask_or_edit(Some(Edit::AddReading { point, reading })) {
                     text.set(String::new());
                 }
             }
@@ -324,7 +367,7 @@ fn Another(desk: Desk) -> impl IntoView {
     };
     view! {
         <form class="row" hidden=move || !there() on:submit=add>
-            <input class="field" aria-label="Another reading" autocomplete="off" prop:value=text on:input=move |event| text.set(event_target_value(&event))/>
+            <input class="field" aria-label="Another reading" autocomplete="off" placeholder="reading" prop:value=text on:input=move |event| text.set(event_target_value(&event))/>
             <button type="submit">"Add another reading"</button>
         </form>
     }

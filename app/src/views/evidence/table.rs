@@ -3,7 +3,9 @@
 //! In: the document. Out: a [`Table`] to show, and the edits that typed cells mean.
 
 use geometry::document::{Edit, Lines, On, Place, Point, Reading, Recorded, SourceId, StationId};
-use geometry::units::{LengthUnit, Message, format_length, parse_length};
+use geometry::lines::node_at;
+use geometry::loft::Loft;
+use geometry::units::{LengthUnit, Message, format_length, format_length_with_unit, parse_length};
 
 use crate::views::plan::reads;
 
@@ -23,6 +25,8 @@ pub struct Column {
 pub enum Mark {
     /// Nothing: one reading is used.
     Plain,
+    /// One reading is used, and others are set aside.
+    WithAside,
     /// Nothing could be read there: the neighbours carry it.
     Torn,
     /// No reading is called for.
@@ -49,6 +53,8 @@ pub struct Row {
     pub station: StationId,
     /// Its label.
     pub label: String,
+    /// The unit of its bare numbers.
+    pub unit: LengthUnit,
     /// Its cells, column by column.
     pub cells: Vec<Cell>,
 }
@@ -85,6 +91,7 @@ fn cell(point: Option<&Point>, lines: &Lines) -> Cell {
     let used: Vec<&Reading> = point.used().collect();
     let (reading, mark) = match (used.first(), point.readings.first()) {
         (Some(one), _) if used.len() > 1 => (Some(*one), Mark::Several(used.len())),
+        (Some(one), _) if point.readings.len() > 1 => (Some(*one), Mark::WithAside),
         (Some(one), _) => (Some(*one), Mark::Plain),
         (None, Some(one)) => (Some(one), Mark::Aside),
         (None, None) => (None, Mark::Torn),
@@ -102,6 +109,7 @@ impl Table {
         let rows = lines.stations.iter().map(|station| Row {
             station: station.id,
             label: station.label.clone(),
+            unit: unit_at(lines, station.id),
             cells: columns
                 .iter()
                 .map(|column| cell(lines.point_on(station.id, column.on), lines))
@@ -183,8 +191,9 @@ pub fn edit_of(
     let old = point
         .zip(number)
         .map(|(point, number)| &point.readings[number]);
+    let row = unit_at(lines, station);
     let one = |part: &str, old: Option<&Recorded>| -> Result<Option<Recorded>, String> {
-        let unit = old.map_or(lines.unit, |old| unit_of(old, lines.unit));
+        let unit = old.map_or(row, |old| unit_of(old, row));
         let mm =
             parse_length(part, unit).map_err(|error| format!("{name}: {}", error.message(unit)))?;
         Ok(Some(Recorded {
@@ -206,12 +215,21 @@ pub fn edit_of(
         ((false, _), _) => (breadth(text)?, None),
     };
     if let (Some(point), Some(reading)) = (point, number) {
-        return Ok(Some(Edit::Retype {
+        // What the sheet says stays in sight; what it must have meant stands beside it.
+        let meant = |new: &Option<Recorded>, old: &Option<Recorded>| {
+            let (new, old) = (new.as_ref()?, old.as_ref()?);
+            (!geometry::num::same(new.mm, old.value())).then_some(new.mm)
+        };
+        let own = &point.readings[reading];
+        let half_breadth = meant(&half_breadth, &own.half_breadth);
+        let height = meant(&height, &own.height);
+        let edit = Edit::PutRight {
             point: point.id,
             reading,
             half_breadth,
             height,
-        }));
+        };
+        return Ok((half_breadth.is_some() || height.is_some()).then_some(edit));
     }
     let reading = Reading {
         source,
@@ -232,6 +250,63 @@ pub fn edit_of(
             reading,
         },
     }))
+}
+
+/// The unit of bare numbers at a station: that of most readings there, else the shown one.
+fn unit_at(lines: &Lines, station: StationId) -> LengthUnit {
+    let points = lines.points.iter().filter(|p| p.station == station);
+    let readings = points.flat_map(|point| &point.readings);
+    let recorded = readings.flat_map(|r| [&r.half_breadth, &r.height].into_iter().flatten());
+    let units: Vec<LengthUnit> = recorded.map(|one| unit_of(one, lines.unit)).collect();
+    let count = |unit: LengthUnit| units.iter().filter(|other| **other == unit).count();
+    let most = units.iter().copied().max_by_key(|unit| count(*unit));
+    most.unwrap_or(lines.unit)
+}
+
+/// How far a new reading lies from where its line runs now, where that is many times its tolerance.
+pub fn far_off(lines: &Lines, loft: &Loft, edit: &Edit) -> Option<String> {
+    const FAR: f64 = 50.0;
+    let (station, on, values, tolerance) = match edit {
+        Edit::PutRight {
+            point,
+            reading,
+            half_breadth,
+            height,
+        } => {
+            let point = lines.point(*point)?;
+            let tolerance = point.readings.get(*reading)?.tolerance;
+            (point.station, point.on, [*half_breadth, *height], tolerance)
+        }
+        Edit::AddPoint {
+            station,
+            on,
+            reading,
+        } => {
+            let values = [reading.half_breadth_value(), reading.height_value()];
+            (*station, *on, values, reading.tolerance)
+        }
+        Edit::AddReading { point, reading } => {
+            let point = lines.point(*point)?;
+            let values = [reading.half_breadth_value(), reading.height_value()];
+            (point.station, point.on, values, reading.tolerance)
+        }
+        _ => return None,
+    };
+    let there = node_at(lines, loft, on, lines.station(station)?.x)?.point;
+    let off = [
+        values[0].map(|y| y - there.y),
+        values[1].map(|z| z - there.z),
+    ];
+    let far = off.into_iter().flatten().map(f64::abs).fold(0.0, f64::max);
+    let name = lines.line_name(on).unwrap_or_default();
+    (far > FAR * tolerance).then(|| {
+        format!(
+            "{}, {name}: that is {} from where the line runs now, {:.0} times its tolerance.",
+            lines.station_name(station),
+            format_length_with_unit(far, LengthUnit::Millimetres),
+            far / tolerance
+        )
+    })
 }
 
 /// The unit in which a bare number was typed: the shown one, unless what it says is so in another.

@@ -39,7 +39,7 @@ const TAP: f64 = 8.0;
 const SWITCH: f64 = 45.0;
 
 /// How many times larger than at first a view that stands alone may be.
-const MOST: f64 = 60.0;
+const MOST: f64 = 24.0;
 
 /// What holds a point.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -268,7 +268,8 @@ impl Hands {
         let under = frame.back(at);
         let scale = layout.scale * factor;
         let whole = self.sheet.whole.get_untracked();
-        if !session.narrow_now() && scale <= whole * 1.001 {
+        // The row of views takes some of the sheet, and so of the scale.
+        if !session.narrow_now() && factor < 1.0 && scale <= whole * 1.12 {
             session.show_whole();
             return;
         }

@@ -129,7 +129,7 @@ pub fn Lifted() -> impl IntoView {
             {ways}
             <form class="row" hidden=move || line().is_none() on:submit=lift>
                 <label>{move || line().map(|name| headed(&format!("{name} at x ")))}
-                    <input class="field" aria-label="Lift at x" autocomplete="off" prop:value=text on:input=move |event| text.set(event_target_value(&event))/>
+                    <input class="field" aria-label="Lift at x" autocomplete="off" prop:value=text on:input=move |event| { wrong.set(None); text.set(event_target_value(&event)); }/>
                 </label>
                 <button type="submit">"Lift"</button>
             </form>

@@ -144,6 +144,7 @@ pub fn draw_curvature(scene: &Scene<'_>, combs: &BTreeSet<On>, scales: &Scales) 
             // The nodes of a fine line are near enough for its curvature to run straight between them, which it does from
             // knot to knot, where its slope jumps.
             for run in &comb(branch, f64::INFINITY).runs {
+                let run = in_sight(run, &seen, scene.layout.size.0);
                 drawn.add(scene, &denser(run, TEETH / frame.scale.0), &seen);
             }
         }
@@ -159,6 +160,19 @@ pub fn draw_curvature(scene: &Scene<'_>, combs: &BTreeSet<On>, scales: &Scales) 
     drawing.paths.append(&mut strip.paths);
     drawing.labels.append(&mut strip.labels);
     Curved { drawing, legend }
+}
+
+/// The teeth of a run from the first to the last that stands in sight or beside it.
+fn in_sight<'a>(run: &'a [Tooth], seen: &Seen, width: f64) -> &'a [Tooth] {
+    const BESIDE: f64 = 100.0; // px
+    let there = |tooth: &Tooth| (-BESIDE..=width + BESIDE).contains(&seen.root(tooth).0);
+    let first = run.iter().position(there);
+    let last = run.iter().rposition(there);
+    match (first, last) {
+        // One more at either end, since the line comes into sight between them.
+        (Some(first), Some(last)) => &run[first.saturating_sub(1)..(last + 2).min(run.len())],
+        _ => &[],
+    }
 }
 
 /// How a comb is seen.
