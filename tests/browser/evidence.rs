@@ -122,6 +122,28 @@ pub async fn a_cell_is_typed(page: Page) -> Result<(), Fault> {
     }
     assert_eq!(page.fingerprint().await?, before);
 
+    // On a telephone: a tap picks the cell, and its box takes what is typed.
+    page.show_on(Screen::Phone).await?;
+    let cell = page
+        .find_where("gridcell", misprint, |name| name.starts_with(misprint))
+        .await?;
+    page.touch(&cell, &[]).await?;
+    page.find("heading", "STA 48, WL 32").await?;
+    let field = page.find("textbox", "This cell").await?;
+    field.scroll_into_view().await?;
+    field.click().await?;
+    page.chord("\u{E009}", "a").await?;
+    page.press(format!("1-3-2{ENTER}")).await?;
+    page.find_where("gridcell", "the corrected one", |name| {
+        name == "STA 48, WL 32: 1-2-3 → 1-3-2"
+    })
+    .await?;
+    page.shoot("evidence-phone-corrected").await?;
+    page.show_on(Screen::Desk).await?;
+    page.script("document.activeElement.blur()").await?;
+    page.chord("\u{E009}", "z").await?;
+    assert_eq!(page.fingerprint().await?, before);
+
     // The same point is picked on the Lines screen.
     page.find_where("gridcell", misprint, |name| name.starts_with(misprint))
         .await?

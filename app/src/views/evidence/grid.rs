@@ -6,7 +6,7 @@ use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
 use super::Desk;
-use super::table::{Column, Mark, edits_of_block};
+use super::table::{Column, Mark, edits_of_block, text_of};
 use crate::exchange;
 use crate::views::plan::headed;
 
@@ -69,13 +69,8 @@ impl Hands {
         if self.desk.session.looking.with_untracked(Option::is_some) {
             return;
         }
-        let (row, column) = self.at();
-        let text = self.desk.table.with_untracked(|table| {
-            let cell = table.rows.get(row).and_then(|row| row.cells.get(column));
-            // What was put right is what is typed on.
-            cell.and_then(|cell| cell.text.rsplit("→ ").next())
-                .map_or_else(String::new, ToOwned::to_owned)
-        });
+        let (station, on) = untrack(|| self.picked());
+        let text = text_of(&self.desk.session.standing_now(), station, on);
         self.text.set(Some(first.map_or(text, ToOwned::to_owned)));
         leptos::task::spawn_local(async {
             leptos::task::tick().await;

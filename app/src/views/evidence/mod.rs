@@ -16,7 +16,7 @@ use crate::state::axis::axes;
 use crate::state::derived::Derived;
 use crate::state::{NoteKind, Session};
 use grid::Grid;
-use table::{Table, edit_of, far_off};
+use table::{Table, edit_of, far_off, text_of};
 
 /// The screen's own things.
 #[derive(Clone, Copy)]
@@ -240,10 +240,32 @@ fn Beside(desk: Desk) -> impl IntoView {
         <aside class="beside" aria-label="The picked cell">
             <h2>{name}</h2>
             <p>{move || values().filter(|v| !v.is_empty()).unwrap_or_else(|| "No reading is used here.".to_owned())}</p>
+            <ThisCell desk/>
             <Another desk/>
             <Readings/>
             <ThisStation desk/>
         </aside>
+    }
+}
+
+/// What stands in the picked cell, to be typed without opening the cell itself, as on a telephone.
+#[component]
+fn ThisCell(desk: Desk) -> impl IntoView {
+    let Desk {
+        session, derived, ..
+    } = desk;
+    let text = move || {
+        let (lines, pick) = (derived.standing.get(), session.pick.get());
+        text_of(&lines, pick.station, pick.on)
+    };
+    view! {
+        <form class="row" hidden=move || session.looking.with(Option::is_some) on:submit=|event| event.prevent_default()>
+            <label>"This cell "
+                <input class="field" aria-label="This cell" autocomplete="off" prop:value=text on:change=move |event| {
+                    desk.type_in(&event_target_value(&event));
+                }/>
+            </label>
+        </form>
     }
 }
 

@@ -102,6 +102,13 @@ fn cell(point: Option<&Point>, lines: &Lines) -> Cell {
     }
 }
 
+/// What is typed on in a cell: what it was put right to, else as it was typed.
+pub fn text_of(lines: &Lines, station: StationId, on: On) -> String {
+    let cell = cell(lines.point_on(station, on), lines);
+    let text = cell.text.rsplit("→ ").next().unwrap_or_default();
+    text.to_owned()
+}
+
 impl Table {
     /// The table of a document.
     pub fn of(lines: &Lines) -> Self {
