@@ -9,17 +9,9 @@ const DOWN: &str = "\u{E015}";
 const RIGHT: &str = "\u{E014}";
 const TAB: &str = "\u{E004}";
 
-/// The name of what has the focus.
-async fn focused(page: &Page) -> Result<String, Fault> {
-    let name = page
-        .script("return document.activeElement.getAttribute('aria-label') ?? ''")
-        .await?;
-    Ok(name.as_str().unwrap_or_default().to_owned())
-}
-
 async fn on_cell(page: &Page, start: &str) -> Result<(), Fault> {
     page.until(&format!("the focus on «{start}»"), async || {
-        Ok(focused(page).await?.starts_with(start).then_some(()))
+        Ok(page.focused().await?.starts_with(start).then_some(()))
     })
     .await
 }
@@ -58,7 +50,27 @@ pub async fn a_cell_is_typed(page: Page) -> Result<(), Fault> {
     page.shows("STA 48, WL 32: ").await?;
     page.shows("no ninth eighth").await?;
     assert_eq!(page.fingerprint().await?, before);
-    page.press(ESC).await?;
+    // Another cell is picked: it gets nothing of what was refused.
+    let other = "STA 68, WL 36: ";
+    let cell = page
+        .find_where("gridcell", other, |name| name.starts_with(other))
+        .await?;
+    let stands = cell.attr("aria-label").await?;
+    cell.click().await?;
+    on_cell(&page, other).await?;
+    assert!(
+        !page
+            .names("textbox")
+            .await?
+            .contains(&"Type the cell".to_owned())
+    );
+    page.shows("no ninth eighth").await?;
+    assert_eq!(cell.attr("aria-label").await?, stands);
+    page.find_where("gridcell", misprint, |name| name.starts_with(misprint))
+        .await?
+        .click()
+        .await?;
+    page.press(format!("9{ESC}")).await?;
     on_cell(&page, "STA 48, WL 32: 1-2-3").await?;
     page.press(format!("1-3-2{ENTER}")).await?;
     on_cell(&page, "STA 58, WL 32: ").await?;
@@ -72,7 +84,7 @@ pub async fn a_cell_is_typed(page: Page) -> Result<(), Fault> {
     // An empty cell takes a reading of the chosen source; Tab goes on.
     page.press(RIGHT).await?;
     page.press(RIGHT).await?;
-    let here = focused(&page).await?;
+    let here = page.focused().await?;
     assert!(!here.is_empty());
     let empty = page
         .find_where("gridcell", "an empty cell", |name| {
@@ -94,7 +106,14 @@ pub async fn a_cell_is_typed(page: Page) -> Result<(), Fault> {
     page.chord("\u{E009}", "z").await?;
     assert_eq!(page.fingerprint().await?, before);
 
-    // A cell that was typed in millimetres is corrected in millimetres.
+    Ok(())
+}
+
+/// A cell that was typed in millimetres is put right in them; on a telephone a box beside the table takes what is typed.
+pub async fn in_its_own_unit_and_on_a_phone(page: Page) -> Result<(), Fault> {
+    open(&page).await?;
+    let before = page.fingerprint().await?;
+    let misprint = "STA 48, WL 32: ";
     let crown = "STA 146, crown: ";
     page.find_where("gridcell", crown, |name| name.starts_with(crown))
         .await?
@@ -109,6 +128,14 @@ pub async fn a_cell_is_typed(page: Page) -> Result<(), Fault> {
     .click()
     .await?;
     page.shows("= 1117.0 mm").await?;
+    // Opened and left as it stands, it stays to the hundredth, though its sixteenths are rounded.
+    let exact = page.fingerprint().await?;
+    page.press(ENTER).await?;
+    page.find("textbox", "Type the cell").await?;
+    page.press(ENTER).await?;
+    assert_eq!(page.fingerprint().await?, exact);
+    page.press("\u{E013}").await?; // up again
+    on_cell(&page, crown).await?;
     page.find("button", "Only mistyped here")
         .await?
         .click()

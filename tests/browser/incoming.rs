@@ -29,19 +29,6 @@ fn of_tests(name: &str) -> PathBuf {
         .join(name)
 }
 
-/// A figure of the preview, by its name.
-async fn figure(page: &Page, name: &str) -> Result<String, Fault> {
-    let script = format!(
-        "return [...document.querySelectorAll('dialog dt')].find((t) => t.textContent === '{name}').nextElementSibling.textContent"
-    );
-    Ok(page
-        .script(&script)
-        .await?
-        .as_str()
-        .unwrap_or_default()
-        .to_owned())
-}
-
 /// The paper form and the long form of the demo's evidence by file, and a pasted one with decimal commas.
 pub async fn tables(page: Page) -> Result<(), Fault> {
     page.find("heading", "Hallowby Marram").await?;
@@ -49,9 +36,9 @@ pub async fn tables(page: Page) -> Result<(), Fault> {
 
     choose_file(&page, &of_tests("demo_offsets_sheet.csv")).await?;
     page.find("button", "Take in").await?;
-    assert_eq!(figure(&page, "Stations").await?, "16");
-    assert_eq!(figure(&page, "Readings").await?, "185");
-    assert_eq!(figure(&page, "Torn cells").await?, "3");
+    assert_eq!(page.figure("Stations").await?, "16");
+    assert_eq!(page.figure("Readings").await?, "185");
+    assert_eq!(page.figure("Torn cells").await?, "3");
     for torn in ["STA 123", "STA 134", "STA 146"] {
         page.shows(torn).await?;
     }
@@ -66,7 +53,7 @@ pub async fn tables(page: Page) -> Result<(), Fault> {
 
     choose_file(&page, &of_tests("demo_offsets.csv")).await?;
     page.find("button", "Take in").await?;
-    assert_eq!(figure(&page, "Readings").await?, "186");
+    assert_eq!(page.figure("Readings").await?, "186");
     page.shows("STA 38").await?;
     page.shoot("take-in-long").await?;
     page.find("button", "Take in").await?.click().await?;
@@ -87,8 +74,8 @@ pub async fn tables(page: Page) -> Result<(), Fault> {
         .click()
         .await?;
     page.find("button", "Take in").await?;
-    assert_eq!(figure(&page, "Stations").await?, "5");
-    assert_eq!(figure(&page, "Readings").await?, "15");
+    assert_eq!(page.figure("Stations").await?, "5");
+    assert_eq!(page.figure("Readings").await?, "15");
     page.find("button", "Leave it").await?.click().await?;
     assert_eq!(page.fingerprint().await?, before);
     Ok(())
@@ -122,10 +109,7 @@ pub async fn a_table_that_gives_no_loft(page: Page) -> Result<(), Fault> {
     page.find("button", "Go to it").await?.click().await?;
     page.find("heading", "WL 28").await?;
     page.until("the focus on it", async || {
-        let name = page
-            .script("return document.activeElement.getAttribute('aria-label') ?? ''")
-            .await?;
-        let there = name.as_str().is_some_and(|name| name.starts_with(bad));
+        let there = page.focused().await?.starts_with(bad);
         Ok(there.then_some(()))
     })
     .await?;

@@ -167,30 +167,28 @@ pub async fn held_by_the_keys(page: Page) -> Result<(), Fault> {
     page.find("heading", "Hallowby Marram").await?;
     page.choose("Unit", "mm").await?;
     let read = value(&page).await?;
-    let focused = async || -> Result<String, Fault> {
-        let name = page
-            .script("return document.activeElement.getAttribute('aria-label') ?? ''")
-            .await?;
-        Ok(name.as_str().unwrap_or_default().to_owned())
-    };
     page.script("document.activeElement.blur()").await?;
     for _ in 0..40 {
-        if focused().await?.starts_with(KEEL) {
+        if page.focused().await?.starts_with(KEEL) {
             break;
         }
         page.press("\u{E004}").await?; // Tab
     }
-    assert!(focused().await?.starts_with(KEEL), "{}", focused().await?);
+    assert!(
+        page.focused().await?.starts_with(KEEL),
+        "{}",
+        page.focused().await?
+    );
     page.press("\u{E014}").await?; // right
-    assert!(focused().await?.starts_with("Keel, station 112, "));
+    assert!(page.focused().await?.starts_with("Keel, station 112, "));
     page.press("\u{E012}\u{E013}").await?; // left, up
     assert!(
-        focused().await?.contains("station 101, "),
+        page.focused().await?.contains("station 101, "),
         "{}",
-        focused().await?
+        page.focused().await?
     );
     page.press("\u{E015}").await?; // down
-    assert!(focused().await?.starts_with(KEEL));
+    assert!(page.focused().await?.starts_with(KEEL));
     page.press("\u{E007}\u{E013}\u{E013}\u{E013}").await?; // Enter, three up
     page.chord("\u{E008}", "\u{E013}").await?; // Shift up
     for _ in 0..20 {
@@ -204,7 +202,7 @@ pub async fn held_by_the_keys(page: Page) -> Result<(), Fault> {
     assert!((value(&page).await? - read - 1.1).abs() < SHOWN);
     page.press(".").await?;
     page.press("999\u{E00C}").await?; // Esc
-    assert!(focused().await?.starts_with(KEEL), "back on the point");
+    assert!(page.focused().await?.starts_with(KEEL), "back on the point");
     assert!((value(&page).await? - read - 1.1).abs() < SHOWN);
     page.press(".").await?;
     page.press(format!("{read}\u{E007}")).await?;
@@ -240,10 +238,7 @@ pub async fn points_in_a_stack(page: Page) -> Result<(), Fault> {
     let mut met: Vec<String> = Vec::new();
     for _ in 0..12 {
         page.drag(&first, 0, 0).await?;
-        let name = page
-            .script("return document.activeElement.getAttribute('aria-label') ?? ''")
-            .await?;
-        let name = name.as_str().unwrap_or_default().to_owned();
+        let name = page.focused().await?;
         if met.first() == Some(&name) {
             break; // round again
         }
@@ -321,15 +316,6 @@ pub async fn by_a_finger(page: Page) -> Result<(), Fault> {
     Ok(())
 }
 
-/// A figure of a list, by its name.
-async fn figure(page: &Page, name: &str) -> Result<String, Fault> {
-    let script = format!(
-        "return [...document.querySelectorAll('dt')].find((t) => t.textContent === '{name}')?.nextElementSibling.textContent ?? ''"
-    );
-    let text = page.script(&script).await?;
-    Ok(text.as_str().unwrap_or_default().to_owned())
-}
-
 /// A place is lifted by its typed x and by a press on a line; a tape is laid between the two.
 pub async fn lifted_off_the_skin(page: Page) -> Result<(), Fault> {
     page.find("heading", "Hallowby Marram").await?;
@@ -346,19 +332,12 @@ pub async fn lifted_off_the_skin(page: Page) -> Result<(), Fault> {
     page.shows("Lifted near STA 49").await?;
     let native = pick_up(surface, 1234.5, Spot::Keel)?;
     let mm = |mm: f64| format_length_with_unit(mm, LengthUnit::Millimetres);
-    assert_eq!(figure(&page, "x").await?, mm(1234.5));
-    assert_eq!(figure(&page, "height").await?, mm(native.position.z));
-    assert_eq!(
-        figure(&page, "girth from the crown").await?,
-        mm(native.girth)
-    );
+    assert_eq!(page.figure("x").await?, mm(1234.5));
+    assert_eq!(page.figure("height").await?, mm(native.position.z));
+    assert_eq!(page.figure("girth from the crown").await?, mm(native.girth));
     lift_at("99999").await?;
     page.shows("Keel does not reach x 99999.0 mm").await?;
-    assert_eq!(
-        figure(&page, "x").await?,
-        mm(1234.5),
-        "what was lifted stays"
-    );
+    assert_eq!(page.figure("x").await?, mm(1234.5), "what was lifted stays");
 
     page.find("button", "Measure from here")
         .await?
@@ -380,7 +359,7 @@ pub async fn lifted_off_the_skin(page: Page) -> Result<(), Fault> {
     page.press_beside(&crown, 22, 0).await?;
     page.find("heading", "Crown").await?;
     page.shows("Lifted near STA").await?;
-    assert_eq!(figure(&page, "half-breadth").await?, mm(0.0));
+    assert_eq!(page.figure("half-breadth").await?, mm(0.0));
     assert_eq!(page.fingerprint().await?, before, "nothing is moved");
     Ok(())
 }

@@ -37,6 +37,11 @@ async fn the_app_in_chromium() -> Result<(), Fault> {
     run.step("by a finger", lines::by_a_finger).await;
     run.step("a drag is quick", lines::a_drag_is_quick).await;
     run.step("a cell is typed", evidence::a_cell_is_typed).await;
+    run.step(
+        "in its own unit and on a phone",
+        evidence::in_its_own_unit_and_on_a_phone,
+    )
+    .await;
     run.step("a block is pasted", evidence::a_block_is_pasted)
         .await;
     run.step("tables come in", incoming::tables).await;

@@ -227,6 +227,9 @@ pub struct Session {
     opened: RwSignal<Vec<Opened>>,
 }
 
+/// What is said where shared lines would be changed.
+const TO_LOOK_AT: &str = "These are shared lines, to look at. Take a copy to change them.";
+
 /// Windows narrower than this show one view at a time, px; `views.css` has the same.
 pub const NARROW: f64 = 1200.0;
 
@@ -413,31 +416,35 @@ impl Session {
     fn may_edit(&self) -> bool {
         let may = self.looking.with_untracked(Option::is_none);
         if !may {
-            self.say(
-                NoteKind::Fault,
-                "These are shared lines, to look at. Take a copy to change them.".to_owned(),
-            );
+            self.say(NoteKind::Fault, TO_LOOK_AT.to_owned());
         }
         may
     }
 
     /// Does an edit as one step; where it is refused, says why and leaves all as it was.
     pub fn edit(&self, edit: &Edit) {
-        if !self.may_edit() {
-            return;
+        if let Err(why) = self.try_edit(edit) {
+            self.say(NoteKind::Fault, why);
+        }
+    }
+
+    /// Does an edit as one step.
+    ///
+    /// # Errors
+    /// Why it is refused, in the person's words; all is as it was.
+    pub fn try_edit(&self, edit: &Edit) -> Result<(), String> {
+        if self.looking.with_untracked(Option::is_some) {
+            return Err(TO_LOOK_AT.to_owned());
         }
         self.draft.set(None);
         let unit = untrack(|| self.unit());
         let now = self.history.with_untracked(|h| Arc::clone(h.now()));
-        match now.apply(edit) {
-            Ok(lines) => {
-                if lines != *now {
-                    self.push(edit.name(&now), Arc::new(lines));
-                }
-                self.note.set(None);
-            }
-            Err(error) => self.say(NoteKind::Fault, error.message(unit)),
+        let lines = now.apply(edit).map_err(|error| error.message(unit))?;
+        if lines != *now {
+            self.push(edit.name(&now), Arc::new(lines));
         }
+        self.note.set(None);
+        Ok(())
     }
 
     /// Shows what an edit would make, while a gesture lasts; says where it is refused, and whether it was not.

@@ -257,20 +257,12 @@ fn NewPlane() -> impl IntoView {
     };
     let add = move |event: web_sys::SubmitEvent| {
         event.prevent_default();
-        match place() {
-            Ok((name, place)) => {
-                let before = session.standing_now();
-                session.edit(&Edit::AddPlane { name, place });
-                if session.standing_now() == before {
-                    let said = session.note.get_untracked();
-                    wrong.set(said.map(|note| note.text));
-                } else {
-                    wrong.set(None);
-                    text.set(String::new());
-                }
-            }
-            Err(why) => wrong.set(Some(why)),
+        let drawn =
+            place().and_then(|(name, place)| session.try_edit(&Edit::AddPlane { name, place }));
+        if drawn.is_ok() {
+            text.set(String::new());
         }
+        wrong.set(drawn.err());
     };
     view! {
         <form class="row" on:submit=add>

@@ -249,6 +249,24 @@ impl Page {
         Ok(chain.release().perform().await?)
     }
 
+    /// The accessible name of what has the focus, as its label gives it; empty where it has none.
+    pub async fn focused(&self) -> Result<String, Fault> {
+        let name = self
+            .script("return document.activeElement.getAttribute('aria-label') ?? ''")
+            .await?;
+        Ok(name.as_str().unwrap_or_default().to_owned())
+    }
+
+    /// A figure of a list, by its name; of the dialog's where one is open.
+    pub async fn figure(&self, name: &str) -> Result<String, Fault> {
+        let script = format!(
+            "const where = document.querySelector('dialog[open]') ?? document;
+             return [...where.querySelectorAll('dt')].find((t) => t.textContent === '{name}')?.nextElementSibling.textContent ?? ''"
+        );
+        let text = self.script(&script).await?;
+        Ok(text.as_str().unwrap_or_default().to_owned())
+    }
+
     /// Puts a finger on the middle of a thing, moves it by these steps, and lifts it.
     pub async fn touch(&self, thing: &WebElement, steps: &[(i32, i32)]) -> Result<(), Fault> {
         let area = thing.rect().await?;

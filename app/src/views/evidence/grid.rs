@@ -1,35 +1,27 @@
 //! The table itself: one Tab stop, arrows from cell to cell, typing edits, a pasted block begins at the picked cell.
 
-use geometry::document::{Edit, On, StationId};
+use geometry::document::{Edit, StationId};
 use geometry::units::LengthUnit;
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
 use super::Desk;
-use super::table::{Column, Mark, edits_of_block, text_of};
+use super::table::{Column, Mark, Place, edits_of_block, text_of};
 use crate::exchange;
 use crate::views::plan::headed;
 
-/// A cell by its place in the document.
-type Place = (StationId, On);
-
 /// The grid, and which of its cells is typed in.
 #[derive(Clone, Copy)]
-struct Hands {
+struct Typist {
     desk: Desk,
-    /// What stands in the box of the picked cell while it is typed in.
-    text: RwSignal<Option<String>>,
+    /// The cell that is typed in, and what stands in its box.
+    text: RwSignal<Option<(Place, String)>>,
 }
 
-impl Hands {
-    fn picked(self) -> Place {
-        let pick = self.desk.session.pick.get();
-        (pick.station, pick.on)
-    }
-
+impl Typist {
     /// Row and column of the picked cell; the first one where it has none.
     fn at(self) -> (usize, usize) {
-        let (station, on) = untrack(|| self.picked());
+        let (station, on) = untrack(|| self.desk.picked());
         self.desk.table.with_untracked(|table| {
             let row = table.rows.iter().position(|row| row.station == station);
             let column = table.columns.iter().position(|column| column.on == on);
@@ -69,9 +61,10 @@ impl Hands {
         if self.desk.session.looking.with_untracked(Option::is_some) {
             return;
         }
-        let (station, on) = untrack(|| self.picked());
-        let text = text_of(&self.desk.session.standing_now(), station, on);
-        self.text.set(Some(first.map_or(text, ToOwned::to_owned)));
+        let place = untrack(|| self.desk.picked());
+        let text = || text_of(&self.desk.session.standing_now(), place);
+        let text = first.map_or_else(text, ToOwned::to_owned);
+        self.text.set(Some((place, text)));
         leptos::task::spawn_local(async {
             leptos::task::tick().await;
             exchange::focus(".grid input");
@@ -80,13 +73,21 @@ impl Hands {
 
     /// Takes what was typed, then goes on; where it is wrong the box stays.
     fn finish(self, (down, right): (isize, isize)) {
-        let Some(text) = self.text.get_untracked() else {
-            return;
-        };
-        if self.desk.type_in(&text) {
-            self.text.set(None);
+        if self.take() {
             self.step(down, right);
         }
+    }
+
+    /// Takes what was typed, if anything is; whether nothing was wrong.
+    fn take(self) -> bool {
+        let Some((place, text)) = self.text.get_untracked() else {
+            return true;
+        };
+        let sound = self.desk.type_in(place, &text);
+        if sound {
+            self.text.set(None);
+        }
+        sound
     }
 
     fn leave(self) {
@@ -170,7 +171,7 @@ fn groups(columns: &[Column]) -> Vec<(&'static str, usize)> {
 /// The grid.
 #[component]
 pub fn Grid(desk: Desk) -> impl IntoView {
-    let hands = Hands {
+    let typist = Typist {
         desk,
         text: RwSignal::new(None),
     };
@@ -181,7 +182,7 @@ pub fn Grid(desk: Desk) -> impl IntoView {
             .with(|table| table.rows.iter().map(row).collect::<Vec<_>>())
     });
     let head = move |column: Column| {
-        let here = move || (hands.picked().1 == column.on).then_some("");
+        let here = move || (typist.desk.picked().1 == column.on).then_some("");
         view! {
             <th role="columnheader" scope="col" data-picked=here>{headed(&column.name)}</th>
         }
@@ -198,17 +199,17 @@ pub fn Grid(desk: Desk) -> impl IntoView {
         .then(|| view! { <span class="unit">{unit.short()}</span> })
     };
     let row = move |(station, label, unit): (StationId, String, LengthUnit)| {
-        let here = move || (hands.picked().0 == station).then_some("");
+        let here = move || (typist.desk.picked().0 == station).then_some("");
         let name = label.clone();
         view! {
             <tr role="row" data-picked=here>
                 <th role="rowheader" scope="row">{label}{other(unit)}</th>
-                <For each=move || columns.get() key=|column| column.name.clone() children=move |column| cell(hands, (station, name.clone()), column)/>
+                <For each=move || columns.get() key=|column| column.name.clone() children=move |column| cell(typist, (station, name.clone()), column)/>
             </tr>
         }
     };
     view! {
-        <table class="grid" role="grid" aria-label="Offsets as they were read" on:keydown=move |event| hands.key(&event) on:paste=move |event| hands.paste(&event)>
+        <table class="grid" role="grid" aria-label="Offsets as they were read" on:keydown=move |event| typist.key(&event) on:paste=move |event| typist.paste(&event)>
             <thead>
                 <tr role="row"><th></th>{move || groups(&columns.get()).into_iter().map(group).collect_view()}</tr>
                 <tr role="row"><th role="columnheader" scope="col">"STA"</th>{move || columns.get().into_iter().map(head).collect_view()}</tr>
@@ -218,18 +219,22 @@ pub fn Grid(desk: Desk) -> impl IntoView {
     }
 }
 
-fn cell(hands: Hands, (station, label): (StationId, String), column: Column) -> impl IntoView {
+fn cell(typist: Typist, (station, label): (StationId, String), column: Column) -> impl IntoView {
     let Column { on, name, .. } = column;
     let place = (station, on);
     let what = Memo::new(move |_| {
-        hands.desk.table.with(|table| {
+        typist.desk.table.with(|table| {
             let column = table.columns.iter().position(|c| c.on == on)?;
             let row = table.rows.iter().find(|row| row.station == station)?;
             row.cells.get(column).cloned()
         })
     });
-    let here = move || hands.picked() == place;
-    let typed = move || here() && hands.text.with(Option::is_some);
+    let here = move || typist.desk.picked() == place;
+    let typed = move || {
+        typist
+            .text
+            .with(|text| text.as_ref().is_some_and(|(at, _)| *at == place))
+    };
     let mark = move || what.with(|cell| cell.as_ref().map_or(Mark::Empty, |cell| cell.mark));
     let aloud = move || {
         let text = what.with(|cell| cell.as_ref().map_or_else(String::new, |c| c.text.clone()));
@@ -259,13 +264,11 @@ fn cell(hands: Hands, (station, label): (StationId, String), column: Column) -> 
             <input
                 aria-label="Type the cell"
                 autocomplete="off"
-                prop:value=move || hands.text.get().unwrap_or_default()
-                on:input=move |event| hands.text.set(Some(event_target_value(&event)))
-                on:keydown=move |event| hands.typing(&event)
+                prop:value=move || typist.text.get().map(|(_, text)| text).unwrap_or_default()
+                on:input=move |event| typist.text.set(Some((place, event_target_value(&event))))
+                on:keydown=move |event| typist.typing(&event)
                 on:focusout=move |_| {
-                    if hands.text.with_untracked(Option::is_some) && hands.desk.type_in(&hands.text.get_untracked().unwrap_or_default()) {
-                        hands.text.set(None);
-                    }
+                    typist.take();
                 }
             />
         }
@@ -277,7 +280,9 @@ fn cell(hands: Hands, (station, label): (StationId, String), column: Column) -> 
             .is_some();
         if !typing {
             exchange::leave_field();
-            hands.desk.session.pick_at(on, station);
+            // What was wrong is said by the table, with its text; its box goes.
+            typist.text.set(None);
+            typist.desk.session.pick_at(on, station);
         }
     };
     view! {
@@ -288,7 +293,7 @@ fn cell(hands: Hands, (station, label): (StationId, String), column: Column) -> 
             aria-selected=move || here().to_string()
             data-mark=move || match mark() { Mark::Torn => "torn", Mark::Aside => "aside", _ => "" }
             on:mousedown=press
-            on:dblclick=move |_| hands.begin(None)
+            on:dblclick=move |_| typist.begin(None)
         >
             <span class="shown">{shown}</span>
             {move || typed().then(field)}

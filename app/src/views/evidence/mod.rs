@@ -6,17 +6,19 @@
 mod grid;
 mod table;
 
-use geometry::document::{Edit, SourceId};
+use std::sync::Arc;
+
+use geometry::document::{Edit, Lines, SourceId};
 use geometry::units::{LengthUnit, Message, format_length_with_unit, parse_length};
 use leptos::prelude::*;
 
 use super::card::{Readings, small};
 use super::widgets::LoftFault;
+use crate::state::Session;
 use crate::state::axis::axes;
 use crate::state::derived::Derived;
-use crate::state::{NoteKind, Session};
 use grid::Grid;
-use table::{Table, edit_of, far_off, text_of};
+use table::{Place, Table, edit_of, far_off, text_of};
 
 /// The screen's own things.
 #[derive(Clone, Copy)]
@@ -28,8 +30,8 @@ struct Desk {
     source: RwSignal<Option<SourceId>>,
     /// What is wrong with what was typed.
     wrong: RwSignal<Option<String>>,
-    /// What was typed and lies far off, to be taken or left.
-    doubt: RwSignal<Option<Edit>>,
+    /// What was typed and lies far off, to be taken or left; it holds for the lines it was typed for.
+    doubt: RwSignal<Option<(Arc<Lines>, Edit)>>,
 }
 
 impl Desk {
@@ -46,27 +48,40 @@ impl Desk {
         self.wrong.set(None);
         self.doubt.set(None);
         let Some(edit) = edit else { return true };
-        self.session.edit(&edit);
-        let fault = self.session.note.get_untracked();
-        let fault = fault.filter(|note| note.kind == NoteKind::Fault);
-        let sound = fault.is_none();
-        if let Some(fault) = fault {
-            self.session.note.set(None);
-            self.wrong.set(Some(fault.text));
-        }
+        let done = self.session.try_edit(&edit);
+        let sound = done.is_ok();
+        self.wrong.set(done.err());
         sound
     }
 
-    /// Takes what was typed in the picked cell. Whether nothing was wrong.
-    fn type_in(self, text: &str) -> bool {
-        let pick = self.session.pick.get_untracked();
+    /// The picked cell.
+    fn picked(self) -> Place {
+        let pick = self.session.pick.get();
+        (pick.station, pick.on)
+    }
+
+    /// Takes what was typed in a cell. Whether nothing was wrong.
+    fn type_in(self, place: Place, text: &str) -> bool {
         let lines = self.session.standing_now();
-        match edit_of(&lines, (pick.station, pick.on), text, self.source_now()) {
+        match edit_of(&lines, place, text, self.source_now()) {
             Ok(edit) => self.ask_or_edit(edit),
             Err(why) => {
                 self.doubt.set(None);
                 self.wrong.set(Some(why));
                 false
+            }
+        }
+    }
+
+    /// Reads a typed distance along the body, mm; says what is wrong with it.
+    fn read_x(self, text: &str) -> Option<f64> {
+        let unit = self.session.standing_now().unit.along();
+        match parse_length(text, unit) {
+            Ok(x) => Some(x),
+            Err(error) => {
+                let why = format!("Place of the station: {}", error.message(unit));
+                self.wrong.set(Some(why));
+                None
             }
         }
     }
@@ -81,7 +96,7 @@ impl Desk {
             .and_then(|(edit, loft)| far_off(&lines, &loft, edit));
         match asked {
             Some(says) => {
-                self.doubt.set(edit);
+                self.doubt.set(edit.map(|edit| (lines, edit)));
                 self.wrong.set(Some(says));
                 true
             }
@@ -103,6 +118,10 @@ pub fn EvidenceScreen() -> impl IntoView {
         wrong: RwSignal::new(None),
         doubt: RwSignal::new(None),
     };
+    let asked = move || {
+        let (lines, edit) = desk.doubt.get()?;
+        Arc::ptr_eq(&lines, &derived.standing.get()).then_some(edit)
+    };
     let others = move || {
         let others = desk.table.with(|table| table.others);
         (others > 0).then(|| format!("{others} points lie on no line and have no cell here."))
@@ -122,7 +141,7 @@ pub fn EvidenceScreen() -> impl IntoView {
                     <span>"Type to correct a cell; Enter takes it and goes down, Tab goes right, Esc leaves it."</span>
                 </p>
                 <p class="fault says" role="alert">{move || desk.wrong.get()}</p>
-                {move || desk.doubt.get().map(|edit| view! {
+                {move || asked().map(|edit| view! {
                     <div class="row">
                         <button on:click=move |_| { desk.edit(Some(edit.clone())); }>"Take it"</button>
                         <button data-kind="lesser" on:click=move |_| { desk.edit(None); }>"Leave it"</button>
@@ -254,15 +273,12 @@ fn ThisCell(desk: Desk) -> impl IntoView {
     let Desk {
         session, derived, ..
     } = desk;
-    let text = move || {
-        let (lines, pick) = (derived.standing.get(), session.pick.get());
-        text_of(&lines, pick.station, pick.on)
-    };
+    let text = move || text_of(&derived.standing.get(), desk.picked());
     view! {
         <form class="row" hidden=move || session.looking.with(Option::is_some) on:submit=|event| event.prevent_default()>
             <label>"This cell "
                 <input class="field" aria-label="This cell" autocomplete="off" prop:value=text on:change=move |event| {
-                    desk.type_in(&event_target_value(&event));
+                    desk.type_in(untrack(|| desk.picked()), &event_target_value(&event));
                 }/>
             </label>
         </form>
@@ -276,22 +292,16 @@ fn NewStation(desk: Desk) -> impl IntoView {
     let (label, x) = (RwSignal::new(String::new()), RwSignal::new(String::new()));
     let add = move |event: web_sys::SubmitEvent| {
         event.prevent_default();
-        let unit = session.standing_now().unit.along();
-        match parse_length(&x.get_untracked(), unit) {
-            Ok(mm) => {
-                let label_now = label.get_untracked();
-                if desk.edit(Some(Edit::AddStation {
-                    label: label_now,
-                    x: mm,
-                })) {
-                    label.set(String::new());
-                    x.set(String::new());
-                }
-            }
-            Err(error) => desk.wrong.set(Some(format!(
-                "Place of the station: {}",
-                error.message(unit)
-            ))),
+        let Some(x_now) = desk.read_x(&x.get_untracked()) else {
+            return;
+        };
+        let added = Edit::AddStation {
+            label: label.get_untracked(),
+            x: x_now,
+        };
+        if desk.edit(Some(added)) {
+            label.set(String::new());
+            x.set(String::new());
         }
     };
     let unit = move || session.unit().along().short();
@@ -322,15 +332,11 @@ fn ThisStation(desk: Desk) -> impl IntoView {
     };
     let shift = move |event: web_sys::SubmitEvent| {
         event.prevent_default();
-        let unit = session.standing_now().unit.along();
         let station = session.pick.get_untracked().station;
-        match parse_length(&text.get_untracked(), unit) {
-            Ok(x) => {
-                if desk.edit(Some(Edit::MoveStation { station, x })) {
-                    text.set(String::new());
-                }
-            }
-            Err(error) => desk.wrong.set(Some(format!("x: {}", error.message(unit)))),
+        if let Some(x) = desk.read_x(&text.get_untracked())
+            && desk.edit(Some(Edit::MoveStation { station, x }))
+        {
+            text.set(String::new());
         }
     };
     let away = move |_| {

@@ -2,12 +2,17 @@
 //!
 //! In: the document. Out: a [`Table`] to show, and the edits that typed cells mean.
 
-use geometry::document::{Edit, Lines, On, Place, Point, Reading, Recorded, SourceId, StationId};
+use geometry::document::{
+    Edit, Lines, On, Place as PlanePlace, Point, Reading, Recorded, SourceId, StationId,
+};
 use geometry::lines::node_at;
 use geometry::loft::Loft;
 use geometry::units::{LengthUnit, Message, format_length, format_length_with_unit, parse_length};
 
 use crate::views::plan::reads;
+
+/// A cell by its place in the document.
+pub type Place = (StationId, On);
 
 /// A column: one line.
 #[derive(Clone, Debug, PartialEq)]
@@ -103,7 +108,7 @@ fn cell(point: Option<&Point>, lines: &Lines) -> Cell {
 }
 
 /// What is typed on in a cell: what it was put right to, else as it was typed.
-pub fn text_of(lines: &Lines, station: StationId, on: On) -> String {
+pub fn text_of(lines: &Lines, (station, on): Place) -> String {
     let cell = cell(lines.point_on(station, on), lines);
     let text = cell.text.rsplit("→ ").next().unwrap_or_default();
     text.to_owned()
@@ -131,24 +136,24 @@ impl Table {
 }
 
 fn columns(lines: &Lines) -> Vec<Column> {
-    let level = |place: Place| match place {
-        Place::Waterline(z) => z,
-        Place::Buttock(y) => y,
-        Place::Diagonal { height, .. } => height,
+    let level = |place: PlanePlace| match place {
+        PlanePlace::Waterline(z) => z,
+        PlanePlace::Buttock(y) => y,
+        PlanePlace::Diagonal { height, .. } => height,
     };
     let mut planes: Vec<_> = lines.planes.iter().collect();
     planes.sort_by(|a, b| level(b.place).total_cmp(&level(a.place)));
-    let of = |fits: fn(Place) -> bool| {
+    let of = |fits: fn(PlanePlace) -> bool| {
         planes
             .iter()
             .filter(move |plane| fits(plane.place))
             .map(|plane| plane.id)
     };
     let mut ons = vec![On::Crown];
-    ons.extend(of(|place| matches!(place, Place::Waterline(_))).map(On::Plane));
-    ons.extend(of(|place| matches!(place, Place::Diagonal { .. })).map(On::Plane));
+    ons.extend(of(|place| matches!(place, PlanePlace::Waterline(_))).map(On::Plane));
+    ons.extend(of(|place| matches!(place, PlanePlace::Diagonal { .. })).map(On::Plane));
     ons.extend(lines.run_lines.iter().map(|line| On::RunLine(line.id)));
-    let buttocks = || of(|place| matches!(place, Place::Buttock(_)));
+    let buttocks = || of(|place| matches!(place, PlanePlace::Buttock(_)));
     let upper = |on: &On| lines.points.iter().any(|point| point.on == *on);
     ons.extend(buttocks().map(On::PlaneUpper).filter(upper));
     ons.extend(buttocks().map(On::Plane));
@@ -172,18 +177,19 @@ fn columns(lines: &Lines) -> Vec<Column> {
 /// What is wrong with it and what to type, in a sentence.
 pub fn edit_of(
     lines: &Lines,
-    (station, on): (StationId, On),
+    place: Place,
     text: &str,
     source: SourceId,
 ) -> Result<Option<Edit>, String> {
-    let text = text.trim();
+    let (text, (station, on)) = (text.trim(), place);
     let point = lines.point_on(station, on);
     let name = format!(
         "{}, {}",
         lines.station_name(station),
         lines.line_name(on).unwrap_or_default()
     );
-    if point.is_some_and(|point| cell(Some(point), lines).text == text) {
+    // To the letter, since a value that is shown may be rounded.
+    if text == text_of(lines, place) {
         return Ok(None);
     }
     if text.is_empty() {
@@ -300,8 +306,12 @@ pub fn far_off(lines: &Lines, loft: &Loft, edit: &Edit) -> Option<String> {
         _ => return None,
     };
     let there = node_at(lines, loft, on, lines.station(station)?.x)?.point;
+    // On a diagonal it is the distance along it that was read.
+    let along = lines
+        .place_of(on)
+        .and_then(|place| place.distance_along(there.y, there.z));
     let off = [
-        values[0].map(|y| y - there.y),
+        values[0].map(|y| y - along.unwrap_or(there.y)),
         values[1].map(|z| z - there.z),
     ];
     let far = off.into_iter().flatten().map(f64::abs).fold(0.0, f64::max);
