@@ -33,7 +33,7 @@ const ROUNDS: usize = 60;
 ///
 /// # Accuracy
 /// Of fourth order in the pieces, by extrapolation from 48 and 96 of them: 1e-6 of the length on cylinder and torus
-/// (tested), 1e-4 where it crosses knuckles. Of several ways that are each shorter than their neighbours, the one near the
+/// (tested), less over knuckles (not tested). Of several ways that are each shorter than their neighbours, the one near the
 /// straight line in parameters.
 ///
 /// # Source
@@ -236,7 +236,7 @@ mod tests {
         let tape = shortest(&surface, (-500.0, 0.0), (500.0, 0.0));
         let arc = 3500.0 * 2.0 * num::asin(500.0 / 3500.0);
         assert!(
-            (tape.length / arc - 1.0).abs() < 1e-3,
+            (tape.length / arc - 1.0).abs() < 1e-9,
             "{} {arc}",
             tape.length
         );
