@@ -4,6 +4,9 @@
 
 use geometry::document::{Moved, Point, PointId};
 
+/// A typed value that is further off than so many tolerances is asked about.
+pub const FAR_OFF: f64 = 50.0;
+
 /// One coordinate of a point that was read, and so can be moved.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Axis {

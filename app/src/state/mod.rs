@@ -171,7 +171,7 @@ impl Shown {
 pub struct Glass {
     /// What lies in the middle, as far as the body's ends allow, mm: aft, outboard (in the body plan to either hand), up.
     pub middle: [f64; 3],
-    /// How many times it is as large as it is at first.
+    /// How many times it is as large as it is at first; where that would show more than all of it, all of it is shown.
     pub zoom: f64,
 }
 

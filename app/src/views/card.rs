@@ -1,7 +1,7 @@
 //! The card of what is picked: its value and the ways to change it; and, in the margin, what was read there.
 
 use geometry::document::{Edit, Lines, On, Point, PointId, Recorded, StationId};
-use geometry::lines::{PickUp, node_at};
+use geometry::lines::node_at;
 use geometry::units::{
     Digits, LengthUnit, Message, format_length, format_length_to, format_length_with_unit,
     parse_length,
@@ -10,9 +10,9 @@ use leptos::prelude::*;
 
 use super::lines::{Lifted, focus_point};
 use super::plan::{headed, in_plan};
-use super::words::{radius_words, spoken};
+use super::words::{bend_words, degrees, spoken};
 use crate::exchange;
-use crate::state::axis::{Axis, axes};
+use crate::state::axis::{Axis, FAR_OFF, axes};
 use crate::state::derived::Derived;
 use crate::state::{Question, Session, Typed, comb_key};
 
@@ -24,9 +24,6 @@ struct Picked {
     /// The coordinate that the keys and buttons step, where the point has two.
     axis: RwSignal<Axis>,
 }
-
-/// A typed value further from what was read than so many tolerances is asked about.
-const FAR_OFF: f64 = 50.0;
 
 /// A length in mm whatever the unit: tolerances and residuals are too small for sixteenths, some for tenths.
 pub fn small(mm: f64) -> String {
@@ -188,16 +185,9 @@ impl Picked {
             } else {
                 node.tangent.z
             };
-            let run = geometry::num::atan2(rise, node.tangent.x).to_degrees();
-            let radius = match PickUp::radius(node.curvature) {
-                Some(r) if r.abs() < 1e6 => {
-                    let hollow = if node.curvature > 0.0 { "hollow, " } else { "" };
-                    format!("{hollow}radius {}", radius_words(r))
-                }
-                _ => "flat".to_owned(),
-            };
-            let sign = if run < -0.005 { "−" } else { "" };
-            says = format!("{says} Slope {sign}{:.2}°, {radius}.", run.abs());
+            let slope = degrees(geometry::num::atan2(rise, node.tangent.x));
+            let radius = bend_words(node.curvature, "radius ");
+            says = format!("{says} Slope {slope}, {radius}.");
         }
         if at.residual.abs() > 1.0 && !at_duck(&lines, pick.point) {
             says.push_str(" A duck would hold it there.");

@@ -14,15 +14,10 @@ use crate::state::{NoteKind, Session, comb_key};
 /// What a family of lines is called, and its lines.
 type Family = (&'static str, Vec<(On, String)>);
 
-/// The lines of a document by family, each from the crown or the centre plane on.
+/// The lines of a document by family, each from the crown or the outermost on.
 fn families(lines: &Lines) -> Vec<Family> {
-    let level = |place: Place| match place {
-        Place::Waterline(z) => -z,
-        Place::Buttock(y) => y,
-        Place::Diagonal { height, .. } => -height,
-    };
     let mut planes: Vec<_> = lines.planes.iter().collect();
-    planes.sort_by(|a, b| level(a.place).total_cmp(&level(b.place)));
+    planes.sort_by(|a, b| b.place.level().total_cmp(&a.place.level()));
     let of = |fits: fn(Place) -> bool| {
         let own = planes.iter().filter(|plane| fits(plane.place));
         own.map(|plane| (On::Plane(plane.id), plane.name.clone()))

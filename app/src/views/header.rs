@@ -104,7 +104,7 @@ fn screens(session: Session) -> impl IntoView {
     let one = move |(screen, name): (Screen, &'static str)| {
         let here = move || session.screen.get() == screen;
         view! {
-            <button class="stage" aria-current=move || here().then_some("page") on:click=move |_| session.screen.set(screen)>{name}</button>
+            <button class="stage" aria-current=move || here().then_some("page") on:click=move |_| { session.screen.set(screen); window().scroll_to_with_x_and_y(0.0, 0.0); }>{name}</button>
         }
     };
     SCREENS.map(one).collect_view()

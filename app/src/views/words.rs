@@ -1,5 +1,6 @@
 //! Figures in a person's words: lengths to be read aloud, radii.
 
+use geometry::lines::PickUp;
 use geometry::units::{LengthUnit, format_length};
 
 /// A length for reading aloud: in feet-inches-eighths as words.
@@ -66,6 +67,24 @@ pub fn radius_words(radius: f64) -> String {
     format!("{text} m")
 }
 
+/// The radius of a curvature, 1/mm and negative where convex, after `before`: `hollow, radius 8.43 m`, `flat`.
+pub fn bend_words(curvature: f64, before: &str) -> String {
+    match PickUp::radius(curvature) {
+        Some(r) if r.abs() < 1e6 => {
+            let hollow = if r < 0.0 { "hollow, " } else { "" };
+            format!("{hollow}{before}{}", radius_words(r))
+        }
+        _ => "flat".to_owned(),
+    }
+}
+
+/// An angle, rad, in degrees: with a minus sign that is one.
+pub fn degrees(angle: f64) -> String {
+    let degrees = angle.to_degrees();
+    let sign = if degrees < -0.005 { "−" } else { "" };
+    format!("{sign}{:.2}°", degrees.abs())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -73,6 +92,15 @@ mod tests {
     #[track_caller]
     fn says(mm: f64, words: &str) {
         assert_eq!(spoken(mm, LengthUnit::FeetInchesEighths), words);
+    }
+
+    #[test]
+    fn bends_and_angles_are_said_with_their_sign() {
+        assert_eq!(bend_words(1.0 / 8430.0, "radius "), "hollow, radius 8.43 m");
+        assert_eq!(bend_words(-1.0 / 820.0, ""), "820 mm");
+        assert_eq!(bend_words(-1e-12, "radius "), "flat");
+        assert_eq!(degrees(-core::f64::consts::FRAC_PI_2), "−90.00°");
+        assert_eq!(degrees(-1e-9), "0.00°");
     }
 
     #[test]

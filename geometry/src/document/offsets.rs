@@ -166,6 +166,17 @@ impl Place {
         }
     }
 
+    /// What planes of one family are put in order by, mm: the height of a waterline, and of a diagonal at the centre plane;
+    /// the half-breadth of a buttock line.
+    #[must_use]
+    pub fn level(self) -> f64 {
+        match self {
+            Self::Waterline(z) => z,
+            Self::Buttock(y) => y,
+            Self::Diagonal { height, .. } => height,
+        }
+    }
+
     /// Distance along a diagonal, from the centre plane, of the place nearest to (`y`, `z`), mm; none for other planes.
     #[must_use]
     pub fn distance_along(self, y: f64, z: f64) -> Option<f64> {

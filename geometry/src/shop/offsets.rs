@@ -128,15 +128,6 @@ fn places(
     }
 }
 
-/// What planes of one family are sorted by: outer and upper ones first.
-fn level(place: Place) -> f64 {
-    match place {
-        Place::Waterline(z) => z,
-        Place::Buttock(y) => y,
-        Place::Diagonal { height, .. } => height,
-    }
-}
-
 /// What a column holds.
 #[derive(Clone, Copy, Debug)]
 enum Column {
@@ -153,7 +144,7 @@ fn columns(lines: &Lines, loft: &Loft) -> Vec<(String, Column)> {
         columns.push(("crown".to_owned(), Column::Height(Spot::Crown)));
     }
     let mut planes: Vec<_> = lines.planes.iter().collect();
-    planes.sort_by(|a, b| level(b.place).total_cmp(&level(a.place)));
+    planes.sort_by(|a, b| b.place.level().total_cmp(&a.place.level()));
     for plane in &planes {
         let name = plane.name.clone();
         match plane.place {

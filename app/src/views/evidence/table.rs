@@ -9,6 +9,7 @@ use geometry::lines::node_at;
 use geometry::loft::Loft;
 use geometry::units::{LengthUnit, Message, format_length, format_length_with_unit, parse_length};
 
+use crate::state::axis::FAR_OFF;
 use crate::views::plan::reads;
 
 /// A cell by its place in the document.
@@ -136,13 +137,8 @@ impl Table {
 }
 
 fn columns(lines: &Lines) -> Vec<Column> {
-    let level = |place: PlanePlace| match place {
-        PlanePlace::Waterline(z) => z,
-        PlanePlace::Buttock(y) => y,
-        PlanePlace::Diagonal { height, .. } => height,
-    };
     let mut planes: Vec<_> = lines.planes.iter().collect();
-    planes.sort_by(|a, b| level(b.place).total_cmp(&level(a.place)));
+    planes.sort_by(|a, b| b.place.level().total_cmp(&a.place.level()));
     let of = |fits: fn(PlanePlace) -> bool| {
         planes
             .iter()
@@ -278,7 +274,6 @@ fn unit_at(lines: &Lines, station: StationId) -> LengthUnit {
 
 /// How far a new reading lies from where its line runs now, where that is many times its tolerance.
 pub fn far_off(lines: &Lines, loft: &Loft, edit: &Edit) -> Option<String> {
-    const FAR: f64 = 50.0;
     let (station, on, values, tolerance) = match edit {
         Edit::PutRight {
             point,
@@ -316,7 +311,7 @@ pub fn far_off(lines: &Lines, loft: &Loft, edit: &Edit) -> Option<String> {
     ];
     let far = off.into_iter().flatten().map(f64::abs).fold(0.0, f64::max);
     let name = lines.line_name(on).unwrap_or_default();
-    (far > FAR * tolerance).then(|| {
+    (far > FAR_OFF * tolerance).then(|| {
         format!(
             "{}, {name}: that is {} from where the line runs now, {:.0} times its tolerance.",
             lines.station_name(station),

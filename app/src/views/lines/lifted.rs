@@ -7,25 +7,7 @@ use leptos::prelude::*;
 use crate::state::Session;
 use crate::state::derived::Derived;
 use crate::views::plan::{headed, station_at};
-use crate::views::words::radius_words;
-
-/// A radius with what it bends round: outward is as a skin mostly is.
-fn radius(curvature: f64) -> String {
-    match PickUp::radius(curvature) {
-        Some(r) if r.abs() < 1e6 => {
-            let hollow = if r < 0.0 { "hollow, " } else { "" };
-            format!("{hollow}{}", radius_words(r))
-        }
-        _ => "flat".to_owned(),
-    }
-}
-
-/// An angle in degrees, with a minus sign that is one.
-fn degrees(angle: f64) -> String {
-    let degrees = angle.to_degrees();
-    let sign = if degrees < -0.005 { "−" } else { "" };
-    format!("{sign}{:.2}°", degrees.abs())
-}
+use crate::views::words::{bend_words, degrees};
 
 /// What is said of a lifted place, in a builder's order.
 fn figures(at: &PickUp, unit: LengthUnit) -> Vec<(&'static str, String)> {
@@ -45,8 +27,8 @@ fn figures(at: &PickUp, unit: LengthUnit) -> Vec<(&'static str, String)> {
                 degrees(geometry::num::atan2(n.z, n.y)),
             ),
             ("bevel to the station", degrees(at.bevel)),
-            ("radius along", radius(at.along)),
-            ("radius across", radius(at.across)),
+            ("radius along", bend_words(at.along, "")),
+            ("radius across", bend_words(at.across, "")),
         ]);
     }
     figures

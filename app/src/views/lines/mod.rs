@@ -138,7 +138,7 @@ fn sheet(session: Session, derived: Derived) -> Sheet {
             &lines,
             &lines.offsets(),
             &layout.get(),
-            &session.hidden.get(),
+            &session.hidden.read(),
         )
     });
     let scales = Memo::new(move |before: Option<&Scales>| {
@@ -163,7 +163,12 @@ fn sheet(session: Session, derived: Derived) -> Sheet {
             draw_curvature(scene, &combs, &scales)
         })
     });
-    let marks = Memo::new(move |_| drawn(session, derived, layout, draw_marks));
+    let marks = Memo::new(move |_| {
+        let (lifted, tape) = (derived.lifted.get(), derived.tape.get());
+        drawn(session, derived, layout, |scene| {
+            draw_marks(scene, lifted.as_ref(), tape.as_deref())
+        })
+    });
     let rings = Memo::new(move |_| drawn(session, derived, layout, rings));
     Sheet {
         layout,
@@ -214,13 +219,8 @@ fn drawn<T>(
     draw: impl FnOnce(&Scene<'_>) -> T,
 ) -> T {
     let shown = derived.shown.get().unwrap_or_default();
-    let lifted = derived.lifted.get().map(|at| at.position.to_array());
-    let tape: Vec<[f64; 3]> = derived.tape.get().map_or_else(Vec::new, |tape| {
-        tape.points.iter().map(|p| p.to_array()).collect()
-    });
     draw(&Scene {
-        hidden: &session.hidden.get(),
-        lifted: (lifted, &tape),
+        hidden: &session.hidden.read(),
         lines: &derived.document.get(),
         offsets: &derived.offsets.get(),
         shown: &shown,

@@ -1,6 +1,7 @@
 //! The lines plan as a file: all three views to scale, whatever of them is on the screen.
 
 use geometry::units::Message;
+use leptos::prelude::GetUntracked;
 
 use crate::state::derived::{Derived, Shown};
 use crate::state::{Session, comb_key};
@@ -14,8 +15,6 @@ const ON_PAPER: f64 = 0.05;
 /// # Errors
 /// Why there is no loft, in a sentence.
 pub fn lines_sheet(session: Session, derived: Derived, one_to: f64) -> Result<String, String> {
-    use leptos::prelude::{GetUntracked, WithUntracked};
-
     let lines = session.standing_now();
     let loft = derived.loft.get_untracked();
     let loft = loft.map_err(|error| error.message(lines.unit))?;
@@ -27,11 +26,7 @@ pub fn lines_sheet(session: Session, derived: Derived, one_to: f64) -> Result<St
     let fine = derived.fine.get_untracked();
     let tooth = session.tooth.get_untracked();
     let scales = Scales::of(&fine, &combs, comb_key(pick.on), tooth, None);
-    let lifted = derived.lifted.get_untracked();
-    let tape: Vec<[f64; 3]> = derived.tape.with_untracked(|tape| {
-        let points = tape.iter().flat_map(|tape| &tape.points);
-        points.map(|p| p.to_array()).collect()
-    });
+    let (lifted, tape) = (derived.lifted.get_untracked(), derived.tape.get_untracked());
     let scene = Scene {
         lines: &lines,
         offsets: &offsets,
@@ -40,7 +35,6 @@ pub fn lines_sheet(session: Session, derived: Derived, one_to: f64) -> Result<St
         layout: &layout,
         pick,
         hidden: &hidden,
-        lifted: (lifted.map(|at| at.position.to_array()), &tape),
     };
     let revision = if lines.revision.is_empty() {
         String::new()
@@ -56,5 +50,6 @@ pub fn lines_sheet(session: Session, derived: Derived, one_to: f64) -> Result<St
         "Computed values are aids: check a template against the mating part before cutting."
             .to_owned(),
     ];
-    Ok(sheet(&scene, &combs, &scales, &about))
+    let laid = (lifted.as_ref(), tape.as_deref());
+    Ok(sheet(&scene, (&combs, &scales), laid, &about))
 }

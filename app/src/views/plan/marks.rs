@@ -2,6 +2,8 @@
 
 use geometry::document::{Lines, Offset, PointId};
 
+use geometry::lines::{PickUp, Tape};
+
 use super::super::drawing::{Drawing, Frame, Path, Point};
 use super::{Layout, Scene, reads};
 use crate::state::{Hidden, Shown};
@@ -49,8 +51,8 @@ impl Marks {
     }
 }
 
-/// Draws all readings.
-pub fn draw_marks(scene: &Scene<'_>) -> Drawing {
+/// Draws all readings, the place that is lifted, and the tape to it.
+pub fn draw_marks(scene: &Scene<'_>, lifted: Option<&PickUp>, tape: Option<&Tape>) -> Drawing {
     let mut marks = Marks::default();
     for (index, (station, offsets)) in scene.lines.stations.iter().zip(scene.offsets).enumerate() {
         let hidden = scene.hidden.stations.contains(&station.id);
@@ -65,7 +67,7 @@ pub fn draw_marks(scene: &Scene<'_>) -> Drawing {
         }
     }
     set_aside(&mut marks, scene);
-    let (lifted, tape) = laid(scene);
+    let (lozenge, tape) = laid(scene, lifted, tape);
     let mut out = Drawing::default();
     out.path("bar-mark", marks.bars);
     out.path("stem", marks.stems);
@@ -74,7 +76,7 @@ pub fn draw_marks(scene: &Scene<'_>) -> Drawing {
     out.path("was", marks.was);
     out.path("duck", marks.ducks);
     out.path("tape", tape);
-    out.path("lozenge", lifted);
+    out.path("lozenge", lozenge);
     out
 }
 
@@ -135,9 +137,11 @@ fn one(marks: &mut Marks, scene: &Scene<'_>, offset: &Offset, place: &Place) {
 }
 
 /// The lifted place as a small lozenge, and the tape to it.
-fn laid(scene: &Scene<'_>) -> (Path, Path) {
+fn laid(scene: &Scene<'_>, lifted: Option<&PickUp>, laid: Option<&Tape>) -> (Path, Path) {
     let (mut lozenge, mut tape) = (Path::default(), Path::default());
-    let (lifted, points) = scene.lifted;
+    let points: Vec<[f64; 3]> = laid.map_or_else(Vec::new, |tape| {
+        tape.points.iter().map(|p| p.to_array()).collect()
+    });
     let layout = scene.layout;
     // In the body plan on the side where its nearest station is drawn.
     let hand = |x: f64| {
@@ -147,7 +151,7 @@ fn laid(scene: &Scene<'_>) -> (Path, Path) {
     };
     let mut draw = |frame: Option<Frame>, at: &dyn Fn(&Frame, [f64; 3]) -> Point, body: bool| {
         let Some(frame) = frame else { return };
-        if let Some(place) = lifted {
+        if let Some(place) = lifted.map(|at| at.position.to_array()) {
             let (x, y) = at(&frame, place);
             lozenge.line([(x - 5.0, y), (x, y - 5.0), (x + 5.0, y), (x, y + 5.0)]);
             lozenge.close();

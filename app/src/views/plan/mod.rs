@@ -44,8 +44,6 @@ pub struct Scene<'a> {
     pub pick: Pick,
     /// What is not drawn.
     pub hidden: &'a Hidden,
-    /// The place that is lifted, and the tape to it, mm.
-    pub lifted: (Option<[f64; 3]>, &'a [[f64; 3]]),
 }
 
 fn side(node: &Node) -> (f64, f64) {

@@ -249,7 +249,7 @@ impl Ruled<'_> {
         let mut highest = f64::INFINITY;
         let mut last = f64::INFINITY;
         let mut planes: Vec<_> = self.lines.planes.iter().collect();
-        planes.sort_by(|a, b| level(a.place).total_cmp(&level(b.place)));
+        planes.sort_by(|a, b| a.place.level().total_cmp(&b.place.level()));
         if extent.z[0].abs() < 1e-6 {
             let y = crisp(foot);
             self.base.stroke((x - half, y), (x + half, y));
@@ -310,13 +310,5 @@ impl Ruled<'_> {
             self.out.label(label((x + 10.0, y), "aft"));
         }
         self.caption(x - half, top - 29.0, "Body plan");
-    }
-}
-
-fn level(place: Place) -> f64 {
-    match place {
-        Place::Waterline(z) => z,
-        Place::Buttock(y) => y,
-        Place::Diagonal { height, .. } => height,
     }
 }

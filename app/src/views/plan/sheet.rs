@@ -6,6 +6,7 @@ use core::fmt::Write;
 use std::collections::BTreeSet;
 
 use geometry::document::On;
+use geometry::lines::{PickUp, Tape};
 
 use super::{Scales, Scene, draw_curvature, draw_lines, draw_marks, draw_paper};
 use crate::state::Pick;
@@ -83,7 +84,12 @@ fn line(out: &mut String, text: &str) {
 ///
 /// # Accuracy
 /// A tenth of a px, 0.03 mm on paper.
-pub fn sheet(scene: &Scene<'_>, combs: &BTreeSet<On>, scales: &Scales, about: &[String]) -> String {
+pub fn sheet(
+    scene: &Scene<'_>,
+    (combs, scales): (&BTreeSet<On>, &Scales),
+    (lifted, tape): (Option<&PickUp>, Option<&Tape>),
+    about: &[String],
+) -> String {
     let (width, height) = scene.layout.size;
     let (width, height) = (width, height + FOOT);
     let mut out = String::new();
@@ -113,7 +119,7 @@ pub fn sheet(scene: &Scene<'_>, combs: &BTreeSet<On>, scales: &Scales, about: &[
     let paper = draw_paper(scene.lines, scene.layout, nothing);
     let curved = draw_curvature(scene, combs, scales);
     let lines = draw_lines(scene);
-    let marks = draw_marks(scene);
+    let marks = draw_marks(scene, lifted, tape);
     for drawing in [&paper, &curved.drawing, &lines, &marks] {
         put(&mut out, drawing);
     }
