@@ -15,8 +15,8 @@ use arbtest::arbtest;
 use geometry::document::link::LONGEST_LINK;
 use geometry::document::paste::{LARGEST_TABLE, MOST_COLUMNS, MOST_ROWS};
 use geometry::document::{
-    Folder, Lines, LinkError, OpenError, PasteError, TableOptions, read_folder, read_link,
-    read_table, write_folder, write_link,
+    Folder, Lines, LinkError, OpenError, PasteError, Source, SourceId, TableOptions, read_folder,
+    read_link, read_table, write_folder, write_link,
 };
 use geometry::units::{LengthUnit, Message};
 
@@ -81,6 +81,27 @@ fn utf16(text: &str, mark: bool) -> Vec<u8> {
 fn a_frozen_file_of_schema_1_still_opens() {
     let folder = read_folder(&data("schema_1.json")).unwrap();
     assert_eq!((folder.lines.points.len(), folder.revisions.len()), (27, 1));
+}
+
+#[test]
+fn a_frozen_file_of_schema_2_still_opens() {
+    let lines = read_folder(&data("schema_2.json")).unwrap().lines;
+    assert_eq!((lines.points.len(), lines.sources.len()), (27, 2));
+    let photograph = &lines.sources[1];
+    assert!((photograph.datum.half_breadth.from - 700.0).abs() < 1e-12);
+    assert!((photograph.surface.depth() - 1.2).abs() < 1e-12);
+    let there_and_back = read_link(&write_link(&lines)).unwrap();
+    assert_eq!(there_and_back.sources, renumbered(&lines.sources));
+}
+
+/// Sources as a link numbers them.
+fn renumbered(sources: &[Source]) -> Vec<Source> {
+    let each = (0..).zip(sources);
+    let own = each.map(|(id, source)| Source {
+        id: SourceId(id),
+        ..source.clone()
+    });
+    own.collect()
 }
 
 #[test]

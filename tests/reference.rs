@@ -76,10 +76,7 @@ fn document(table: &Table, ends: Ends, keel: Peak, run_lines: Vec<RunLine>) -> L
         revision: String::new(),
         unit: LengthUnit::Millimetres,
         method: LOFT_METHOD,
-        sources: vec![Source {
-            id: SourceId(0),
-            title: "a formula".to_owned(),
-        }],
+        sources: vec![Source::new(SourceId(0), "a formula")],
         stations,
         ends,
         planes: Vec::new(),

@@ -257,6 +257,13 @@ pub fn pasted_text(event: &web_sys::Event) -> Option<String> {
     data.get_data("text/plain").ok()
 }
 
+/// Puts text on the clipboard for a copy; whether the browser took it.
+pub fn copied_text(event: &web_sys::Event, text: &str) -> bool {
+    let data = js_sys::Reflect::get(event, &"clipboardData".into()).ok();
+    let data = data.and_then(|data| data.dyn_into::<web_sys::DataTransfer>().ok());
+    data.is_some_and(|data| data.set_data("text/plain", text).is_ok())
+}
+
 thread_local! {
     /// The work as it last stood, for the worst case: a fault of our own that stops the program.
     static LAST: RefCell<Option<Arc<Lines>>> = const { RefCell::new(None) };

@@ -255,3 +255,156 @@ pub async fn a_block_is_pasted(page: Page) -> Result<(), Fault> {
     .await?;
     page.shows("Sheet 9").await
 }
+
+/// Types in a box found by its label.
+async fn type_in(page: &Page, label: &str, text: &str) -> Result<(), Fault> {
+    let field = page.find("textbox", label).await?;
+    field.clear().await?;
+    field.send_keys(text).await?;
+    Ok(())
+}
+
+/// What is to be known of a source: counted from another zero, measured inside the skin, taken away again.
+pub async fn a_source_is_known(page: Page) -> Result<(), Fault> {
+    open(&page).await?;
+    let before = page.fingerprint().await?;
+    page.find("button", "About it").await?.click().await?;
+    page.find("dialog", "Source: Sheet 7: offsets, 1/16 in")
+        .await?;
+    page.choose("Surface", "inside of the skin").await?;
+    type_in(&page, "Thickness of the skin", "nothing").await?;
+    page.find("button", "Take it").await?.click().await?;
+    page.shows("Thickness of the skin: ").await?;
+    type_in(&page, "Thickness of the skin", "1.2 mm").await?;
+    page.shoot("evidence-source").await?;
+    page.find("button", "Take it").await?.click().await?;
+    page.shows("inside a skin of 1.2 mm").await?;
+    let inside = page.fingerprint().await?;
+    assert_ne!(inside, before);
+    // The cell says what the sheet says; the lines run outside of it.
+    page.find("heading", "STA 101, keel").await?;
+    page.shows("height 1-4-0+ = 408.0 mm ± 1.6 mm, inside the skin; on the lines now")
+        .await?;
+
+    page.find("button", "About it").await?.click().await?;
+    page.choose("Surface", "outside of the skin").await?;
+    type_in(&page, "Heights counted from", "4-0-0").await?;
+    page.choose("Heights counted", "down").await?;
+    page.find("button", "Take it").await?.click().await?;
+    page.shows("own datum").await?;
+    // 4 ft less 1-4-0+ is 2-7-7 and a sixteenth: 1219.2 − 407.99 = 811.21 mm.
+    page.shows("= 811.2 mm").await?;
+    page.find_where("gridcell", "the keel as typed", |name| {
+        name == "STA 101, keel: 1-4-0+"
+    })
+    .await?;
+    page.chord("\u{E009}", "z").await?;
+    page.chord("\u{E009}", "z").await?;
+    assert_eq!(page.fingerprint().await?, before);
+
+    type_in(&page, "Title of a new source", "Relic B").await?;
+    page.press(ENTER).await?;
+    page.find_where("button", "the new source", |name| {
+        name.starts_with("Relic B")
+    })
+    .await?;
+    page.find("button", "About it").await?.click().await?;
+    page.find("dialog", "Source: Relic B").await?;
+    page.find("button", "Take the source away")
+        .await?
+        .click()
+        .await?;
+    page.until("the source gone", async || {
+        let names = page.names("button").await?;
+        Ok((!names.iter().any(|name| name.starts_with("Relic B"))).then_some(()))
+    })
+    .await
+}
+
+/// From an empty sheet to a loft, by typing alone.
+pub async fn started_from_nothing(page: Page) -> Result<(), Fault> {
+    page.find("button", "Start your own ▸")
+        .await?
+        .click()
+        .await?;
+    type_in(&page, "Title of the new lines", "Test barrel").await?;
+    page.choose("Unit of the new lines", "mm").await?;
+    page.find("button", "Start").await?.click().await?;
+    page.find("heading", "No station yet").await?;
+    page.shoot("evidence-empty").await?;
+    page.find("button", "Lines").await?.click().await?;
+    page.find("button", "To the evidence")
+        .await?
+        .click()
+        .await?;
+    for (label, x) in [("0", "0"), ("1", "500"), ("2", "1000")] {
+        type_in(&page, "Label of a new station", label).await?;
+        type_in(&page, "Place of a new station", &format!("{x}{ENTER}")).await?;
+        let heading = format!("STA {label}, keel");
+        page.find("heading", &heading).await?;
+    }
+    type_in(&page, "Place of the plane", &format!("600{ENTER}")).await?;
+    type_in(&page, "Name of a run line", &format!("joint{ENTER}")).await?;
+    page.find("columnheader", "Joint").await?;
+
+    // A column of each, by keys: Enter goes down.
+    let first = "STA 0, crown: no reading";
+    page.find("gridcell", first).await?.click().await?;
+    on_cell(&page, first).await?;
+    page.press(format!("1000{ENTER}1000{ENTER}1000{ENTER}"))
+        .await?;
+    page.chord("\u{E009}", "\u{E011}").await?; // Ctrl+Home
+    on_cell(&page, "STA 0, crown: 1000").await?;
+    page.press(RIGHT).await?;
+    on_cell(&page, "STA 0, WL 600: ").await?;
+    page.press(format!("400{ENTER}?{ENTER}400{ENTER}")).await?;
+    page.find("gridcell", "STA 1, WL 600: torn, carried by its neighbours")
+        .await?;
+    page.chord("\u{E009}", "\u{E011}").await?;
+    page.press(RIGHT).await?;
+    page.press(RIGHT).await?;
+    on_cell(&page, "STA 0, joint: ").await?;
+    page.press(format!("380/500{ENTER}380/{ENTER}/500{ENTER}"))
+        .await?;
+    page.find("gridcell", "STA 1, joint: 380/").await?;
+    page.find("gridcell", "STA 2, joint: /500").await?;
+    page.chord("\u{E009}", "\u{E010}").await?; // Ctrl+End
+    on_cell(&page, "STA 2, keel: no reading").await?;
+    page.press("\u{E013}").await?;
+    page.press("\u{E013}").await?;
+    on_cell(&page, "STA 0, keel: no reading").await?;
+    page.press(format!("200{ENTER}200{ENTER}200{ENTER}"))
+        .await?;
+    page.find("gridcell", "STA 2, keel: 200").await?;
+
+    // What never stood on the sheet is taken out; what is torn no longer, too.
+    page.find("gridcell", "STA 2, joint: /500")
+        .await?
+        .click()
+        .await?;
+    on_cell(&page, "STA 2, joint: ").await?;
+    page.press("\u{E017}").await?; // Delete
+    page.find("dialog", "Set a reading aside: STA 2, joint")
+        .await?;
+    page.find("button", "Take it out").await?.click().await?;
+    page.find("gridcell", "STA 2, joint: no reading").await?;
+    page.find("gridcell", "STA 1, WL 600: torn, carried by its neighbours")
+        .await?
+        .click()
+        .await?;
+    on_cell(&page, "STA 1, WL 600: ").await?;
+    page.press("\u{E017}").await?;
+    page.find("gridcell", "STA 1, WL 600: no reading").await?;
+
+    page.find("button", "Lines").await?.click().await?;
+    page.find("button", "Lines drawn").await?;
+    page.shoot("lines-from-nothing").await?;
+    page.until("a loft", async || {
+        let said = page.names("alert").await?;
+        Ok(said
+            .iter()
+            .all(|said| !said.contains("bounds"))
+            .then_some(()))
+    })
+    .await
+}

@@ -7,6 +7,10 @@ use geometry::document::{Moved, Point, PointId};
 /// A typed value that is further off than so many tolerances is asked about.
 pub const FAR_OFF: f64 = 50.0;
 
+/// How far what was read of a point is moved out to the outside of the skin, in half-breadth and height, mm; see
+/// [`Loft::moved_out`](geometry::loft::Loft::moved_out).
+pub type Out = [f64; 2];
+
 /// One coordinate of a point that was read, and so can be moved.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Axis {
@@ -25,22 +29,23 @@ impl Axis {
         }
     }
 
-    /// What is recorded of a point, mm: the tolerance-weighted mean of its used readings.
-    pub fn recorded(self, point: &Point) -> Option<f64> {
+    /// What is recorded of a point, mm: the tolerance-weighted mean of its used readings, on the outside of the skin;
+    /// `out` is how far the loft moves it there.
+    pub fn recorded(self, point: &Point, out: Out) -> Option<f64> {
         let merged = point.merged();
         match self {
-            Self::HalfBreadth => merged.half_breadth,
-            Self::Height => merged.height,
+            Self::HalfBreadth => merged.half_breadth.map(|mm| mm + out[0]),
+            Self::Height => merged.height.map(|mm| mm + out[1]),
         }
     }
 
     /// What is accepted of a point, mm.
-    pub fn accepted(self, point: &Point) -> Option<f64> {
+    pub fn accepted(self, point: &Point, out: Out) -> Option<f64> {
         let accepted = match self {
             Self::HalfBreadth => point.accepted_half_breadth,
             Self::Height => point.accepted_height,
         };
-        self.recorded(point).map(|mm| accepted.unwrap_or(mm))
+        self.recorded(point, out).map(|mm| accepted.unwrap_or(mm))
     }
 
     /// The move of a point to this value, mm.
@@ -57,6 +62,6 @@ impl Axis {
 pub fn axes(point: &Point) -> Vec<Axis> {
     [Axis::Height, Axis::HalfBreadth]
         .into_iter()
-        .filter(|axis| axis.accepted(point).is_some())
+        .filter(|axis| axis.accepted(point, [0.0; 2]).is_some())
         .collect()
 }

@@ -16,6 +16,7 @@ use geometry::loft::{Loft, LoftError};
 use geometry::units::Message;
 use leptos::prelude::*;
 
+use super::axis::Out;
 use super::{Hidden, Session, Shown as View3, comb_key};
 
 /// How far a drawn line may be from the true one, mm, where a whole view is seen: a tenth of a pixel on a desk screen.
@@ -106,7 +107,6 @@ impl Derived {
             move |_| session.draft.get().unwrap_or_else(|| standing.get()),
             other,
         );
-        let offsets = Memo::new_with_compare(move |_| Arc::new(document.get().offsets()), other);
         let loft = Memo::new_with_compare(
             move |before: Option<&Lofted>| {
                 let lines = document.get();
@@ -121,6 +121,10 @@ impl Derived {
                 (Some(Err(a)), Some(Err(b))) => a != b,
                 _ => true,
             },
+        );
+        let offsets = Memo::new_with_compare(
+            move |_| Arc::new(outside(&document.get(), &loft.get())),
+            other,
         );
         let fault = Memo::new(move |_| {
             let error = loft.get().err()?;
@@ -202,6 +206,28 @@ impl Derived {
             tape,
             standing,
         }
+    }
+
+    /// How far what was read of a point is moved out to the outside of the skin, mm; not followed, since it changes with
+    /// the document only.
+    pub fn moved_out(&self, point: PointId) -> Out {
+        self.loft.with_untracked(|lofted| {
+            let loft = lofted.as_ref().ok();
+            loft.map_or([0.0; 2], |loft| loft.moved_out(point))
+        })
+    }
+
+    /// The offsets of lines with the evidence of the present ones, on the outside of the skin.
+    pub fn offsets_of(&self, lines: &Lines) -> Vec<Vec<Offset>> {
+        self.loft.with_untracked(|lofted| outside(lines, lofted))
+    }
+}
+
+/// The offsets on the outside of the skin; as they were read where there is no loft that says where it lies.
+fn outside(lines: &Lines, lofted: &Lofted) -> Vec<Vec<Offset>> {
+    match lofted {
+        Ok(loft) => loft.offsets(lines),
+        Err(_) => lines.offsets(),
     }
 }
 

@@ -11,7 +11,7 @@ use std::sync::Arc;
 use axis::Axis;
 use geometry::document::history::MOST_STEPS;
 use geometry::document::{
-    Edit, Folder, History, Lines, On, Point, PointId, Revision, StationId, read_folder,
+    Edit, Folder, History, Lines, On, Point, PointId, Revision, SourceId, StationId, read_folder,
 };
 use geometry::units::{LengthUnit, Message};
 use leptos::prelude::*;
@@ -59,6 +59,8 @@ pub enum Question {
         /// Which of its readings, from 0.
         reading: usize,
     },
+    /// What is to be known of a source.
+    Source(SourceId),
     /// Which lines are drawn.
     Drawn,
     /// How things are done.

@@ -63,7 +63,10 @@ impl Picked {
 
     fn value(self, axis: Axis) -> Option<f64> {
         let lines = self.derived.document.get();
-        self.with(&lines, |point| axis.accepted(point)).flatten()
+        self.with(&lines, |point| {
+            axis.accepted(point, self.derived.moved_out(point.id))
+        })
+        .flatten()
     }
 
     fn put(self, axis: Axis, mm: f64) {
@@ -109,7 +112,8 @@ impl Picked {
     fn far_off(self, axis: Axis, mm: f64) -> Option<String> {
         let lines = self.derived.document.get();
         self.with(&lines, |point| {
-            let off = (mm - axis.recorded(point)?).abs();
+            let read = axis.recorded(point, self.derived.moved_out(point.id))?;
+            let off = (mm - read).abs();
             let times = off / point.merged().tolerance;
             (times > FAR_OFF).then(|| {
                 let value = format_length_with_unit(mm, lines.unit);
@@ -231,11 +235,12 @@ pub fn Card() -> impl IntoView {
         };
         let id = untrack(|| session.pick.get().point)?;
         let point = lines.point(id)?;
+        let out = derived.moved_out(id);
         let values: Vec<String> = axes(point)
             .into_iter()
             .filter_map(|axis| {
-                let mm = axis.accepted(point)?;
-                let off = mm - axis.recorded(point)?;
+                let mm = axis.accepted(point, out)?;
+                let off = mm - axis.recorded(point, out)?;
                 let moved = if off.abs() < 0.005 {
                     "as read".to_owned()
                 } else {
@@ -392,7 +397,8 @@ fn Value(picked: Picked) -> impl IntoView {
         picked.with(&lines, |point| {
             let axis = untrack(|| picked.stepped());
             let tolerance = point.merged().tolerance;
-            let recorded = axis.and_then(|axis| axis.recorded(point));
+            let out = derived.moved_out(point.id);
+            let recorded = axis.and_then(|axis| axis.recorded(point, out));
             match (axis, recorded) {
                 (Some(axis), Some(mm)) => format!(
                     "{} read {} ± {}",
@@ -408,7 +414,8 @@ fn Value(picked: Picked) -> impl IntoView {
         let lines = derived.document.get();
         let axis = picked.stepped()?;
         picked.with(&lines, |point| {
-            let off = axis.accepted(point)? - axis.recorded(point)?;
+            let out = derived.moved_out(point.id);
+            let off = axis.accepted(point, out)? - axis.recorded(point, out)?;
             let tolerance = point.merged().tolerance;
             let sign = if off < 0.0 { "−" } else { "+" };
             (off.abs() > 0.005).then(|| {
@@ -427,7 +434,9 @@ fn Value(picked: Picked) -> impl IntoView {
         let unit = session.unit();
         let pick = session.pick.get();
         let station = lines.station(pick.station)?;
-        let offset = picked.with(&lines, |p| lines.offset(p))??;
+        let offsets = derived.offsets.get();
+        let mut all = offsets.iter().flatten();
+        let offset = all.find(|o| Some(o.point) == pick.point)?;
         let [y, z] = offset.accepted.map(|mm| format_length(mm, unit));
         let x = format_length_to(station.x, LengthUnit::Millimetres, Digits::Plain);
         Some(format!("x {x} mm · y {y} · z {z}"))
@@ -579,7 +588,11 @@ pub fn Readings() -> impl IntoView {
     view! {
         <h2>"Readings here "<span class="count">{count}</span></h2>
         <ol>{readings}</ol>
-        {move || (count() == 0).then(|| view! { <p class="quiet">"Nothing could be read here."</p> })}
+        {move || (count() == 0).then(|| {
+            let torn = point().is_some();
+            let says = if torn { "Torn: nothing could be read here." } else { "No reading here." };
+            view! { <p class="quiet">{says}</p> }
+        })}
         {move || torn().map(|names| view! {
             <p class="quiet carried"><b>{format!("Torn, carried {}. ", names.len())}</b>{format!("{}.", names.join("; "))}</p>
         })}

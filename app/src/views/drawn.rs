@@ -1,10 +1,10 @@
 //! Which lines are drawn: every line and section by name, each with its comb, and planes added by a typed place.
 
 use geometry::document::{Edit, Lines, On, Place, PlaneId};
-use geometry::units::{Message, parse_length};
 use leptos::prelude::*;
 
 use super::lines::lines_sheet;
+use super::new_line::NewPlane;
 use super::plan::headed;
 use super::widgets::{Dialog, close_dialog};
 use crate::exchange;
@@ -218,63 +218,5 @@ fn TakeAway() -> impl IntoView {
         </form>
         <p class="fault says" role="alert">{move || wrong.get()}</p>
         <p class="quiet">"Black on white, as it is drawn now, with a rule to check the print by."</p>
-    }
-}
-
-/// A plane by its typed place.
-#[component]
-fn NewPlane() -> impl IntoView {
-    let session = expect_context::<Session>();
-    let family = RwSignal::new("WL".to_owned());
-    let (text, angle) = (RwSignal::new(String::new()), RwSignal::new("45".to_owned()));
-    let wrong = RwSignal::new(None::<String>);
-    let place = move || -> Result<(String, Place), String> {
-        let unit = session.standing_now().unit;
-        let (family, text) = (family.get_untracked(), text.get_untracked());
-        let mm = parse_length(&text, unit).map_err(|error| error.message(unit))?;
-        let name = format!("{family} {}", text.trim());
-        match family.as_str() {
-            "WL" => Ok((name, Place::Waterline(mm))),
-            "BL" => Ok((name, Place::Buttock(mm))),
-            _ => {
-                let typed = angle.get_untracked().replace(',', ".");
-                let degrees: Option<f64> = typed.trim().trim_end_matches('°').parse().ok();
-                let degrees = degrees.ok_or_else(|| {
-                    format!("`{typed}` is no angle: type degrees from the level, as 45.")
-                })?;
-                let place = Place::Diagonal {
-                    height: mm,
-                    angle: degrees.to_radians(),
-                };
-                Ok((format!("{name} at {degrees}°"), place))
-            }
-        }
-    };
-    let add = move |event: web_sys::SubmitEvent| {
-        event.prevent_default();
-        let drawn =
-            place().and_then(|(name, place)| session.try_edit(&Edit::AddPlane { name, place }));
-        if drawn.is_ok() {
-            text.set(String::new());
-        }
-        wrong.set(drawn.err());
-    };
-    view! {
-        <form class="row" on:submit=add>
-            <select aria-label="Kind of plane" prop:value=family on:change=move |event| family.set(event_target_value(&event))>
-                <option value="WL">"WL, level"</option>
-                <option value="BL">"BL, upright"</option>
-                <option value="D">"diagonal"</option>
-            </select>
-            <label>{move || if family.with(|f| f == "D") { "height at the centre plane " } else { "at " }}
-                <input class="field" aria-label="Place of the plane" autocomplete="off" prop:value=text on:input=move |event| text.set(event_target_value(&event))/>
-            </label>
-            <label hidden=move || family.with(|f| f != "D")>"falling "
-                <input class="field" aria-label="Degrees from the level" autocomplete="off" prop:value=angle on:input=move |event| angle.set(event_target_value(&event))/>"°"
-            </label>
-            <button type="submit">"Draw it"</button>
-        </form>
-        <p class="fault says" role="alert">{move || wrong.get()}</p>
-        <p class="quiet">"It belongs to the lines from then on: to the link, the file and the offsets table."</p>
     }
 }

@@ -28,14 +28,25 @@ const KEYS: [(&str, &str); 11] = [
 ];
 
 /// On the Evidence screen, on a cell of the table.
-const TABLE_KEYS: [(&str, &str); 4] = [
-    ("arrows, Home, End", "from cell to cell"),
+const TABLE_KEYS: [(&str, &str); 6] = [
+    (
+        "arrows, Home, End",
+        "from cell to cell; with Ctrl, to the first and the last",
+    ),
     ("a figure, Enter or F2", "type in the cell"),
     (
         "Enter, Tab, Esc",
         "typing: take it and go down, take it and go right, leave it",
     ),
-    ("Ctrl or ⌘ V", "paste a block that begins at the cell"),
+    ("?", "typing: the cell is torn or cannot be read"),
+    (
+        "Delete",
+        "ask whether the reading is set aside or taken out; a torn cell is so no longer",
+    ),
+    (
+        "Ctrl or ⌘ C, V",
+        "copy the cell; paste a block that begins at it",
+    ),
 ];
 
 /// On the Shell screen, when the drawing has the focus.

@@ -4,7 +4,8 @@ use std::sync::Arc;
 
 use geometry::document::paste::{Separator, TableForm};
 use geometry::document::{
-    Folder, Lines, Preview, TableOptions, read_folder, read_link, read_table,
+    Edit, Folder, Lines, Preview, Source, SourceId, TableOptions, read_folder, read_link,
+    read_table,
 };
 use geometry::loft::Loft;
 use geometry::units::{DecimalMark, LengthUnit, Message};
@@ -15,7 +16,7 @@ use super::card::small;
 use super::header::unit_named;
 use super::widgets::{Dialog, close_dialog};
 use crate::exchange;
-use crate::state::{Incoming, NoteKind, Question, Session};
+use crate::state::{Incoming, NoteKind, Question, Screen, Session, empty};
 
 /// Largest file that is read, in bytes.
 const LARGEST: usize = 32 << 20;
@@ -121,8 +122,68 @@ pub fn Open() -> impl IntoView {
                     <button data-kind="first" disabled=move || text.with(|t| t.trim().is_empty()) on:click=move |_| receive_text(session, &text.get_untracked())>"Look at the table"</button>
                     <button on:click=|_| close_dialog()>"Close"</button>
                 </div>
+                <FromNothing/>
             </div>
         </Dialog>
+    }
+}
+
+/// Starts lines with nothing in them but their title, their unit and a source.
+#[component]
+fn FromNothing() -> impl IntoView {
+    let session = expect_context::<Session>();
+    let title = RwSignal::new(String::new());
+    let source = RwSignal::new(String::new());
+    let unit = RwSignal::new(session.standing_now().unit);
+    let wrong = RwSignal::new(None::<String>);
+    let start = move |event: web_sys::SubmitEvent| {
+        event.prevent_default();
+        let title = title.with_untracked(|title| title.trim().to_owned());
+        let title = if title.is_empty() {
+            "New lines".to_owned()
+        } else {
+            title
+        };
+        let source = source.with_untracked(|source| source.trim().to_owned());
+        let source = if source.is_empty() {
+            "Sheet 1".to_owned()
+        } else {
+            source
+        };
+        let lines = Lines {
+            unit: unit.get_untracked(),
+            sources: vec![Source::new(SourceId(0), &source)],
+            ..empty("")
+        };
+        // The title goes by the edit's door, which says what is wrong with it.
+        match lines.apply(&Edit::SetTitle(title.clone())) {
+            Ok(lines) => {
+                close_dialog();
+                let folder = Folder {
+                    lines,
+                    revisions: Vec::new(),
+                };
+                session.take_in(folder, &format!("Started {title}"));
+                session.screen.set(Screen::Evidence);
+            }
+            Err(error) => wrong.set(Some(error.message(unit.get_untracked()))),
+        }
+    };
+    view! {
+        <form on:submit=start>
+            <fieldset>
+                <legend>"Or start with nothing"</legend>
+                <div class="row">
+                    <label>"What is built "<input class="name" aria-label="Title of the new lines" autocomplete="off" prop:value=title on:input=move |event| title.set(event_target_value(&event))/></label>
+                    <label>"First source "<input class="name" aria-label="First source" autocomplete="off" placeholder="Sheet 1" prop:value=source on:input=move |event| source.set(event_target_value(&event))/></label>
+                    <label>"Unit "<select aria-label="Unit of the new lines" prop:value=move || unit.get().short() on:change=move |event| unit.set(unit_named(&event_target_value(&event)))>
+                        <option value="mm">"mm"</option><option value="in">"in"</option><option value="ft-in-8">"ft-in-8"</option>
+                    </select></label>
+                    <button type="submit">"Start"</button>
+                </div>
+                <p class="fault says" role="alert">{move || wrong.get()}</p>
+            </fieldset>
+        </form>
     }
 }
 

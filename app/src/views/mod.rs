@@ -18,6 +18,7 @@ mod help;
 mod incoming;
 mod lines;
 mod making;
+mod new_line;
 mod outgoing;
 mod plan;
 mod shell;
@@ -67,6 +68,7 @@ pub fn App() -> impl IntoView {
             Look::Dark => Some("dark"),
         });
     });
+    let bare = Memo::new(move |_| derived.standing.with(|lines| lines.stations.is_empty()));
     let title = Memo::new(move |_| derived.standing.with(|lines| lines.title.clone()));
     Effect::new(move |_| document().set_title(&format!("{} · Scrieve Board", title.get())));
     view! {
@@ -76,12 +78,24 @@ pub fn App() -> impl IntoView {
             <NoteBar/>
             {move || match session.screen.get() {
                 Screen::Evidence => view! { <evidence::EvidenceScreen/> }.into_any(),
+                Screen::Lines | Screen::Shell if bare.get() => nothing_yet(session).into_any(),
                 Screen::Lines => view! { <lines::LinesScreen/> }.into_any(),
                 Screen::Shell => view! { <shell::ShellScreen/> }.into_any(),
             }}
             <header::Foot/>
         </div>
         {move || session.question.get().map(ask)}
+    }
+}
+
+/// Where there is no station, nothing can be drawn.
+fn nothing_yet(session: Session) -> impl IntoView {
+    view! {
+        <main class="bare stack">
+            <h2>"No station yet"</h2>
+            <p>"The lines and the shell are drawn from offsets: type or paste some first."</p>
+            <div class="row"><button data-kind="first" on:click=move |_| session.screen.set(Screen::Evidence)>"To the evidence"</button></div>
+        </main>
     }
 }
 
@@ -122,6 +136,7 @@ fn ask(question: Question) -> AnyView {
         Question::SetAside { point, reading } => {
             view! { <SetAside point=point reading=reading/> }.into_any()
         }
+        Question::Source(id) => view! { <evidence::AboutSource id=id/> }.into_any(),
         Question::Drawn => view! { <drawn::Drawn/> }.into_any(),
         Question::Help => view! { <help::Help/> }.into_any(),
         Question::More => view! { <header::More/> }.into_any(),
@@ -146,6 +161,10 @@ fn SetAside(point: PointId, reading: usize) -> impl IntoView {
             reason: why.get_untracked(),
         });
     };
+    let out = move |_| {
+        close_dialog();
+        session.edit(&geometry::document::Edit::RemoveReading { point, reading });
+    };
     view! {
         <Dialog title=format!("Set a reading aside: {name}")>
             <form class="stack" on:submit=done>
@@ -154,6 +173,10 @@ fn SetAside(point: PointId, reading: usize) -> impl IntoView {
                 <div class="row">
                     <button type="submit" data-kind="first" disabled=move || why.with(|why| why.trim().is_empty())>"Set aside"</button>
                     <button type="button" on:click=|_| close_dialog()>"Leave it"</button>
+                </div>
+                <div class="row">
+                    <p class="quiet">"What never stood on its source, as a slip of typing, need not stay:"</p>
+                    <button type="button" data-kind="lesser" on:click=out>"Take it out"</button>
                 </div>
             </form>
         </Dialog>

@@ -6,10 +6,11 @@
 use core::fmt;
 
 use super::find::Side;
+use super::offsets::Fixes;
 use super::rules::{ACCEPTED_STEP, Fault};
 use super::{
     Crossing, Ends, Lines, On, Place, Plane, PlaneId, Point, PointId, Reading, Recorded, RunKind,
-    RunLineId, Source, SourceId, Station, StationId,
+    RunLine, RunLineId, Source, SourceId, Station, StationId,
 };
 use crate::units::{LengthUnit, Message};
 
@@ -114,8 +115,28 @@ pub enum Edit {
         /// What was read.
         reading: Reading,
     },
+    /// Say that a cell is torn or cannot be read: its place is known, its value is not.
+    AddTorn {
+        /// The station.
+        station: StationId,
+        /// The line.
+        on: On,
+    },
+    /// Say no longer that a cell is torn.
+    RemoveTorn(PointId),
+    /// Take a reading out that never was on its source; the last one takes its point with it.
+    RemoveReading {
+        /// The point.
+        point: PointId,
+        /// Which of its readings, from 0.
+        reading: usize,
+    },
     /// Name one more source.
     AddSource(String),
+    /// Change what is known of a source; its readings are counted anew where its datum changes.
+    SetSource(Source),
+    /// Take a source away from which no reading comes.
+    RemoveSource(SourceId),
     /// Change the title.
     SetTitle(String),
     /// Change the unit lengths are shown in.
@@ -154,6 +175,13 @@ pub enum Edit {
         /// Distance aft of the datum, mm.
         x: f64,
     },
+    /// Call a station otherwise.
+    RenameStation {
+        /// The station.
+        station: StationId,
+        /// Its new label.
+        label: String,
+    },
     /// Take a station away at which no point lies.
     RemoveStation(StationId),
     /// Change how the sections cross the centre plane.
@@ -165,13 +193,19 @@ pub enum Edit {
     },
     /// Change how the body ends.
     SetEnds(Ends),
-    /// Make a run line smooth or a knuckle.
-    SetRunKind {
-        /// The run line.
-        run_line: RunLineId,
+    /// Add a run line keelward of all others, or of those crownward of `before`.
+    AddRunLine {
+        /// As `joint`.
+        name: String,
         /// Its kind.
         kind: RunKind,
+        /// The one that follows it, toward the keel.
+        before: Option<RunLineId>,
     },
+    /// Change the name or kind of a run line, or whether it is the joint; its place round the girth stays.
+    SetRunLine(RunLine),
+    /// Take a run line away on which no point lies.
+    RemoveRunLine(RunLineId),
     /// Put another document in the place of this one, as an import does.
     Replace(Box<Lines>),
 }
@@ -187,6 +221,20 @@ pub enum EditError {
     NoPlane,
     /// The run line is not there.
     NoRunLine,
+    /// The source is not there.
+    NoSource,
+    /// The cell has readings, or a mark already.
+    NotTorn {
+        /// The point's name.
+        point: String,
+    },
+    /// Readings come from the source.
+    Quoted {
+        /// Its title.
+        source: String,
+        /// How many.
+        readings: usize,
+    },
     /// The point has no such reading.
     NoReading {
         /// The point's name.
@@ -226,6 +274,18 @@ impl Message for EditError {
             Self::NoStation => "This station is no longer there. Pick another.".to_owned(),
             Self::NoPlane => "This plane is no longer there. Pick another.".to_owned(),
             Self::NoRunLine => "This run line is no longer there. Pick another.".to_owned(),
+            Self::NoSource => "This source is no longer there. Choose another.".to_owned(),
+            Self::NotTorn { point } => format!(
+                "{point} is marked or has readings already. Set a reading aside to use it no longer."
+            ),
+            Self::Quoted { source, readings } => format!(
+                "{readings} {} from {source}; it stays as long as they do.",
+                if *readings == 1 {
+                    "reading comes"
+                } else {
+                    "readings come"
+                }
+            ),
             Self::NoReading { point, number, of } => {
                 format!("{point} has no reading {number}, only {of}. Pick one of them.")
             }
@@ -297,7 +357,21 @@ impl Edit {
                     .line_name(*on)
                     .unwrap_or_else(|| "new point".to_owned())
             ),
+            Self::AddTorn { station, on } => format!(
+                "{}, {} torn",
+                lines.station_name(*station),
+                lines.line_name(*on).unwrap_or_default()
+            ),
+            Self::RemoveTorn(point) => format!("{} torn no longer", lines.point_name(*point)),
+            Self::RemoveReading { point, .. } => {
+                format!("reading of {} taken out", lines.point_name(*point))
+            }
             Self::AddSource(title) => format!("source {title}"),
+            Self::SetSource(source) => format!("source {}", source.title),
+            Self::RemoveSource(id) => {
+                let title = lines.source(*id).map_or("source", |source| &source.title);
+                format!("{title} taken away")
+            }
             Self::SetTitle(_) => "title".to_owned(),
             Self::SetUnit(_) => "unit".to_owned(),
             Self::SetNotes(_) => "notes".to_owned(),
@@ -309,12 +383,18 @@ impl Edit {
             Self::MoveStation { station, .. } => {
                 format!("place of {}", lines.station_name(*station))
             }
+            Self::RenameStation { station, .. } => {
+                format!("label of {}", lines.station_name(*station))
+            }
             Self::RemoveStation(id) => format!("{} taken away", lines.station_name(*id)),
             Self::SetCrossing { side, .. } => format!("centreline at the {}", side.name()),
             Self::SetEnds(_) => "ends".to_owned(),
-            Self::SetRunKind { run_line, .. } => lines
-                .run_line(*run_line)
-                .map_or_else(|| "run line".to_owned(), |run_line| run_line.name.clone()),
+            Self::AddRunLine { name, .. } => name.clone(),
+            Self::SetRunLine(run_line) => run_line.name.clone(),
+            Self::RemoveRunLine(id) => {
+                let name = lines.run_line(*id).map_or("run line", |line| &line.name);
+                format!("{name} taken away")
+            }
             Self::Replace(_) => "import".to_owned(),
         }
     }
@@ -413,8 +493,16 @@ impl Lines {
                 station,
                 on,
                 reading,
-            } => self.add_point(*station, *on, reading)?,
-            Edit::AddSource(title) => self.add_source(title),
+            } => self.put_point(*station, *on, vec![reading.clone()])?,
+            Edit::AddTorn { station, on } => self.add_torn(*station, *on)?,
+            Edit::RemoveTorn(id) => self.remove_torn(*id)?,
+            Edit::RemoveReading { point, reading } => self.remove_reading(*point, *reading)?,
+            Edit::AddSource(title) => {
+                let id = SourceId(free_number(self.sources.iter().map(|source| source.id.0)));
+                self.sources.push(Source::new(id, title));
+            }
+            Edit::SetSource(source) => self.set_source(source)?,
+            Edit::RemoveSource(id) => self.remove_source(*id)?,
             Edit::SetTitle(title) => self.title = title.trim().to_owned(),
             Edit::SetUnit(unit) => self.unit = *unit,
             Edit::SetNotes(notes) => self.notes.clone_from(notes),
@@ -422,12 +510,9 @@ impl Lines {
             Edit::AddPlane { name, place } => self.add_plane(name, *place),
             Edit::RemovePlane(id) => self.remove_plane(*id)?,
             Edit::RenamePlane { plane, name } => {
-                let plane = self
-                    .planes
-                    .iter_mut()
-                    .find(|other| other.id == *plane)
-                    .ok_or(EditError::NoPlane)?;
-                name.trim().clone_into(&mut plane.name);
+                let found = self.planes.iter_mut().find(|other| other.id == *plane);
+                name.trim()
+                    .clone_into(&mut found.ok_or(EditError::NoPlane)?.name);
             }
             Edit::AddStation { label, x } => self.add_station(label, *x),
             Edit::MoveStation { station, x } => {
@@ -435,23 +520,24 @@ impl Lines {
                 self.stations[at].x = *x;
                 self.in_order();
             }
-            Edit::RemoveStation(id) => self.remove_station(*id)?,
-            Edit::SetCrossing {
-                side: Side::Crown,
-                runs,
-            } => self.centreline.crown.clone_from(runs),
-            Edit::SetCrossing {
-                side: Side::Keel,
-                runs,
-            } => self.centreline.keel.clone_from(runs),
-            Edit::SetEnds(ends) => self.ends = *ends,
-            Edit::SetRunKind { run_line, kind } => {
-                let found = self
-                    .run_lines
-                    .iter_mut()
-                    .find(|other| other.id == *run_line);
-                found.ok_or(EditError::NoRunLine)?.kind = *kind;
+            Edit::RenameStation { station, label } => {
+                let at = self.station_index(*station).ok_or(EditError::NoStation)?;
+                label.trim().clone_into(&mut self.stations[at].label);
             }
+            Edit::RemoveStation(id) => self.remove_station(*id)?,
+            Edit::SetCrossing { side, runs } => match side {
+                Side::Crown => self.centreline.crown.clone_from(runs),
+                Side::Keel => self.centreline.keel.clone_from(runs),
+            },
+            Edit::SetEnds(ends) => self.ends = *ends,
+            Edit::AddRunLine { name, kind, before } => self.add_run_line(name, *kind, *before)?,
+            Edit::SetRunLine(run_line) => {
+                let found = self.run_lines.iter_mut().find(|old| old.id == run_line.id);
+                let found = found.ok_or(EditError::NoRunLine)?;
+                found.clone_from(run_line);
+                found.name = run_line.name.trim().to_owned();
+            }
+            Edit::RemoveRunLine(id) => self.remove_run_line(*id)?,
             Edit::Replace(lines) => *self = lines.as_ref().clone(),
         }
         Ok(())
@@ -477,6 +563,7 @@ impl Lines {
 
     fn move_point(&mut self, moved: Moved) -> Result<(), EditError> {
         let name = self.point_name(moved.point);
+        let deep = self.lies_deep(moved.point);
         let point = self.point_mut(moved.point)?;
         let recorded = point.merged();
         let settled = |to: Option<f64>, kept: Option<f64>, recorded: Option<f64>, coordinate| match (
@@ -487,6 +574,8 @@ impl Lines {
                 point: name.clone(),
                 coordinate,
             }),
+            // What was read inside the skin is no place of the lines that a move could come back to.
+            (Some(to), Some(_)) if deep => Ok(Some(kept_step(to))),
             (Some(to), Some(recorded)) => Ok(where_it_differs(to, recorded)),
         };
         point.accepted_half_breadth = settled(
@@ -504,8 +593,16 @@ impl Lines {
         Ok(())
     }
 
+    /// Whether a point was read inside the skin, where accepted values lie on its outside.
+    fn lies_deep(&self, id: PointId) -> bool {
+        self.point(id).is_some_and(|point| self.depth(point) > 0.0)
+    }
+
     /// Drops accepted values that no longer differ from what is recorded, after an edit of the evidence.
     fn settle(&mut self, id: PointId) -> Result<(), EditError> {
+        if self.lies_deep(id) {
+            return Ok(());
+        }
         let point = self.point_mut(id)?;
         let recorded = point.merged();
         for (accepted, recorded) in [
@@ -563,11 +660,11 @@ impl Lines {
         self.settle(id)
     }
 
-    fn add_point(
+    fn put_point(
         &mut self,
         station: StationId,
         on: On,
-        reading: &Reading,
+        readings: Vec<Reading>,
     ) -> Result<(), EditError> {
         let at = self.station_index(station).ok_or(EditError::NoStation)?;
         let id = PointId(free_number(self.points.iter().map(|point| point.id.0)));
@@ -575,7 +672,7 @@ impl Lines {
             id,
             station,
             on,
-            readings: vec![reading.clone()],
+            readings,
             accepted_half_breadth: None,
             accepted_height: None,
             duck: false,
@@ -590,10 +687,115 @@ impl Lines {
         Ok(())
     }
 
-    fn add_source(&mut self, title: &str) {
-        let id = SourceId(free_number(self.sources.iter().map(|source| source.id.0)));
-        let title = title.trim().to_owned();
-        self.sources.push(Source { id, title });
+    fn add_torn(&mut self, station: StationId, on: On) -> Result<(), EditError> {
+        if let Some(point) = self.point_on(station, on) {
+            let point = self.name_of(point);
+            return Err(EditError::NotTorn { point });
+        }
+        self.put_point(station, on, Vec::new())
+    }
+
+    fn remove_torn(&mut self, id: PointId) -> Result<(), EditError> {
+        let point = self.point(id).ok_or(EditError::NoPoint)?;
+        if !point.readings.is_empty() {
+            let point = self.name_of(point);
+            return Err(EditError::NotTorn { point });
+        }
+        self.points.retain(|point| point.id != id);
+        Ok(())
+    }
+
+    fn remove_reading(&mut self, id: PointId, number: usize) -> Result<(), EditError> {
+        self.reading_mut(id, number)?;
+        let point = self.point_mut(id)?;
+        point.readings.remove(number);
+        if point.readings.is_empty() {
+            self.points.retain(|point| point.id != id);
+            return Ok(());
+        }
+        // What is read no longer has no accepted value.
+        if point.readings.iter().all(|r| r.half_breadth.is_none()) {
+            point.accepted_half_breadth = None;
+        }
+        if point.readings.iter().all(|r| r.height.is_none()) {
+            point.accepted_height = None;
+        }
+        self.settle(id)
+    }
+
+    fn set_source(&mut self, new: &Source) -> Result<(), EditError> {
+        let found = self.sources.iter_mut().find(|old| old.id == new.id);
+        let found = found.ok_or(EditError::NoSource)?;
+        let (before, now) = (found.datum, new.datum);
+        found.clone_from(new);
+        found.title = new.title.trim().to_owned();
+        if before == now {
+            return Ok(());
+        }
+        let along = |point: &Point| matches!(self.fixes(point.on), Some(Fixes::Along { .. }));
+        let diagonal: Vec<bool> = self.points.iter().map(along).collect();
+        for (point, diagonal) in self.points.iter_mut().zip(diagonal) {
+            for reading in point.readings.iter_mut().filter(|r| r.source == new.id) {
+                let breadth = reading.half_breadth.as_mut().filter(|_| !diagonal);
+                for (recorded, before, now) in [
+                    (breadth, before.half_breadth, now.half_breadth),
+                    (reading.height.as_mut(), before.height, now.height),
+                ] {
+                    let Some(recorded) = recorded else { continue };
+                    recorded.mm = before.recounted(now, recorded.mm);
+                    let right = &mut recorded.put_right;
+                    *right = right.map(|mm| before.recounted(now, mm));
+                }
+            }
+        }
+        let ids: Vec<PointId> = self.points.iter().map(|point| point.id).collect();
+        ids.into_iter().try_for_each(|id| self.settle(id))
+    }
+
+    fn remove_source(&mut self, id: SourceId) -> Result<(), EditError> {
+        let source = self.source(id).ok_or(EditError::NoSource)?.title.clone();
+        let all = self.points.iter().flat_map(|point| &point.readings);
+        let readings = all.filter(|reading| reading.source == id).count();
+        if readings > 0 {
+            return Err(EditError::Quoted { source, readings });
+        }
+        self.sources.retain(|source| source.id != id);
+        Ok(())
+    }
+
+    fn add_run_line(
+        &mut self,
+        name: &str,
+        kind: RunKind,
+        before: Option<RunLineId>,
+    ) -> Result<(), EditError> {
+        let id = RunLineId(free_number(self.run_lines.iter().map(|line| line.id.0)));
+        let at = match before {
+            Some(next) => {
+                let place = self.run_lines.iter().position(|line| line.id == next);
+                place.ok_or(EditError::NoRunLine)?
+            }
+            None => self.run_lines.len(),
+        };
+        let line = RunLine {
+            id,
+            name: name.trim().to_owned(),
+            kind,
+            joint: false,
+        };
+        self.run_lines.insert(at, line);
+        Ok(())
+    }
+
+    fn remove_run_line(&mut self, id: RunLineId) -> Result<(), EditError> {
+        let name = self.run_line(id).ok_or(EditError::NoRunLine)?.name.clone();
+        let on_it = |point: &&Point| point.on == On::RunLine(id);
+        let points = self.points.iter().filter(on_it).count();
+        if points > 0 {
+            return Err(EditError::InUse { name, points });
+        }
+        self.run_lines.retain(|line| line.id != id);
+        Ok(())
     }
 
     fn add_plane(&mut self, name: &str, place: Place) {
@@ -652,9 +854,14 @@ impl Lines {
     }
 }
 
+/// A value in the steps in which accepted ones are kept, mm.
+fn kept_step(to: f64) -> f64 {
+    libm::round(to / ACCEPTED_STEP) / (1.0 / ACCEPTED_STEP) + 0.0
+}
+
 /// The accepted value to keep: to 0.01 mm, and none where that is the recorded one.
 fn where_it_differs(to: f64, recorded: f64) -> Option<f64> {
-    let kept = libm::round(to / ACCEPTED_STEP) / (1.0 / ACCEPTED_STEP) + 0.0;
+    let kept = kept_step(to);
     let same = (to - recorded).abs() < ACCEPTED_STEP / 2.0
         || (kept - recorded).abs() <= ACCEPTED_STEP / 2.0 + 1e-9;
     (!same).then_some(kept)
@@ -666,101 +873,4 @@ fn free_number(taken: impl Iterator<Item = u32>) -> u32 {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::super::tests::{at, demo, near, offset};
-    use super::*;
-
-    #[test]
-    fn stations_are_added_moved_and_taken_away() {
-        let lines = demo();
-        let add = |label: &str, x: f64| Edit::AddStation {
-            label: label.to_owned(),
-            x,
-        };
-        let more = lines.apply(&add("53", 1346.2)).unwrap();
-        let labels: Vec<&str> = more.stations.iter().map(|s| s.label.as_str()).collect();
-        assert_eq!(labels[5..8], ["48", "53", "58"]);
-        let id = more.stations[6].id;
-        // A station with nothing on it shapes nothing of the others.
-        assert_eq!(
-            more.offsets().iter().flatten().count(),
-            lines.offsets().iter().flatten().count()
-        );
-        let back = more.apply(&Edit::RemoveStation(id)).unwrap();
-        assert_eq!(back, lines);
-
-        let place = more.stations[5].id;
-        let moved = Edit::MoveStation {
-            station: place,
-            x: 1360.0,
-        };
-        let moved = more.apply(&moved).unwrap();
-        assert_eq!(moved.stations[6].label, "48");
-        let order: Vec<usize> = moved
-            .points
-            .iter()
-            .map(|p| moved.station_index(p.station).unwrap())
-            .collect();
-        assert!(order.is_sorted(), "points go with their stations");
-        near(
-            offset(&moved, "48", "keel").recorded[1],
-            offset(&lines, "48", "keel").recorded[1],
-        );
-
-        let refused = more.apply(&Edit::RemoveStation(place)).unwrap_err();
-        assert!(
-            refused.to_string().starts_with("STA 48 holds 1"),
-            "{refused}"
-        );
-        assert!(more.apply(&add("53", 1400.0)).is_err(), "a label twice");
-        assert!(more.apply(&add("54", 1346.2)).is_err(), "a place twice");
-        assert!(more.apply(&add("55", f64::NAN)).is_err());
-    }
-
-    #[test]
-    fn what_was_typed_is_corrected_and_many_edits_are_one() {
-        let lines = demo();
-        let point = at(&lines, "48", "WL 32");
-        let typed = |text: &str, mm: f64| {
-            Some(Recorded {
-                typed: text.to_owned(),
-                mm,
-                put_right: None,
-            })
-        };
-        let retype = Edit::Retype {
-            point,
-            reading: 0,
-            half_breadth: typed("1-3-2", 387.35),
-            height: None,
-        };
-        let corrected = lines.apply(&retype).unwrap();
-        near(offset(&corrected, "48", "WL 32").recorded[0], 387.35);
-        let reading = &corrected.point(point).unwrap().readings[0];
-        assert_eq!(reading.half_breadth.as_ref().unwrap().typed, "1-3-2");
-        near(
-            reading.tolerance,
-            lines.point(point).unwrap().readings[0].tolerance,
-        );
-
-        let keel = at(&lines, "48", "keel");
-        let many = |last: usize| Edit::Many {
-            name: "pasted block".to_owned(),
-            edits: vec![
-                retype.clone(),
-                Edit::Retype {
-                    point: keel,
-                    reading: last,
-                    half_breadth: None,
-                    height: typed("0-9-1", 231.775),
-                },
-            ],
-        };
-        let both = lines.apply(&many(0)).unwrap();
-        near(offset(&both, "48", "WL 32").recorded[0], 387.35);
-        near(offset(&both, "48", "keel").recorded[1], 231.775);
-        assert_eq!(many(0).name(&lines), "pasted block");
-        // One of them refused, none is done.
-        assert!(lines.apply(&many(7)).is_err());
-    }
-}
+mod tests;

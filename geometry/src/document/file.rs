@@ -304,7 +304,11 @@ pub fn read_folder(bytes: &[u8]) -> Result<Folder, OpenError> {
         return Err(OpenError::OtherKind);
     }
     match head.schema {
-        Some(schema) if schema.as_u64() == Some(u64::from(SCHEMA)) => {}
+        // Schema 1 knew nothing of a source but its title; the rest is as in 2.
+        Some(schema)
+            if schema
+                .as_u64()
+                .is_some_and(|number| (1..=u64::from(SCHEMA)).contains(&number)) => {}
         Some(schema)
             if schema
                 .as_f64()

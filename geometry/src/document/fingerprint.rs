@@ -104,7 +104,7 @@ impl Lines {
                     On::PlaneUpper(_) => 5,
                 });
                 bytes.text(&self.line_name(point.on).unwrap_or_default());
-                bytes.point(point);
+                bytes.point(self, point);
             }
         }
         for end in [self.ends.fore, self.ends.aft] {
@@ -170,7 +170,7 @@ impl Bytes {
         }
     }
 
-    fn point(&mut self, point: &Point) {
+    fn point(&mut self, lines: &Lines, point: &Point) {
         let mut used: Vec<Vec<u8>> = point
             .used()
             .map(|reading: &Reading| {
@@ -178,6 +178,12 @@ impl Bytes {
                 one.option(reading.half_breadth_value());
                 one.option(reading.height_value());
                 one.number(reading.tolerance);
+                let source = lines.source(reading.source);
+                let depth = source.map_or(0.0, |source| source.surface.depth());
+                // What lies on the outside has the bytes it had before depths were known.
+                if depth > 0.0 {
+                    one.number(depth);
+                }
                 one.0
             })
             .collect();

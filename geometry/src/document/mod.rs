@@ -17,6 +17,7 @@ pub mod offsets;
 mod pack;
 pub mod paste;
 pub mod rules;
+pub mod source;
 
 pub use edit::{Edit, EditError, Moved};
 pub use file::{OpenError, read_folder, write_folder};
@@ -27,9 +28,10 @@ pub use link::{LinkError, read_link, write_link};
 pub use offsets::{Contradiction, Fixes, Offset};
 pub use paste::{PasteError, Preview, TableOptions, read_table};
 pub use rules::Fault;
+pub use source::{Counted, Datum, Sense, SkinSide, Source};
 
 /// Version of the file's form; a file with a higher one is refused, a lower one is migrated.
-pub const SCHEMA: u32 = 1;
+pub const SCHEMA: u32 = 2;
 
 /// Version of the way from readings to a surface; it is kept in the document, so that a frozen revision gives the
 /// same surface for ever.
@@ -44,7 +46,7 @@ macro_rules! id {
     };
 }
 
-id!(/// Names a [`Source`] within its document.
+id!(/// Names a [`source::Source`] within its document.
     SourceId);
 id!(/// Names a [`Station`] within its document.
     StationId);
@@ -88,16 +90,6 @@ pub struct Lines {
     /// Places kept for what the shop adds.
     #[serde(default)]
     pub shop: Shop,
-}
-
-/// Where readings come from.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Source {
-    /// Names it in points.
-    pub id: SourceId,
-    /// What it is, as «Sheet 7: offsets, 1/16 in».
-    pub title: String,
 }
 
 /// A transverse plane at `x`.
@@ -219,10 +211,10 @@ pub struct Point {
     /// What was recorded of it.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub readings: Vec<Reading>,
-    /// Accepted half-breadth where it differs from the recorded one, mm, to 0.01.
+    /// Accepted half-breadth where it differs from the recorded one, mm, to 0.01; on the outside of the skin.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub accepted_half_breadth: Option<f64>,
-    /// Accepted height where it differs from the recorded one, mm, to 0.01.
+    /// Accepted height where it differs from the recorded one, mm, to 0.01; on the outside of the skin.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub accepted_height: Option<f64>,
     /// Whether a duck holds the line on it.
@@ -277,7 +269,7 @@ pub struct Reading {
 pub struct Recorded {
     /// The text, never changed.
     pub typed: String,
-    /// What the text says, mm.
+    /// What the text says, mm, counted as all lengths here are; see [`source::Datum`] for where its source counts from.
     pub mm: f64,
     /// What it must have meant, where a misprint was mended, mm.
     #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -3,7 +3,7 @@
 //! In: [`Lines`]. Out: one [`Offset`] for each point with a used reading, station by station, crown to keel; the
 //! contradictions; the torn places. What is done with them is left to `loft` and `fair`.
 
-use super::{Lines, On, Place, Point, PointId, Reading};
+use super::{Lines, On, Place, Point, PointId, Reading, SkinSide};
 use crate::num;
 
 /// What a reading of a point fixes.
@@ -69,6 +69,10 @@ pub struct Offset {
     pub tolerance: f64,
     /// Whether a duck holds the line on it.
     pub duck: bool,
+    /// How deep under the outside of the skin what is recorded lies, mm.
+    pub depth: f64,
+    /// Whether half-breadth and height were moved; what was not lies as deep as what is recorded.
+    pub moved: [bool; 2],
 }
 
 /// Two readings of one point that cannot both be true.
@@ -218,6 +222,24 @@ impl Lines {
         }
     }
 
+    /// How deep under the outside of the skin the mean of a point's used readings lies, mm: the mean of their sources'
+    /// depths, weighted alike.
+    #[must_use]
+    pub fn depth(&self, point: &Point) -> f64 {
+        if self.sources.iter().all(|s| s.surface == SkinSide::Outside) {
+            return 0.0;
+        }
+        let each = point.used().map(|reading| {
+            let source = self.source(reading.source);
+            let weight = 1.0 / (reading.tolerance * reading.tolerance);
+            (weight, source.map_or(0.0, |s| s.surface.depth()))
+        });
+        let (weights, sum) = each.fold((0.0, 0.0), |(weights, sum), (weight, depth)| {
+            (weights + weight, sum + weight * depth)
+        });
+        if weights > 0.0 { sum / weights } else { 0.0 }
+    }
+
     /// What the used readings of one point say together; none where they do not place it.
     #[must_use]
     pub fn offset(&self, point: &Point) -> Option<Offset> {
@@ -233,6 +255,10 @@ impl Lines {
                 .map(|recorded| point.accepted_height.unwrap_or(recorded)),
         )?;
         let fixes = self.fixes(point.on)?;
+        let moved = [
+            point.accepted_half_breadth.is_some(),
+            point.accepted_height.is_some(),
+        ];
         Some(Offset {
             point: point.id,
             on: point.on,
@@ -241,6 +267,12 @@ impl Lines {
             accepted,
             tolerance: merged.tolerance,
             duck: point.duck,
+            depth: self.depth(point),
+            // A distance along a diagonal is both.
+            moved: match fixes {
+                Fixes::Along { .. } => [moved[0]; 2],
+                Fixes::HalfBreadth | Fixes::Height | Fixes::Both => moved,
+            },
         })
     }
 

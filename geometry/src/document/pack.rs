@@ -6,9 +6,9 @@
 use serde::{Deserialize, Serialize};
 
 use super::{
-    Centreline, Crossing, Ends, LOFT_METHOD, Lines, On, Peak, Place, Plane, PlaneId, Point,
-    PointId, Reading, Recorded, RunKind, RunLine, RunLineId, SCHEMA, Shop, Source, SourceId,
-    Station, StationId,
+    Centreline, Crossing, Datum, Ends, LOFT_METHOD, Lines, On, Peak, Place, Plane, PlaneId, Point,
+    PointId, Reading, Recorded, RunKind, RunLine, RunLineId, SCHEMA, Shop, SkinSide, Source,
+    SourceId, Station, StationId,
 };
 use crate::num;
 use crate::units::{LengthUnit, parse_length};
@@ -27,6 +27,9 @@ struct Packed {
     skin: Option<f64>,
     ends: Ends,
     sources: Vec<String>,
+    /// Sources that are more than a title.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    known: Vec<(usize, Known)>,
     stations: Vec<(String, f64)>,
     planes: Vec<(String, Place)>,
     run_lines: Vec<(String, RunKind, bool)>,
@@ -57,6 +60,16 @@ struct Packed {
     /// The same for heights.
     heights: (Vec<usize>, Vec<f64>),
     ducks: Vec<usize>,
+}
+
+/// What is known of a source.
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Known {
+    datum: Datum,
+    unit: Option<LengthUnit>,
+    rounding: Option<f64>,
+    surface: SkinSide,
 }
 
 fn push_run<T: PartialEq>(runs: &mut Runs<T>, value: T) {
@@ -102,6 +115,7 @@ pub(super) fn pack(lines: &Lines) -> Vec<u8> {
             .iter()
             .map(|source| source.title.clone())
             .collect(),
+        known: known(&lines.sources),
         stations: lines
             .stations
             .iter()
@@ -176,6 +190,27 @@ pub(super) fn pack(lines: &Lines) -> Vec<u8> {
         reason = "only maps with odd keys can fail, and the form has none"
     )]
     serde_json::to_vec(&packed).expect("the packed form can always be written")
+}
+
+fn known(sources: &[Source]) -> Vec<(usize, Known)> {
+    let more = |(_, source): &(usize, &Source)| **source != Source::new(source.id, &source.title);
+    let known = |(at, source): (usize, &Source)| {
+        let Source {
+            datum,
+            unit,
+            rounding,
+            surface,
+            ..
+        } = *source;
+        let known = Known {
+            datum,
+            unit,
+            rounding,
+            surface,
+        };
+        (at, known)
+    };
+    sources.iter().enumerate().filter(more).map(known).collect()
 }
 
 fn code_of(lines: &Lines, on: On) -> usize {
@@ -258,6 +293,18 @@ impl Packed {
 
     fn lines(self) -> Option<Lines> {
         let points = self.points()?;
+        let mut sources: Vec<Source> = (0..u32::MAX)
+            .zip(&self.sources)
+            .map(|(id, title)| Source {
+                title: title.clone(),
+                ..Source::new(SourceId(id), "")
+            })
+            .collect();
+        for (at, known) in &self.known {
+            let source = sources.get_mut(*at)?;
+            (source.datum, source.unit) = (known.datum, known.unit);
+            (source.rounding, source.surface) = (known.rounding, known.surface);
+        }
         let runs = |side: &[(Option<usize>, Peak)]| -> Option<Vec<Crossing>> {
             side.iter()
                 .map(|&(to, form)| {
@@ -280,12 +327,7 @@ impl Packed {
             revision: self.revision,
             unit: self.unit,
             method: self.method,
-            sources: ids
-                .clone()
-                .map(SourceId)
-                .zip(self.sources)
-                .map(|(id, title)| Source { id, title })
-                .collect(),
+            sources,
             stations: (ids.clone().map(StationId).zip(self.stations))
                 .map(|(id, (label, x))| Station { id, label, x })
                 .collect(),
@@ -415,7 +457,7 @@ impl Packed {
 /// A document from its packed form; none where that is not one.
 pub(super) fn unpack(bytes: &[u8]) -> Option<Lines> {
     let packed: Packed = serde_json::from_slice(bytes).ok()?;
-    let known = packed.schema == SCHEMA && packed.method <= LOFT_METHOD;
+    let known = (1..=SCHEMA).contains(&packed.schema) && packed.method <= LOFT_METHOD;
     // Counts are checked against what is there before anything is made of them.
     let counted = packed
         .counts

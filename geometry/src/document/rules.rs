@@ -9,7 +9,9 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::find::{Side, station_words};
 use super::offsets::Fixes;
-use super::{Crossing, End, LOFT_METHOD, Lines, On, Place, Point, Reading, Recorded, StationId};
+use super::{
+    Crossing, End, LOFT_METHOD, Lines, On, Place, Point, Reading, Recorded, SkinSide, StationId,
+};
 use crate::num;
 use crate::units::{LONGEST, LONGEST_TEXT, LengthUnit, Message, format_length_with_unit};
 
@@ -31,6 +33,8 @@ pub const LONGEST_NOTE: usize = 2_000;
 pub const LONGEST_NOTES: usize = 50_000;
 /// Two stations lie at least so far apart, mm.
 pub const NEAREST_STATIONS: f64 = 0.5;
+/// A skin is thinner than this, mm.
+pub const THICKEST: f64 = 1000.0;
 /// Accepted values are kept in steps of so much, mm.
 pub const ACCEPTED_STEP: f64 = 0.01;
 
@@ -157,6 +161,8 @@ pub enum Broken {
     RunOrder,
     /// The skin's thickness is zero, below it or beyond bounds.
     Skin(f64),
+    /// What values were rounded to is zero, below it or no number.
+    Rounding(f64),
 }
 
 /// A broken rule and its place.
@@ -257,6 +263,10 @@ impl Message for Fault {
             }
             Broken::Skin(value) => format!(
                 "has a skin of {}; it is thicker than nothing and under 1 m",
+                length(*value)
+            ),
+            Broken::Rounding(value) => format!(
+                "has values rounded to {}; that is over zero. Type the step of its scale",
                 length(*value)
             ),
         };
@@ -380,7 +390,7 @@ impl Walk<'_> {
         self.crossings(Side::Keel, &lines.centreline.keel)?;
         match lines.shop.skin_thickness {
             Some(skin) => self.rule(
-                (skin > 0.0 && skin < 1000.0).into(),
+                (skin > 0.0 && skin < THICKEST).into(),
                 || At::Document,
                 || Broken::Skin(skin),
             ),
@@ -414,6 +424,16 @@ impl Walk<'_> {
                 Broken::TakenId(Listed::Sources)
             })?;
             self.text(&source.title, LONGEST_TITLE, &at)?;
+            self.length(source.datum.half_breadth.from, &at)?;
+            self.length(source.datum.height.from, &at)?;
+            if let Some(rounding) = source.rounding {
+                let sound = rounding > 0.0 && rounding <= LONGEST;
+                self.rule(sound.into(), at, || Broken::Rounding(rounding))?;
+            }
+            if let SkinSide::Inside { thickness } = source.surface {
+                let sound = thickness > 0.0 && thickness < THICKEST;
+                self.rule(sound.into(), at, || Broken::Skin(thickness))?;
+            }
         }
         ControlFlow::Continue(())
     }

@@ -560,10 +560,10 @@ fn the_other_edits_change_what_they_say() {
         tip
     );
     let joint = lines.run_line_by_name("joint").unwrap().id;
-    let knuckle = apply(Edit::SetRunKind {
-        run_line: joint,
+    let knuckle = apply(Edit::SetRunLine(RunLine {
         kind: RunKind::Knuckle,
-    });
+        ..lines.run_line(joint).unwrap().clone()
+    }));
     assert_eq!(knuckle.run_line(joint).unwrap().kind, RunKind::Knuckle);
     let point = at(&lines, "48", "WL 32");
     let ducked = apply(Edit::PutDuck(point));

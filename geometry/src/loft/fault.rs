@@ -70,6 +70,11 @@ pub enum LoftError {
         /// The point.
         point: String,
     },
+    /// A reading of the skin's inside was taken along the skin, and so says nothing of its outside.
+    AlongTheSkin {
+        /// The point.
+        point: String,
+    },
     /// The readings do not fix the surface.
     NotFixed,
     /// The lines were frozen with a way of lofting that this version does not know.
@@ -87,7 +92,8 @@ impl LoftError {
             Self::NotFinite { point }
             | Self::EqualPoints { first: point, .. }
             | Self::TurnsBack { point, .. }
-            | Self::OutOfOrder { point } => Some(point),
+            | Self::OutOfOrder { point }
+            | Self::AlongTheSkin { point } => Some(point),
             Self::TooFewStations { .. }
             | Self::TooFewPoints { .. }
             | Self::NoEdge { .. }
@@ -106,8 +112,9 @@ impl Message for LoftError {
         let centreline = |side: &Side| side.name();
         match self {
             Self::TooFewStations { stations } => format!(
-                "A loft needs readings at two stations or more, and {stations} has any. Add readings, or use again some \
-                 that are set aside."
+                "A loft needs readings at two stations or more, and {} has any. Add readings, or use again some that are \
+                 set aside.",
+                if *stations == 0 { "none" } else { "one" }
             ),
             Self::TooFewPoints { station, points } => format!(
                 "{station} has {points} point; a section needs two. Add a reading, or set its one reading aside so that \
@@ -145,6 +152,10 @@ impl Message for LoftError {
             Self::OutOfOrder { point } => format!(
                 "{point} does not stand where its line runs between its neighbours round the girth. Correct it, or set it \
                  aside."
+            ),
+            Self::AlongTheSkin { point } => format!(
+                "{point} was read inside the skin along a line that runs along the skin, so that its outside is not known \
+                 there. Set it aside, and read the place on a line that crosses the skin."
             ),
             Self::NotFixed => {
                 "The readings do not fix the shape: there are too few, or they lie on one line. Add readings.".to_owned()

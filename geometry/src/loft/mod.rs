@@ -2,7 +2,7 @@
 //!
 //! In: [`Lines`]. Out: a [`Loft`], a surface with the place and residual of each point on it. Thin stations are carried
 //! by their neighbours, run lines are lines of constant `v`, and transverse cuts are lines of constant `u`. Reading
-//! order: this file, `section`, `girth`, `lengthwise`, `fit`.
+//! order: this file, `section`, `girth`, `lengthwise`, `fit`, `outward`.
 
 use std::sync::Arc;
 
@@ -19,6 +19,7 @@ mod fault;
 mod fit;
 mod girth;
 mod lengthwise;
+mod outward;
 mod section;
 
 pub use fault::LoftError;
@@ -27,6 +28,7 @@ pub use section::{Section, SectionEnd, SectionPoint};
 use fit::{Fit, RowTies, System, Target};
 use girth::Girth;
 use lengthwise::Lengthwise;
+use outward::{Outward, on_the_outside};
 
 /// Tolerance with which a duck holds the line, mm.
 const DUCK: f64 = 0.1;
@@ -131,7 +133,7 @@ pub struct LoftPoint {
     pub u: f64,
     /// Its parameter round the girth.
     pub v: f64,
-    /// Half-breadth and height as accepted, mm.
+    /// Half-breadth and height as accepted, on the outside of the skin, mm.
     pub target: [f64; 2],
     /// Distance from the surface along the section's normal, mm, positive where the point lies outside.
     pub residual: f64,
@@ -155,6 +157,7 @@ impl Evidence {
         let mut offsets = offsets.to_vec();
         for offset in offsets.iter_mut().flatten() {
             offset.accepted = offset.recorded;
+            offset.moved = [false; 2];
         }
         Self {
             stations: lines.stations.clone(),
@@ -199,6 +202,7 @@ pub struct Loft {
     frame: Arc<Frame>,
     surface: Surface,
     points: Vec<LoftPoint>,
+    outward: Option<Arc<Outward>>,
 }
 
 /// Where the body begins and ends, with the tips there.
@@ -279,8 +283,40 @@ impl Loft {
     /// Penalised tensor-product least squares: Eilers and Marx, *Statistical Science* 11 (1996), with a third-derivative
     /// energy in both directions.
     pub fn build(lines: &Lines) -> Result<Self, LoftError> {
+        Self::outside(lines, Self::fitted)
+    }
+
+    /// Fits the surface with a stiffness of its own: 1 is «as drawn», 100 irons out noise of a millimetre.
+    ///
+    /// # Units
+    /// `stiffness`: weight of the energy against readings of 1 mm tolerance, no unit, at least 0.01.
+    ///
+    /// # Errors
+    /// As [`Loft::build`].
+    pub fn with_stiffness(lines: &Lines, stiffness: f64) -> Result<Self, LoftError> {
+        Self::outside(lines, |lines, offsets| {
+            let (layout, system) = prepare(lines, offsets)?;
+            Ok(Self::of(&layout, &system, stiffness)?.through(offsets))
+        })
+    }
+
+    /// The loft of the outside of the skin, as `fit` makes it of offsets.
+    fn outside(
+        lines: &Lines,
+        fit: impl Fn(&Lines, &[Vec<Offset>]) -> Result<Self, LoftError>,
+    ) -> Result<Self, LoftError> {
         let offsets = lines.offsets();
-        let (layout, system) = prepare(lines, &offsets)?;
+        let outward = Outward::of(lines, &offsets)?;
+        let loft = fit(lines, &on_the_outside(&offsets, outward.as_ref()))?;
+        Ok(Self {
+            outward: outward.map(Arc::new),
+            ..loft
+        })
+    }
+
+    /// The loft of offsets as they stand, as stiff as lines are drawn.
+    fn fitted(lines: &Lines, offsets: &[Vec<Offset>]) -> Result<Self, LoftError> {
+        let (layout, system) = prepare(lines, offsets)?;
         for stiffness in STIFFNESSES {
             let loft = Self::of(&layout, &system, stiffness)?;
             let read = layout.evidence.offsets.iter().flatten();
@@ -292,23 +328,10 @@ impl Loft {
                 .count();
             let enough = near as f64 >= NEAR_ENOUGH * loft.points.len() as f64;
             if enough || stiffness <= STIFFNESSES[STIFFNESSES.len() - 1] {
-                return Ok(loft.through(&offsets));
+                return Ok(loft.through(offsets));
             }
         }
         Err(LoftError::NotFixed)
-    }
-
-    /// Fits the surface with a stiffness of its own: 1 is «as drawn», 100 irons out noise of a millimetre.
-    ///
-    /// # Units
-    /// `stiffness`: weight of the energy against readings of 1 mm tolerance, no unit, at least 0.01.
-    ///
-    /// # Errors
-    /// As [`Loft::build`].
-    pub fn with_stiffness(lines: &Lines, stiffness: f64) -> Result<Self, LoftError> {
-        let offsets = lines.offsets();
-        let (layout, system) = prepare(lines, &offsets)?;
-        Ok(Self::of(&layout, &system, stiffness)?.through(&offsets))
     }
 
     /// The loft of the recorded values.
@@ -322,6 +345,7 @@ impl Loft {
             frame: Arc::new(frame),
             surface,
             points,
+            outward: None,
         })
     }
 
@@ -331,11 +355,35 @@ impl Loft {
     /// As [`Loft::build`].
     pub fn again(&self, lines: &Lines) -> Result<Self, LoftError> {
         let offsets = lines.offsets();
-        if self.frame.layout.evidence == Evidence::of(lines, &offsets) {
-            Ok(self.through(&offsets))
+        let evidence = Evidence::of(lines, &offsets);
+        let same = match &self.outward {
+            Some(outward) => outward.holds(&evidence),
+            None => self.frame.layout.evidence == evidence,
+        };
+        if same {
+            Ok(self.through(&on_the_outside(&offsets, self.outward.as_deref())))
         } else {
             Self::build(lines)
         }
+    }
+
+    /// The offsets of the document that this is the loft of, as they lie on the outside of the skin; see
+    /// [`Lines::offsets`].
+    #[must_use]
+    pub fn offsets(&self, lines: &Lines) -> Vec<Vec<Offset>> {
+        on_the_outside(&lines.offsets(), self.outward.as_deref()).into_owned()
+    }
+
+    /// How far what is recorded of a point was moved out to the outside of the skin: in half-breadth, or along the
+    /// diagonal, and in height, mm. Zero for what was read there.
+    ///
+    /// # Accuracy
+    /// The move along the section's normal is the skin's thickness to first order: on a section of radius R, a reading
+    /// along a line that makes an angle a with the normal is out by t² tan² a / 2R, with t the thickness.
+    #[must_use]
+    pub fn moved_out(&self, point: PointId) -> [f64; 2] {
+        let outward = self.outward.as_ref();
+        outward.map_or([0.0; 2], |outward| outward.of_point(point))
     }
 
     /// Whether this loft and another share their factor, so that only accepted values differ.
@@ -350,6 +398,7 @@ impl Loft {
             frame: Arc::clone(&self.frame),
             surface,
             points,
+            outward: self.outward.clone(),
         }
     }
 
@@ -545,8 +594,8 @@ fn prepare(lines: &Lines, offsets: &[Vec<Offset>]) -> Result<(Arc<Layout>, Syste
             method: lines.method,
         });
     }
-    let shell = Shell::of(lines, offsets)?;
     let extent = Extent::of(lines, offsets)?;
+    let shell = Shell::of(lines, offsets)?;
     let sections = girth::sections(lines, offsets, extent.tip_stations(lines, offsets))?;
     let mut girth = Girth::of(lines, offsets, &sections, &shell)?;
     if girth

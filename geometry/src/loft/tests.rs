@@ -74,10 +74,7 @@ pub(super) fn document(stations: &[(f64, Vec<[f64; 2]>)], tolerance: f64, crown:
         revision: String::new(),
         unit: LengthUnit::Millimetres,
         method: LOFT_METHOD,
-        sources: vec![Source {
-            id: SourceId(0),
-            title: "made".to_owned(),
-        }],
+        sources: vec![Source::new(SourceId(0), "made")],
         stations: stations
             .iter()
             .enumerate()

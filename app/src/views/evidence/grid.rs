@@ -8,6 +8,7 @@ use wasm_bindgen::JsCast;
 use super::Desk;
 use super::table::{Column, Mark, Place, edits_of_block, text_of};
 use crate::exchange;
+use crate::state::Question;
 use crate::views::plan::headed;
 
 /// The grid, and which of its cells is typed in.
@@ -96,6 +97,37 @@ impl Typist {
         self.step(0, 0);
     }
 
+    /// A torn cell is so no longer; of a reading it is asked whether it is set aside or taken out.
+    fn ask_about(self) {
+        let session = self.desk.session;
+        let lines = session.standing_now();
+        let (station, on) = untrack(|| self.desk.picked());
+        let Some(point) = lines.point_on(station, on) else {
+            return;
+        };
+        if point.readings.is_empty() {
+            self.desk.edit(Some(Edit::RemoveTorn(point.id)));
+        } else if session.looking.with_untracked(Option::is_none) {
+            let used = point.readings.iter().position(|r| r.set_aside.is_none());
+            session.question.set(Some(Question::SetAside {
+                point: point.id,
+                reading: used.unwrap_or(0),
+            }));
+        }
+    }
+
+    /// The picked cell as it was typed, for the clipboard.
+    fn copy(self, event: &web_sys::Event) {
+        if self.text.with_untracked(Option::is_some) {
+            return;
+        }
+        let place = untrack(|| self.desk.picked());
+        let text = text_of(&self.desk.session.standing_now(), place);
+        if exchange::copied_text(event, &text) {
+            event.prevent_default();
+        }
+    }
+
     /// Keys while a cell is typed in.
     fn typing(self, event: &web_sys::KeyboardEvent) {
         match event.key().as_str() {
@@ -113,10 +145,20 @@ impl Typist {
 
     /// Keys on the picked cell.
     fn key(self, event: &web_sys::KeyboardEvent) {
-        if event.ctrl_key() || event.meta_key() || self.text.with_untracked(Option::is_some) {
+        if self.text.with_untracked(Option::is_some) {
             return;
         }
         let key = event.key();
+        if event.ctrl_key() || event.meta_key() {
+            let far = match key.as_str() {
+                "Home" => isize::MIN,
+                "End" => isize::MAX,
+                _ => return,
+            };
+            self.step(far, far);
+            event.prevent_default();
+            return;
+        }
         match key.as_str() {
             "ArrowUp" => self.step(-1, 0),
             "ArrowDown" => self.step(1, 0),
@@ -127,8 +169,9 @@ impl Typist {
             "PageUp" => self.step(isize::MIN, 0),
             "PageDown" => self.step(isize::MAX, 0),
             "Enter" | "F2" => self.begin(None),
+            "Delete" | "Backspace" => self.ask_about(),
             one if one.chars().count() == 1
-                && one.starts_with(|c: char| c.is_ascii_digit() || "-.+".contains(c)) =>
+                && one.starts_with(|c: char| c.is_ascii_digit() || "-.+/?".contains(c)) =>
             {
                 self.begin(Some(one));
             }
@@ -155,7 +198,7 @@ impl Typist {
             Ok(edits) if edits.is_empty() => {}
             Ok(edits) => {
                 let name = format!("pasted block of {} cells", edits.len());
-                self.desk.edit(Some(Edit::Many { name, edits }));
+                self.desk.ask_or_edit(Some(Edit::Many { name, edits }));
             }
             Err(why) => self.desk.wrong.set(Some(why)),
         }
@@ -209,7 +252,7 @@ pub fn Grid(desk: Desk) -> impl IntoView {
         }
     };
     view! {
-        <table class="grid" role="grid" aria-label="Offsets as they were read" on:keydown=move |event| typist.key(&event) on:paste=move |event| typist.paste(&event)>
+        <table class="grid" role="grid" aria-label="Offsets as they were read" on:keydown=move |event| typist.key(&event) on:copy=move |event| typist.copy(&event) on:paste=move |event| typist.paste(&event)>
             <thead>
                 <tr role="row"><th></th>{move || groups(&columns.get()).into_iter().map(group).collect_view()}</tr>
                 <tr role="row"><th role="columnheader" scope="col">"STA"</th>{move || columns.get().into_iter().map(head).collect_view()}</tr>

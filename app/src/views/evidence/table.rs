@@ -2,8 +2,11 @@
 //!
 //! In: the document. Out: a [`Table`] to show, and the edits that typed cells mean.
 
+use std::collections::BTreeMap;
+
 use geometry::document::{
-    Edit, Lines, On, Place as PlanePlace, Point, Reading, Recorded, SourceId, StationId,
+    Counted, Datum, Edit, Lines, On, Place as PlanePlace, Point, Reading, Recorded, SourceId,
+    StationId,
 };
 use geometry::lines::node_at;
 use geometry::loft::Loft;
@@ -11,6 +14,9 @@ use geometry::units::{LengthUnit, Message, format_length, format_length_with_uni
 
 use crate::state::axis::FAR_OFF;
 use crate::views::plan::reads;
+
+/// What is typed for a cell that is torn or cannot be read, as it stands in a table on paper.
+pub const TORN: &str = "?";
 
 /// A cell by its place in the document.
 pub type Place = (StationId, On);
@@ -76,15 +82,58 @@ pub struct Table {
     pub others: usize,
 }
 
-/// What a reading says, as it was typed; a put right value follows its arrow.
-fn typed(reading: &Reading, lines: &Lines) -> String {
-    let one = |recorded: &Recorded| match recorded.put_right {
-        Some(mm) => format!("{} → {}", recorded.typed, format_length(mm, lines.unit)),
+/// How the values of a source are counted on a line: half-breadths, or distances along a diagonal, and heights.
+fn counted(lines: &Lines, on: On, source: SourceId) -> [Counted; 2] {
+    let datum = lines.source(source).map_or(Datum::default(), |s| s.datum);
+    match lines.place_of(on) {
+        Some(PlanePlace::Diagonal { .. }) => [Counted::default(); 2],
+        _ => [datum.half_breadth, datum.height],
+    }
+}
+
+/// What a reading says, value by value as `one` says them, the half-breadth of a run line before its height.
+fn said(
+    lines: &Lines,
+    on: On,
+    reading: &Reading,
+    one: impl Fn(&Recorded, Counted) -> String,
+) -> String {
+    let [out, up] = counted(lines, on, reading.source);
+    let out = reading.half_breadth.as_ref().map(|value| one(value, out));
+    let up = reading.height.as_ref().map(|value| one(value, up));
+    if reads(lines, on) == (true, true) {
+        format!("{}/{}", out.unwrap_or_default(), up.unwrap_or_default())
+    } else {
+        out.or(up).unwrap_or_default()
+    }
+}
+
+/// What a value was put right to, counted as its source counts; else as it was typed.
+fn meant(recorded: &Recorded, by: Counted, unit: LengthUnit) -> String {
+    match recorded.put_right {
+        Some(mm) => format_length(by.of_the_source(mm), unit),
         None => recorded.typed.clone(),
-    };
-    let both = [&reading.half_breadth, &reading.height];
-    let said: Vec<String> = both.into_iter().flatten().map(one).collect();
-    said.join("/")
+    }
+}
+
+/// As it was typed; what it was put right to follows an arrow.
+fn typed(recorded: &Recorded, by: Counted, unit: LengthUnit) -> String {
+    match recorded.put_right {
+        Some(_) => format!("{} → {}", recorded.typed, meant(recorded, by, unit)),
+        None => recorded.typed.clone(),
+    }
+}
+
+/// The reading that stands for a point in its cell, and the mark beside it.
+fn shown(point: &Point) -> (Option<&Reading>, Mark) {
+    let used: Vec<&Reading> = point.used().collect();
+    match (used.first(), point.readings.first()) {
+        (Some(one), _) if used.len() > 1 => (Some(*one), Mark::Several(used.len())),
+        (Some(one), _) if point.readings.len() > 1 => (Some(*one), Mark::WithAside),
+        (Some(one), _) => (Some(*one), Mark::Plain),
+        (None, Some(one)) => (Some(one), Mark::Aside),
+        (None, None) => (None, Mark::Torn),
+    }
 }
 
 fn cell(point: Option<&Point>, lines: &Lines) -> Cell {
@@ -94,38 +143,43 @@ fn cell(point: Option<&Point>, lines: &Lines) -> Cell {
             mark: Mark::Empty,
         };
     };
-    let used: Vec<&Reading> = point.used().collect();
-    let (reading, mark) = match (used.first(), point.readings.first()) {
-        (Some(one), _) if used.len() > 1 => (Some(*one), Mark::Several(used.len())),
-        (Some(one), _) if point.readings.len() > 1 => (Some(*one), Mark::WithAside),
-        (Some(one), _) => (Some(*one), Mark::Plain),
-        (None, Some(one)) => (Some(one), Mark::Aside),
-        (None, None) => (None, Mark::Torn),
-    };
+    let (reading, mark) = shown(point);
     Cell {
-        text: reading.map_or_else(String::new, |reading| typed(reading, lines)),
+        text: reading.map_or_else(String::new, |reading| {
+            said(lines, point.on, reading, |value, by| {
+                typed(value, by, lines.unit)
+            })
+        }),
         mark,
     }
 }
 
 /// What is typed on in a cell: what it was put right to, else as it was typed.
 pub fn text_of(lines: &Lines, (station, on): Place) -> String {
-    let cell = cell(lines.point_on(station, on), lines);
-    let text = cell.text.rsplit("→ ").next().unwrap_or_default();
-    text.to_owned()
+    let Some(point) = lines.point_on(station, on) else {
+        return String::new();
+    };
+    match shown(point).0 {
+        Some(reading) => said(lines, on, reading, |value, by| meant(value, by, lines.unit)),
+        None => TORN.to_owned(),
+    }
 }
 
 impl Table {
     /// The table of a document.
     pub fn of(lines: &Lines) -> Self {
         let columns = columns(lines);
+        let mut points = BTreeMap::new();
+        for point in &lines.points {
+            points.entry((point.station, point.on)).or_insert(point);
+        }
         let rows = lines.stations.iter().map(|station| Row {
             station: station.id,
             label: station.label.clone(),
             unit: unit_at(lines, station.id),
             cells: columns
                 .iter()
-                .map(|column| cell(lines.point_on(station.id, column.on), lines))
+                .map(|column| cell(points.get(&(station.id, column.on)).copied(), lines))
                 .collect(),
         });
         Self {
@@ -188,36 +242,54 @@ pub fn edit_of(
     if text == text_of(lines, place) {
         return Ok(None);
     }
-    if text.is_empty() {
-        return match point.map(|point| point.readings.len()) {
-            None | Some(0) => Ok(None),
-            Some(_) => Err(format!(
-                "{name}: a reading is not wiped out. Set it aside, with the reason."
-            )),
-        };
+    match (text, point) {
+        ("", None) => return Ok(None),
+        (TORN, None) => return Ok(Some(Edit::AddTorn { station, on })),
+        ("", Some(point)) if point.readings.is_empty() => {
+            return Ok(Some(Edit::RemoveTorn(point.id)));
+        }
+        ("" | TORN, Some(_)) => {
+            return Err(format!(
+                "{name}: a reading is not wiped out. Press Delete, or «Set aside» beside the table, and say why."
+            ));
+        }
+        _ => {}
     }
     let number = point.and_then(|p| p.readings.iter().position(|r| r.set_aside.is_none()));
     let old = point
         .zip(number)
         .map(|(point, number)| &point.readings[number]);
-    let row = unit_at(lines, station);
-    let one = |part: &str, old: Option<&Recorded>| -> Result<Option<Recorded>, String> {
-        let unit = old.map_or(row, |old| unit_of(old, row));
+    let source = old.map_or(source, |old| old.source);
+    let own = lines.source(source).and_then(|source| source.unit);
+    let row = own.unwrap_or_else(|| unit_at(lines, station));
+    let counted = counted(lines, on, source);
+    let one = |part: &str, old: Option<&Recorded>, by: Counted| {
+        if part.trim().is_empty() {
+            return Ok(None);
+        }
+        let unit = old.map_or(row, |old| unit_of(old, by, row));
         let mm =
             parse_length(part, unit).map_err(|error| format!("{name}: {}", error.message(unit)))?;
-        Ok(Some(Recorded {
+        Ok::<_, String>(Some(Recorded {
             typed: part.trim().to_owned(),
-            mm,
+            mm: by.on_the_lines(mm),
             put_right: None,
         }))
     };
-    let breadth = |part: &str| one(part, old.and_then(|old| old.half_breadth.as_ref()));
-    let height = |part: &str| one(part, old.and_then(|old| old.height.as_ref()));
-    let (half_breadth, height) = match (reads(lines, on), text.split_once('/')) {
+    let breadth = |part: &str| {
+        let old = old.and_then(|old| old.half_breadth.as_ref());
+        one(part, old, counted[0])
+    };
+    let height = |part: &str| {
+        let old = old.and_then(|old| old.height.as_ref());
+        one(part, old, counted[1])
+    };
+    let (half_breadth, height) = match (reads(lines, on), both(text)) {
         ((true, true), Some((out, up))) => (breadth(out)?, height(up)?),
         ((true, true), None) => {
             return Err(format!(
-                "{name}: a run line's cell holds half-breadth/height, as 1-2-3/2-0-0."
+                "{name}: a run line's cell holds half-breadth/height, as 1-2-3/2-0-0; what was not read is left out, as \
+                 /2-0-0."
             ));
         }
         ((true, false), _) => (None, height(text)?),
@@ -261,19 +333,50 @@ pub fn edit_of(
     }))
 }
 
+/// The two sides of a run line's cell, of which one may be empty: parted where both can be read, since a fraction has a
+/// stroke of its own.
+fn both(text: &str) -> Option<(&str, &str)> {
+    let reads = |part: &str| {
+        part.trim().is_empty() || parse_length(part, LengthUnit::FeetInchesEighths).is_ok()
+    };
+    let mut parted = text
+        .match_indices('/')
+        .map(|(at, _)| (&text[..at], &text[at + 1..]))
+        .filter(|(out, up)| !(out.trim().is_empty() && up.trim().is_empty()));
+    let first = parted.clone().next();
+    parted.find(|(out, up)| reads(out) && reads(up)).or(first)
+}
+
 /// The unit of bare numbers at a station: that of most readings there, else the shown one.
 fn unit_at(lines: &Lines, station: StationId) -> LengthUnit {
     let points = lines.points.iter().filter(|p| p.station == station);
-    let readings = points.flat_map(|point| &point.readings);
-    let recorded = readings.flat_map(|r| [&r.half_breadth, &r.height].into_iter().flatten());
-    let units: Vec<LengthUnit> = recorded.map(|one| unit_of(one, lines.unit)).collect();
+    let recorded = points.flat_map(|point| {
+        point.readings.iter().flat_map(|reading| {
+            let [out, up] = counted(lines, point.on, reading.source);
+            let both = [(&reading.half_breadth, out), (&reading.height, up)];
+            both.into_iter()
+                .filter_map(|(one, by)| Some((one.as_ref()?, by)))
+        })
+    });
+    let units: Vec<LengthUnit> = recorded
+        .map(|(one, by)| unit_of(one, by, lines.unit))
+        .collect();
     let count = |unit: LengthUnit| units.iter().filter(|other| **other == unit).count();
     let most = units.iter().copied().max_by_key(|unit| count(*unit));
     most.unwrap_or(lines.unit)
 }
 
-/// How far a new reading lies from where its line runs now, where that is many times its tolerance.
+/// How far new readings lie from where their lines run now, where that is many times their tolerance.
 pub fn far_off(lines: &Lines, loft: &Loft, edit: &Edit) -> Option<String> {
+    if let Edit::Many { edits, .. } = edit {
+        let mut far = edits.iter().filter_map(|edit| far_off(lines, loft, edit));
+        let first = far.next()?;
+        return Some(match far.count() {
+            0 => first,
+            1 => format!("{first} One more cell lies far off as well."),
+            more => format!("{first} {more} more cells lie far off as well."),
+        });
+    }
     let (station, on, values, tolerance) = match edit {
         Edit::PutRight {
             point,
@@ -322,7 +425,8 @@ pub fn far_off(lines: &Lines, loft: &Loft, edit: &Edit) -> Option<String> {
 }
 
 /// The unit in which a bare number was typed: the shown one, unless what it says is so in another.
-fn unit_of(recorded: &Recorded, shown: LengthUnit) -> LengthUnit {
+fn unit_of(recorded: &Recorded, by: Counted, shown: LengthUnit) -> LengthUnit {
+    let said = by.of_the_source(recorded.mm);
     let all = [
         shown,
         LengthUnit::Millimetres,
@@ -330,13 +434,17 @@ fn unit_of(recorded: &Recorded, shown: LengthUnit) -> LengthUnit {
         LengthUnit::FeetInchesEighths,
     ];
     let says = |unit: &LengthUnit| {
-        parse_length(&recorded.typed, *unit).is_ok_and(|mm| (mm - recorded.mm).abs() < 0.006)
+        parse_length(&recorded.typed, *unit).is_ok_and(|mm| (mm - said).abs() < 0.006)
     };
     all.into_iter().find(says).unwrap_or(shown)
 }
 
-/// A tolerance for a new reading of a source, mm: what most of its readings have, else a sixteenth of an inch.
+/// A tolerance for a new reading of a source, mm: what its values were rounded to, else what most of its readings have,
+/// else a sixteenth of an inch.
 pub fn usual_tolerance(lines: &Lines, source: SourceId) -> f64 {
+    if let Some(rounding) = lines.source(source).and_then(|source| source.rounding) {
+        return rounding;
+    }
     let own = || {
         let readings = lines.points.iter().flat_map(|point| &point.readings);
         readings.filter(|r| r.source == source).map(|r| r.tolerance)

@@ -457,8 +457,9 @@ impl Hands {
             read.first().copied()
         };
         let found = axis.and_then(|axis| {
-            let recorded = axis.recorded(point)?;
-            Some((axis, recorded, axis.accepted(point)?))
+            let out = self.derived.moved_out(point.id);
+            let recorded = axis.recorded(point, out)?;
+            Some((axis, recorded, axis.accepted(point, out)?))
         });
         let Some((axis, recorded, start)) = found else {
             return;

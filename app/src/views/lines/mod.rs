@@ -67,9 +67,11 @@ struct LookedAt {
 }
 
 /// Where the picked point lies, in the body plan to the hand of its station, mm.
-fn place_of(lines: &Lines, layout: &Layout, pick: Pick) -> Option<[f64; 3]> {
+fn place_of(lines: &Lines, derived: Derived, layout: &Layout, pick: Pick) -> Option<[f64; 3]> {
     let station = lines.station(pick.station)?;
-    let [y, z] = lines.offset(lines.point(pick.point?)?)?.accepted;
+    let offsets = derived.offsets_of(lines);
+    let mut all = offsets.iter().flatten();
+    let [y, z] = all.find(|o| Some(o.point) == pick.point)?.accepted;
     let hand = if layout.body.is_some() {
         layout.hand(lines.station_index(pick.station)?)
     } else {
@@ -81,7 +83,7 @@ fn place_of(lines: &Lines, layout: &Layout, pick: Pick) -> Option<[f64; 3]> {
 fn sheet(session: Session, derived: Derived) -> Sheet {
     let extent = Memo::new(move |_| {
         let lines = derived.standing.get();
-        Extent::of(&lines, &lines.offsets())
+        Extent::of(&lines, &derived.offsets_of(&lines))
     });
     let room = Memo::new(move |_| {
         let (width, height) = session.room.get();
@@ -121,7 +123,7 @@ fn sheet(session: Session, derived: Derived) -> Sheet {
         let mut layout = lay(middle);
         // What is newly picked comes into sight.
         let lines = derived.standing.get_untracked();
-        if let (true, Some(place)) = (other, place_of(&lines, &layout, pick))
+        if let (true, Some(place)) = (other, place_of(&lines, derived, &layout, pick))
             && !layout.sees(place)
         {
             layout = lay(place);
@@ -136,7 +138,7 @@ fn sheet(session: Session, derived: Derived) -> Sheet {
         let lines = derived.standing.get();
         targets_of(
             &lines,
-            &lines.offsets(),
+            &derived.offsets_of(&lines),
             &layout.get(),
             &session.hidden.read(),
         )

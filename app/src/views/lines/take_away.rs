@@ -18,7 +18,7 @@ pub fn lines_sheet(session: Session, derived: Derived, one_to: f64) -> Result<St
     let lines = session.standing_now();
     let loft = derived.loft.get_untracked();
     let loft = loft.map_err(|error| error.message(lines.unit))?;
-    let offsets = lines.offsets();
+    let offsets = loft.offsets(&lines);
     let layout = Layout::to_scale(96.0 / 25.4 / one_to, Extent::of(&lines, &offsets));
     let hidden = session.hidden.get_untracked();
     let shown = Shown::of(&lines, &loft, (None, &hidden), ON_PAPER * one_to, &[]);

@@ -21,7 +21,12 @@ pub(super) fn Targets(targets: Memo<Vec<Target>>, held: RwSignal<Option<Held>>) 
     let placed = Memo::new(move |_| {
         let lines = derived.standing.get();
         let all = targets.get().into_iter();
-        let named = all.map(|t| ((t.view, t.point), (t.at, name_aloud(&lines, t.point))));
+        let named = all.map(|t| {
+            (
+                (t.view, t.point),
+                (t.at, name_aloud(&lines, derived, t.point)),
+            )
+        });
         named.collect::<BTreeMap<_, _>>()
     });
     let lifted = Memo::new(move |_| held.get().map(|held| (held.target.view, held.target.point)));
@@ -61,7 +66,7 @@ pub(super) fn Targets(targets: Memo<Vec<Target>>, held: RwSignal<Option<Held>>) 
 }
 
 /// A point's name, value and tolerance, to be read aloud.
-fn name_aloud(lines: &geometry::document::Lines, id: PointId) -> String {
+fn name_aloud(lines: &geometry::document::Lines, derived: Derived, id: PointId) -> String {
     let Some(point) = lines.point(id) else {
         return String::new();
     };
@@ -73,7 +78,7 @@ fn name_aloud(lines: &geometry::document::Lines, id: PointId) -> String {
         .unwrap_or_else(|| lines.name_of(point));
     let mut name = format!("{}, station {station}", headed(&line));
     for axis in axes(point) {
-        if let Some(mm) = axis.accepted(point) {
+        if let Some(mm) = axis.accepted(point, derived.moved_out(id)) {
             name = format!("{name}, {} {}", axis.name(), spoken(mm, lines.unit));
         }
     }

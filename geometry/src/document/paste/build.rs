@@ -246,7 +246,7 @@ impl Draft {
         }
         let id = SourceId(next(&self.lines.sources));
         self.sources.insert(title.clone(), id);
-        self.lines.sources.push(Source { id, title });
+        self.lines.sources.push(Source::new(id, &title));
         id
     }
 

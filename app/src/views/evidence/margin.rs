@@ -1,0 +1,282 @@
+//! Beside the table: what is known of the picked cell, of its station and of its line, and ways to change them.
+
+use geometry::document::{Edit, On, Place as PlanePlace, RunLine, SkinSide};
+use geometry::units::{LengthUnit, format_length_with_unit};
+use leptos::prelude::*;
+
+use super::Desk;
+use super::table::{edit_of, text_of};
+use crate::state::axis::axes;
+use crate::views::card::{Readings, small};
+use crate::views::new_line::{kind_name, kind_named};
+use crate::views::plan::headed;
+
+/// What is known of the picked cell.
+#[component]
+pub(super) fn Beside(desk: Desk) -> impl IntoView {
+    let Desk {
+        session, derived, ..
+    } = desk;
+    let name = move || {
+        let (lines, pick) = (derived.standing.get(), session.pick.get());
+        let line = lines.line_name(pick.on).unwrap_or_default();
+        format!("{}, {line}", lines.station_name(pick.station))
+    };
+    let values = move || {
+        let (lines, pick) = (derived.standing.get(), session.pick.get());
+        let point = lines.point_on(pick.station, pick.on)?;
+        let deep = |r: &geometry::document::Reading| {
+            let source = lines.source(r.source);
+            source.is_some_and(|source| source.surface != SkinSide::Outside)
+        };
+        let inside = point.used().any(deep);
+        let said = axes(point).into_iter().filter_map(|axis| {
+            let mm = axis.recorded(point, [0.0; 2])?;
+            let shown = format_length_with_unit(mm, lines.unit);
+            let plain = if lines.unit == LengthUnit::Millimetres {
+                String::new()
+            } else {
+                format!(
+                    " = {}",
+                    format_length_with_unit(mm, LengthUnit::Millimetres)
+                )
+            };
+            let used = point.used().count();
+            let mean = if used > 1 {
+                format!(", the mean of {used}")
+            } else {
+                String::new()
+            };
+            let now = axis.accepted(point, derived.moved_out(point.id));
+            let moved = now.filter(|now| (now - mm).abs() > 0.005);
+            let moved = moved.map_or_else(String::new, |now| {
+                format!(
+                    "{}; on the lines now {}",
+                    if inside { ", inside the skin" } else { "" },
+                    format_length_with_unit(now, lines.unit)
+                )
+            });
+            Some(format!(
+                "{} {shown}{plain} ± {}{mean}{moved}",
+                axis.name(),
+                small(point.merged().tolerance)
+            ))
+        });
+        Some(said.collect::<Vec<_>>().join("; "))
+    };
+    view! {
+        <aside class="beside" aria-label="The picked cell" hidden=move || desk.table.with(|table| table.rows.is_empty())>
+            <h2>{name}</h2>
+            <p>{move || values().filter(|v| !v.is_empty()).unwrap_or_else(|| "No reading is used here.".to_owned())}</p>
+            <ThisCell desk/>
+            <Another desk/>
+            <Readings/>
+            <ThisStation desk/>
+            <ThisLine desk/>
+        </aside>
+    }
+}
+
+/// What stands in the picked cell, to be typed without opening the cell itself, as on a telephone.
+#[component]
+fn ThisCell(desk: Desk) -> impl IntoView {
+    let Desk {
+        session, derived, ..
+    } = desk;
+    let text = move || text_of(&derived.standing.get(), desk.picked());
+    view! {
+        <form class="row" hidden=move || session.looking.with(Option::is_some) on:submit=|event| event.prevent_default()>
+            <label>"This cell "
+                <input class="field" aria-label="This cell" autocomplete="off" prop:value=text on:change=move |event| {
+                    desk.type_in(untrack(|| desk.picked()), &event_target_value(&event));
+                }/>
+            </label>
+        </form>
+    }
+}
+
+/// Where the picked station stands, and ways to move it or take it away.
+#[component]
+fn ThisStation(desk: Desk) -> impl IntoView {
+    let Desk {
+        session, derived, ..
+    } = desk;
+    let text = RwSignal::new(String::new());
+    let place = move || {
+        let (lines, pick) = (derived.standing.get(), session.pick.get());
+        let x = lines.station(pick.station)?.x;
+        Some(format_length_with_unit(x, lines.unit.along()))
+    };
+    let bare = move || {
+        let (lines, pick) = (derived.standing.get(), session.pick.get());
+        !lines.points.iter().any(|p| p.station == pick.station)
+    };
+    let shift = move |event: web_sys::SubmitEvent| {
+        event.prevent_default();
+        let station = session.pick.get_untracked().station;
+        if let Some(x) = desk.read_x(&text.get_untracked())
+            && desk.edit(Some(Edit::MoveStation { station, x }))
+        {
+            text.set(String::new());
+        }
+    };
+    let away = move |_| {
+        let station = session.pick.get_untracked().station;
+        let lines = session.standing_now();
+        let at = lines.station_index(station).unwrap_or(0);
+        let next = lines.stations.get(if at == 0 { 1 } else { at - 1 });
+        let next = next.map(|s| s.id);
+        if desk.edit(Some(Edit::RemoveStation(station)))
+            && let Some(next) = next
+        {
+            session.pick_at(session.pick.get_untracked().on, next);
+        }
+    };
+    view! {
+        <h2>{move || derived.standing.with(|lines| lines.station_name(session.pick.get().station))}</h2>
+        <p>{move || place().map(|x| format!("at x {x}"))}</p>
+        <form class="row" hidden=move || session.looking.with(Option::is_some) on:submit=shift>
+            <input class="field" aria-label="New place of the station" autocomplete="off" prop:value=text on:input=move |event| text.set(event_target_value(&event))/>
+            <button type="submit">"Move it there"</button>
+            <button type="button" data-kind="lesser" hidden=move || !bare() on:click=away>"Take it away"</button>
+        </form>
+    }
+}
+
+/// One more reading of the picked point, from the chosen source.
+#[component]
+fn Another(desk: Desk) -> impl IntoView {
+    let Desk {
+        session, derived, ..
+    } = desk;
+    let text = RwSignal::new(String::new());
+    let there = move || {
+        let (lines, pick) = (derived.standing.get(), session.pick.get());
+        lines.point_on(pick.station, pick.on).is_some() && session.looking.with(Option::is_none)
+    };
+    let add = move |event: web_sys::SubmitEvent| {
+        event.prevent_default();
+        let (lines, pick) = (session.standing_now(), session.pick.get_untracked());
+        let Some(point) = lines.point_on(pick.station, pick.on).map(|p| p.id) else {
+            return;
+        };
+        // As if the cell were empty, so that it is no correction.
+        let mut bare = (*lines).clone();
+        bare.points.retain(|p| p.id != point);
+        let place = (pick.station, pick.on);
+        match edit_of(&bare, place, &text.get_untracked(), desk.source_now()) {
+            Ok(Some(Edit::AddPoint { reading, .. })) => {
+                if desk.ask_or_edit(Some(Edit::AddReading { point, reading })) {
+                    text.set(String::new());
+                }
+            }
+            Ok(_) => {}
+            Err(why) => desk.wrong.set(Some(why)),
+        }
+    };
+    view! {
+        <form class="row" hidden=move || !there() on:submit=add>
+            <input class="field" aria-label="Another reading" autocomplete="off" placeholder="reading" prop:value=text on:input=move |event| text.set(event_target_value(&event))/>
+            <button type="submit">"Add another reading"</button>
+        </form>
+    }
+}
+
+/// Where the picked line lies, and ways to name it otherwise or take it away.
+#[component]
+fn ThisLine(desk: Desk) -> impl IntoView {
+    let Desk {
+        session, derived, ..
+    } = desk;
+    let on = Memo::new(move |_| session.pick.get().on);
+    let run_line = Memo::new(move |_| match on.get() {
+        On::RunLine(id) => derived.standing.with(|lines| lines.run_line(id).cloned()),
+        _ => None,
+    });
+    let plane = Memo::new(move |_| match on.get() {
+        On::Plane(id) | On::PlaneUpper(id) => {
+            derived.standing.with(|lines| lines.plane(id).cloned())
+        }
+        _ => None,
+    });
+    let name = move || {
+        let plane = plane.get().map(|plane| plane.name);
+        plane.or_else(|| run_line.get().map(|line| line.name))
+    };
+    let lies = move || {
+        let unit = derived.standing.with(|lines| lines.unit);
+        let length = |mm: f64| format_length_with_unit(mm, unit);
+        plane.get().map(|plane| match plane.place {
+            PlanePlace::Waterline(z) => format!("level, {} up", length(z)),
+            PlanePlace::Buttock(y) => format!("upright, {} out", length(y)),
+            PlanePlace::Diagonal { height, angle } => format!(
+                "a diagonal, {} up at the centre plane, falling by {:.1}°",
+                length(height),
+                angle.to_degrees()
+            ),
+        })
+    };
+    let bare = move || {
+        let lies = |other: On| match (on.get(), other) {
+            (On::Plane(id) | On::PlaneUpper(id), On::Plane(other) | On::PlaneUpper(other)) => {
+                id == other
+            }
+            (on, other) => on == other,
+        };
+        derived
+            .standing
+            .with(|lines| !lines.points.iter().any(|p| lies(p.on)))
+    };
+    let rename = move |event: leptos::ev::Event| {
+        let name = event_target_value(&event);
+        let edit = match (plane.get_untracked(), run_line.get_untracked()) {
+            (Some(plane), _) => Edit::RenamePlane {
+                plane: plane.id,
+                name,
+            },
+            (None, Some(line)) => Edit::SetRunLine(RunLine { name, ..line }),
+            (None, None) => return,
+        };
+        desk.edit(Some(edit));
+    };
+    let change = move |change: &dyn Fn(&mut RunLine)| {
+        if let Some(mut line) = run_line.get_untracked() {
+            change(&mut line);
+            desk.edit(Some(Edit::SetRunLine(line)));
+        }
+    };
+    let away = move |_| {
+        let edit = match on.get_untracked() {
+            On::Plane(id) | On::PlaneUpper(id) => Edit::RemovePlane(id),
+            On::RunLine(id) => Edit::RemoveRunLine(id),
+            On::Crown | On::Keel | On::Free => return,
+        };
+        if desk.edit(Some(edit)) {
+            session.pick_at(On::Keel, session.pick.get_untracked().station);
+        }
+    };
+    let kind = move || run_line.get().map_or("smooth", |line| kind_name(line.kind));
+    let joint = move || run_line.with(|line| line.as_ref().is_some_and(|line| line.joint));
+    let locked = move || session.looking.with(Option::is_some);
+    view! {
+        <h2 hidden=move || name().is_none()>{move || name().map(|name| headed(&name))}</h2>
+        <p hidden=move || lies().is_none()>{lies}</p>
+        <div class="row" hidden=move || name().is_none()>
+            <label>"Name "<input class="name" aria-label="Name of the line" autocomplete="off" disabled=locked prop:value=move || name().unwrap_or_default() on:change=rename/></label>
+            <button data-kind="lesser" disabled=locked hidden=move || !bare() on:click=away>"Take it away"</button>
+        </div>
+        <div class="row" hidden=move || run_line.with(Option::is_none)>
+            <select aria-label="Kind of the run line" disabled=locked prop:value=kind on:change=move |event| {
+                let kind = kind_named(&event_target_value(&event));
+                change(&|line| line.kind = kind);
+            }>
+                <option value="smooth">"smooth"</option>
+                <option value="knuckle">"knuckle"</option>
+            </select>
+            <label class="check"><input type="checkbox" disabled=locked prop:checked=joint on:change=move |event| {
+                let joint = event_target_checked(&event);
+                change(&|line| line.joint = joint);
+            }/>"upper and lower shell part here"</label>
+        </div>
+    }
+}

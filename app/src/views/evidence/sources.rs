@@ -1,0 +1,271 @@
+//! The sources: which one new readings come from, and what is to be known of each.
+
+use geometry::document::{Counted, Datum, Edit, Lines, Sense, SkinSide, Source, SourceId};
+use geometry::units::{LengthUnit, Message, format_length, parse_length};
+use leptos::prelude::*;
+
+use super::Desk;
+use crate::state::{Question, Session};
+use crate::views::card::small;
+use crate::views::header::unit_named;
+use crate::views::widgets::{Dialog, close_dialog};
+
+/// Where the readings come from; the chosen one is that of new readings.
+#[component]
+pub(super) fn Sources(desk: Desk) -> impl IntoView {
+    let Desk {
+        session, derived, ..
+    } = desk;
+    let sources = Memo::new(move |_| {
+        derived.standing.with(|lines| {
+            let count = |id: SourceId| {
+                let readings = lines.points.iter().flat_map(|point| &point.readings);
+                readings.filter(|reading| reading.source == id).count()
+            };
+            let each = lines.sources.iter();
+            each.map(|s| (s.id, s.title.clone(), known(s, count(s.id))))
+                .collect::<Vec<_>>()
+        })
+    });
+    let chosen = move |id: SourceId| {
+        let first = sources.with(|all| all.first().map(|s| s.0));
+        desk.source.get().or(first) == Some(id)
+    };
+    let one = move |(id, title, known): (SourceId, String, String)| {
+        view! {
+            <button class="source" aria-pressed=move || chosen(id).to_string() on:click=move |_| desk.source.set(Some(id))>
+                <b>{title}</b><span class="quiet">{known}</span>
+            </button>
+        }
+    };
+    let title = RwSignal::new(String::new());
+    let add = move |event: web_sys::SubmitEvent| {
+        event.prevent_default();
+        let name = title.get_untracked();
+        if name.trim().is_empty() {
+            return;
+        }
+        if desk.edit(Some(Edit::AddSource(name))) {
+            title.set(String::new());
+            let last = session.standing_now().sources.last().map(|s| s.id);
+            desk.source.set(last);
+        }
+    };
+    let locked = move || session.looking.with(Option::is_some);
+    view! {
+        <div class="sources" role="group" aria-label="Sources; new readings come from the chosen one">
+            {move || sources.get().into_iter().map(one).collect_view()}
+            <button class="about" disabled=locked hidden=move || sources.with(Vec::is_empty) on:click=move |_| session.question.set(Some(Question::Source(desk.source_now())))>"About it"</button>
+            <form class="row" on:submit=add>
+                <input class="source-name" aria-label="Title of a new source" autocomplete="off" placeholder="another source" disabled=locked prop:value=title on:input=move |event| title.set(event_target_value(&event))/>
+                <button type="submit" disabled=locked>"Add"</button>
+            </form>
+        </div>
+    }
+}
+
+/// What is known of a source, in a few words.
+fn known(source: &Source, count: usize) -> String {
+    let readings = if count == 1 { "reading" } else { "readings" };
+    let mut words = vec![format!("{count} {readings}")];
+    if let Some(unit) = source.unit {
+        words.push(unit.short().to_owned());
+    }
+    if source.datum != Datum::default() {
+        words.push("own datum".to_owned());
+    }
+    if let SkinSide::Inside { thickness } = source.surface {
+        words.push(format!("inside a skin of {}", small(thickness)));
+    }
+    words.join(", ")
+}
+
+/// What is known of a source, as it is typed.
+#[derive(Clone, Copy)]
+struct Typed {
+    title: RwSignal<String>,
+    height: (RwSignal<String>, RwSignal<Sense>),
+    half_breadth: (RwSignal<String>, RwSignal<Sense>),
+    unit: RwSignal<Option<LengthUnit>>,
+    rounding: RwSignal<String>,
+    all_alike: RwSignal<bool>,
+    inside: RwSignal<bool>,
+    thickness: RwSignal<String>,
+}
+
+impl Typed {
+    fn of(source: &Source, lines: &Lines) -> Self {
+        let text = |mm: f64| RwSignal::new(format_length(mm, lines.unit));
+        let or_empty = |mm: Option<f64>| mm.map_or_else(|| RwSignal::new(String::new()), text);
+        let counted = |counted: Counted| (text(counted.from), RwSignal::new(counted.sense));
+        let thickness = match source.surface {
+            SkinSide::Inside { thickness } => Some(thickness),
+            SkinSide::Outside => lines.shop.skin_thickness,
+        };
+        Self {
+            title: RwSignal::new(source.title.clone()),
+            height: counted(source.datum.height),
+            half_breadth: counted(source.datum.half_breadth),
+            unit: RwSignal::new(source.unit),
+            rounding: or_empty(source.rounding),
+            all_alike: RwSignal::new(false),
+            inside: RwSignal::new(source.surface != SkinSide::Outside),
+            thickness: or_empty(thickness),
+        }
+    }
+
+    /// The edit that it means.
+    ///
+    /// # Errors
+    /// Which box can't be read and why.
+    fn edit(self, lines: &Lines, id: SourceId) -> Result<Edit, String> {
+        let read = |name: &str, text: RwSignal<String>| {
+            let text = text.get_untracked();
+            parse_length(&text, lines.unit)
+                .map_err(|error| format!("{name}: {}", error.message(lines.unit)))
+        };
+        let counted = |name: &str, (text, sense): (RwSignal<String>, RwSignal<Sense>)| {
+            let from = read(name, text)?;
+            Ok::<_, String>(Counted {
+                from,
+                sense: sense.get_untracked(),
+            })
+        };
+        let rounded = self.rounding.with_untracked(|text| !text.trim().is_empty());
+        let rounding = rounded.then(|| read("Rounded to", self.rounding));
+        let source = Source {
+            id,
+            title: self.title.get_untracked(),
+            datum: Datum {
+                half_breadth: counted("Half-breadths counted from", self.half_breadth)?,
+                height: counted("Heights counted from", self.height)?,
+            },
+            unit: self.unit.get_untracked(),
+            rounding: rounding.transpose()?,
+            surface: if self.inside.get_untracked() {
+                SkinSide::Inside {
+                    thickness: read("Thickness of the skin", self.thickness)?,
+                }
+            } else {
+                SkinSide::Outside
+            },
+        };
+        let tolerance = source.rounding.filter(|_| self.all_alike.get_untracked());
+        let name = format!("source {}", source.title.trim());
+        let mut edits = vec![Edit::SetSource(source)];
+        for point in lines.points.iter().filter(|_| tolerance.is_some()) {
+            let own = point.readings.iter().enumerate();
+            let own = own.filter(|(_, reading)| reading.source == id);
+            edits.extend(own.filter_map(|(reading, _)| {
+                Some(Edit::SetTolerance {
+                    point: point.id,
+                    reading,
+                    tolerance: tolerance?,
+                })
+            }));
+        }
+        Ok(Edit::Many { name, edits })
+    }
+}
+
+/// Asks what is to be known of a source.
+#[component]
+pub fn AboutSource(id: SourceId) -> impl IntoView {
+    let session = expect_context::<Session>();
+    let lines = session.standing_now();
+    let source = lines.source(id).cloned();
+    let source = source.unwrap_or_else(|| Source::new(id, ""));
+    let typed = Typed::of(&source, &lines);
+    let mut readings = lines.points.iter().flat_map(|point| &point.readings);
+    let bare = !readings.any(|reading| reading.source == id);
+    let wrong = RwSignal::new(None::<String>);
+    let done = move |edit: Result<Edit, String>| match edit.and_then(|edit| session.try_edit(&edit))
+    {
+        Ok(()) => close_dialog(),
+        Err(why) => wrong.set(Some(why)),
+    };
+    let take = move |event: web_sys::SubmitEvent| {
+        event.prevent_default();
+        done(typed.edit(&session.standing_now(), id));
+    };
+    let unit = move || typed.unit.get().map_or("", LengthUnit::short);
+    let set_unit = move |event: leptos::ev::Event| {
+        let name = event_target_value(&event);
+        typed
+            .unit
+            .set((!name.is_empty()).then(|| unit_named(&name)));
+    };
+    let side = move || {
+        if typed.inside.get() {
+            "inside"
+        } else {
+            "outside"
+        }
+    };
+    let set_side = move |event: leptos::ev::Event| {
+        typed.inside.set(event_target_value(&event) == "inside");
+    };
+    view! {
+        <Dialog title=format!("Source: {}", source.title)>
+            <form class="stack" on:submit=take>
+                <label>"Title "<input class="wide" autocomplete="off" maxlength="200" prop:value=typed.title on:input=move |event| typed.title.set(event_target_value(&event))/></label>
+                <fieldset>
+                    <legend>"Counted from"</legend>
+                    <Zero name="Heights" typed=typed.height ways=["up", "down"]/>
+                    <Zero name="Half-breadths" typed=typed.half_breadth ways=["outward", "inward"]/>
+                    <p class="quiet">"Where the source's own zero lies on these lines. Its readings are counted anew; planes and stations stay where they are."</p>
+                </fieldset>
+                <fieldset>
+                    <legend>"Its figures"</legend>
+                    <div class="row">
+                        <label>"bare numbers in "<select aria-label="Bare numbers in" prop:value=unit on:change=set_unit>
+                            <option value="">"the unit beside them"</option><option value="mm">"mm"</option><option value="in">"in"</option><option value="ft-in-8">"ft-in-8"</option>
+                        </select></label>
+                        <label>"rounded to "<input class="field" aria-label="Rounded to" autocomplete="off" prop:value=typed.rounding on:input=move |event| typed.rounding.set(event_target_value(&event))/></label>
+                        <label class="check"><input type="checkbox" prop:checked=typed.all_alike on:change=move |event| typed.all_alike.set(event_target_checked(&event))/>"that is the tolerance of all its readings"</label>
+                    </div>
+                    <p class="quiet">"A new reading has that for its tolerance."</p>
+                </fieldset>
+                <fieldset>
+                    <legend>"Surface that was measured"</legend>
+                    <div class="row">
+                        <select aria-label="Surface" prop:value=side on:change=set_side>
+                            <option value="outside">"outside of the skin"</option><option value="inside">"inside of the skin"</option>
+                        </select>
+                        <label hidden=move || !typed.inside.get()>"thickness there "<input class="field" aria-label="Thickness of the skin" autocomplete="off" prop:value=typed.thickness on:input=move |event| typed.thickness.set(event_target_value(&event))/></label>
+                    </div>
+                    <p class="quiet">"The lines are of the outside. What was measured inside is moved out by the thickness, square to the section."</p>
+                </fieldset>
+                <p class="fault says" role="alert">{move || wrong.get()}</p>
+                <div class="row">
+                    <button type="submit" data-kind="first">"Take it"</button>
+                    <button type="button" on:click=|_| close_dialog()>"Leave it"</button>
+                    <button type="button" data-kind="lesser" hidden=!bare on:click=move |_| done(Ok(Edit::RemoveSource(id)))>"Take the source away"</button>
+                </div>
+            </form>
+        </Dialog>
+    }
+}
+
+/// From where one coordinate is counted, and which way.
+#[component]
+fn Zero(
+    name: &'static str,
+    typed: (RwSignal<String>, RwSignal<Sense>),
+    ways: [&'static str; 2],
+) -> impl IntoView {
+    let (text, sense) = typed;
+    let way = move || ways[usize::from(sense.get() == Sense::Against)];
+    let set = move |event: leptos::ev::Event| {
+        let against = event_target_value(&event) == ways[1];
+        sense.set(if against { Sense::Against } else { Sense::With });
+    };
+    view! {
+        <div class="row">
+            <label>{format!("{name} from ")}<input class="field" aria-label=format!("{name} counted from") autocomplete="off" prop:value=text on:input=move |event| text.set(event_target_value(&event))/></label>
+            <select aria-label=format!("{name} counted") prop:value=way on:change=set>
+                {ways.map(|way| view! { <option value=way>{way}</option> }).collect_view()}
+            </select>
+        </div>
+    }
+}
