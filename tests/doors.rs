@@ -123,6 +123,10 @@ fn bad_files_are_named() {
     );
     file_says(
         text.replace("\"schema\": 1", "\"schema\": 1.5").as_bytes(),
+        "kind",
+    );
+    file_says(
+        text.replace("\"schema\": 1", "\"schema\": 2.5").as_bytes(),
         "newer",
     );
     file_says(text.replace("609.6", "NaN").as_bytes(), "NaN");
