@@ -603,3 +603,42 @@ async fn print_drag(page: &Page, net: &str, name: &str) -> Result<(), Fault> {
     ));
     Ok(())
 }
+
+/// The comb's figures as a table, for who does not see it, with the hollow of the upsweep named; planes drawn through a
+/// lifted place; radii in the person's unit.
+pub async fn radii_as_figures(page: Page) -> Result<(), Fault> {
+    page.find("heading", "Hallowby Marram").await?;
+    page.find("button", "Upsweep").await?.click().await?;
+    page.find("button", "Radii").await?.click().await?;
+    page.find("dialog", "Keel: radii").await?;
+    page.find("rowheader", "101").await?;
+    page.shows("Hollow from STA 93 to STA 108").await?;
+    page.shows("Bends hardest near STA").await?;
+    for (theme, name) in [(Theme::Light, "light"), (Theme::Dark, "dark")] {
+        page.prefer(theme).await?;
+        page.shoot(&format!("radii-desk-{name}")).await?;
+        page.show_on(Screen::Phone).await?;
+        page.shoot(&format!("radii-phone-{name}")).await?;
+        page.show_on(Screen::Desk).await?;
+    }
+    page.find("button", "Copy the figures")
+        .await?
+        .click()
+        .await?;
+    page.shows("Copied; paste it").await?;
+    page.find("button", "Close").await?.click().await?;
+    page.choose("Unit", "mm").await?;
+    page.find("button", "Radii").await?.click().await?;
+    page.find("columnheader", "height mm").await?;
+    page.find("button", "Close").await?.click().await?;
+
+    let field = page.find("textbox", "Lift at x").await?;
+    field.send_keys("1000\u{E007}").await?;
+    page.find("button", "a waterline").await?.click().await?;
+    page.find("button", "Lines drawn").await?.click().await?;
+    page.find_where("checkbox", "the waterline through it", |name| {
+        name.starts_with("WL 2") || name.starts_with("WL 1")
+    })
+    .await?;
+    Ok(())
+}

@@ -34,6 +34,7 @@ async fn the_app_in_chromium() -> Result<(), Fault> {
         .await;
     run.step("which lines are drawn", lines::which_lines_are_drawn)
         .await;
+    run.step("radii as figures", lines::radii_as_figures).await;
     run.step("by a finger", lines::by_a_finger).await;
     run.step("a drag is quick", lines::a_drag_is_quick).await;
     run.step("a cell is typed", evidence::a_cell_is_typed).await;

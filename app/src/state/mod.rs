@@ -61,6 +61,8 @@ pub enum Question {
     },
     /// What is to be known of a source.
     Source(SourceId),
+    /// How the picked line bends.
+    Radii,
     /// Which lines are drawn.
     Drawn,
     /// How things are done.

@@ -190,7 +190,7 @@ impl Picked {
                 node.tangent.z
             };
             let slope = degrees(geometry::num::atan2(rise, node.tangent.x));
-            let radius = bend_words(node.curvature, "radius ");
+            let radius = bend_words(node.curvature, "radius ", lines.unit);
             says = format!("{says} Slope {slope}, {radius}.");
         }
         if at.residual.abs() > 1.0 && !at_duck(&lines, pick.point) {
@@ -285,6 +285,7 @@ pub fn Card() -> impl IntoView {
 fn chosen_lines(session: Session) -> impl IntoView {
     view! {
         <button data-kind="lesser" title="The keel line with its comb and radii" on:click=move |_| session.show_upsweep()>"Upsweep"</button>
+        <button data-kind="lesser" on:click=move |_| session.question.set(Some(Question::Radii))>"Radii"</button>
         <button data-kind="lesser" on:click=move |_| session.question.set(Some(Question::Drawn))>"Lines drawn"</button>
     }
 }
@@ -312,6 +313,12 @@ fn Ways(picked: Picked) -> impl IntoView {
             })
             .collect::<Vec<(PointId, String)>>()
     });
+    // A picked line that has no point here stands in the list all the same.
+    let bare = move || {
+        let pick = session.pick.get();
+        let lines = derived.standing.get();
+        lines.line_name(pick.on).filter(|_| pick.point.is_none())
+    };
     let to_point = move |event: leptos::ev::Event| {
         if let Ok(id) = event_target_value(&event).parse() {
             session.pick_point(PointId(id));
@@ -350,6 +357,7 @@ fn Ways(picked: Picked) -> impl IntoView {
     view! {
         <div class="row ways">
             <label>"Line "<select aria-label="Line" on:change=to_point prop:value=move || session.pick.get().point.map_or_else(String::new, |id| id.0.to_string())>
+                {move || bare().map(|name| view! { <option value="">{name}</option> })}
                 {move || here.get().into_iter().map(|(id, name)| {
                     let chosen = session.pick.get_untracked().point == Some(id);
                     view! { <option value=id.0.to_string() selected=chosen>{name}</option> }

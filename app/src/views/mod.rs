@@ -137,6 +137,7 @@ fn ask(question: Question) -> AnyView {
             view! { <SetAside point=point reading=reading/> }.into_any()
         }
         Question::Source(id) => view! { <evidence::AboutSource id=id/> }.into_any(),
+        Question::Radii => view! { <lines::Radii/> }.into_any(),
         Question::Drawn => view! { <drawn::Drawn/> }.into_any(),
         Question::Help => view! { <help::Help/> }.into_any(),
         Question::More => view! { <header::More/> }.into_any(),

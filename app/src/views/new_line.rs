@@ -1,16 +1,22 @@
 //! Lines added to the document: a plane by its typed place, a run line by its name.
 
 use geometry::document::{Edit, Place, RunKind, RunLineId};
+use geometry::lines::{plane_of, trace};
+use geometry::loft::Loft;
 use geometry::units::{Message, parse_length};
 use leptos::prelude::*;
 
 use crate::state::Session;
 use crate::state::derived::Derived;
 
+/// How finely a plane is traced to see whether it cuts the body, mm.
+const MISS: f64 = 1.0;
+
 /// A plane by its typed place.
 #[component]
 pub fn NewPlane() -> impl IntoView {
     let session = expect_context::<Session>();
+    let derived = expect_context::<Derived>();
     let family = RwSignal::new("WL".to_owned());
     let (text, angle) = (RwSignal::new(String::new()), RwSignal::new("45".to_owned()));
     let wrong = RwSignal::new(None::<String>);
@@ -38,11 +44,25 @@ pub fn NewPlane() -> impl IntoView {
     };
     let add = move |event: web_sys::SubmitEvent| {
         event.prevent_default();
-        let drawn =
-            place().and_then(|(name, place)| session.try_edit(&Edit::AddPlane { name, place }));
-        if drawn.is_ok() {
+        let drawn = place().and_then(|(name, place)| {
+            session.try_edit(&Edit::AddPlane {
+                name: name.clone(),
+                place,
+            })?;
             text.set(String::new());
-        }
+            let loft = derived.loft.get_untracked().ok();
+            let cuts = |loft: &Loft| {
+                !trace(loft.surface(), &plane_of(place), MISS)
+                    .branches
+                    .is_empty()
+            };
+            if loft.is_some_and(|loft| !cuts(&loft)) {
+                return Err(format!(
+                    "{name} is added; it passes beside the body as it is now."
+                ));
+            }
+            Ok(())
+        });
         wrong.set(drawn.err());
     };
     view! {

@@ -2,7 +2,7 @@
 //!
 //! In: a surface and a plane or a `v`. Out: branches of nodes, each with place, tangent and curvature from formulas, never
 //! from differences of a polyline. Reading order: this file, `trace`
-//! (plane cuts) with `arcs` and `follow`, `pickup` (asked points), `named` (the document's lines), `shortest` (a tape along the
+//! (plane cuts) with `arcs` and `follow`, `pickup` (asked points), `named` (the document's lines), `bends` (where a line turns), `shortest` (a tape along the
 //! skin).
 
 use glam::DVec3;
@@ -10,12 +10,14 @@ use glam::DVec3;
 use crate::num;
 
 mod arcs;
+mod bends;
 mod follow;
 mod named;
 mod pickup;
 mod shortest;
 mod trace;
 
+pub use bends::Hollow;
 pub use follow::{cut_at, onto, run, run_at};
 pub use named::{girth_of, node_at, plane_of};
 pub use pickup::{PickUp, PickUpError, Spot, girth, lift, pick_up};

@@ -430,12 +430,13 @@ impl Page {
     /// The bytes of a file the page has handed to the person, waited for; it is removed from the folder.
     pub async fn downloaded(&self, name: &str) -> Result<Vec<u8>, Fault> {
         let file = self.setting.downloads.join(name);
-        // Chromium writes under another name and renames when all is there.
-        self.until(&format!("the download {name}"), async || {
-            Ok(file.exists().then_some(()))
-        })
-        .await?;
-        let bytes = std::fs::read(&file)?;
+        // Chromium writes under another name; the right one may stand there empty before that is put in its place.
+        let bytes = self
+            .until(&format!("the download {name}"), async || {
+                let bytes = std::fs::read(&file).unwrap_or_default();
+                Ok((!bytes.is_empty()).then_some(bytes))
+            })
+            .await?;
         std::fs::remove_file(&file)?;
         Ok(bytes)
     }

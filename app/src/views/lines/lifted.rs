@@ -1,7 +1,8 @@
 //! What is lifted off the skin: a place on any drawn line, with all that a builder asks there, and a tape between two.
 
+use geometry::document::{Edit, Place};
 use geometry::lines::{PickUp, node_at};
-use geometry::units::{LengthUnit, Message, format_length_with_unit, parse_length};
+use geometry::units::{LengthUnit, Message, format_length, format_length_with_unit, parse_length};
 use leptos::prelude::*;
 
 use crate::state::Session;
@@ -27,8 +28,8 @@ fn figures(at: &PickUp, unit: LengthUnit) -> Vec<(&'static str, String)> {
                 degrees(geometry::num::atan2(n.z, n.y)),
             ),
             ("bevel to the station", degrees(at.bevel)),
-            ("radius along", bend_words(at.along, "")),
-            ("radius across", bend_words(at.across, "")),
+            ("radius along", bend_words(at.along, "", unit)),
+            ("radius across", bend_words(at.across, "", unit)),
         ]);
     }
     figures
@@ -94,9 +95,32 @@ pub fn Lifted() -> impl IntoView {
             view! { <p class="tape-length"><b>{length}</b>" along the skin, from the first place"</p> }
         })
     };
+    let through = move |level: bool| {
+        let Some(at) = derived.lifted.get_untracked() else {
+            return;
+        };
+        let (mm, family) = if level {
+            (at.position.z, "WL")
+        } else {
+            (at.position.y, "BL")
+        };
+        let place = if level {
+            Place::Waterline(mm)
+        } else {
+            Place::Buttock(mm)
+        };
+        let name = format!("{family} {}", format_length(mm, untrack(|| session.unit())));
+        session.edit(&Edit::AddPlane { name, place });
+    };
     let ways = move || {
         derived.lifted.get().map(|_| {
             view! {
+                <div class="row">
+                    <span hidden=move || session.looking.with(Option::is_some)>"Draw through it: "
+                        <button data-kind="lesser" on:click=move |_| through(true)>"a waterline"</button>" "
+                        <button data-kind="lesser" on:click=move |_| through(false)>"a buttock line"</button>
+                    </span>
+                </div>
                 <div class="row">
                     <button on:click=move |_| session.tape_from.set(session.lifted.get_untracked())>"Measure from here"</button>
                     <button data-kind="lesser" on:click=move |_| session.lift_no_more()>"Put it away"</button>
@@ -112,6 +136,7 @@ pub fn Lifted() -> impl IntoView {
             <form class="row" hidden=move || line().is_none() on:submit=lift>
                 <label>{move || line().map(|name| headed(&format!("{name} at x ")))}
                     <input class="field" aria-label="Lift at x" autocomplete="off" prop:value=text on:input=move |event| { wrong.set(None); text.set(event_target_value(&event)); }/>
+                    {move || session.unit().along().short()}
                 </label>
                 <button type="submit">"Lift"</button>
             </form>

@@ -5,6 +5,7 @@
 
 mod hands;
 mod lifted;
+mod radii;
 mod readout;
 mod take_away;
 mod targets;
@@ -26,6 +27,7 @@ use crate::state::derived::Derived;
 use crate::state::{BESIDE, FRAME, Glass, LOW, NARROW, Pick, Session, Shown};
 use hands::{Hands, Held};
 pub use lifted::Lifted;
+pub use radii::Radii;
 use readout::readout;
 pub use take_away::lines_sheet;
 pub use targets::focus_point;
@@ -151,7 +153,7 @@ fn sheet(session: Session, derived: Derived) -> Sheet {
                 &derived.fine.get(),
                 &session.combs.get(),
                 session.pick.get().on,
-                session.tooth.get(),
+                (session.tooth.get(), session.unit()),
                 before,
             ),
         }

@@ -25,7 +25,7 @@ pub fn lines_sheet(session: Session, derived: Derived, one_to: f64) -> Result<St
     let (pick, combs) = (session.pick.get_untracked(), session.combs.get_untracked());
     let fine = derived.fine.get_untracked();
     let tooth = session.tooth.get_untracked();
-    let scales = Scales::of(&fine, &combs, comb_key(pick.on), tooth, None);
+    let scales = Scales::of(&fine, &combs, comb_key(pick.on), (tooth, lines.unit), None);
     let (lifted, tape) = (derived.lifted.get_untracked(), derived.tape.get_untracked());
     let scene = Scene {
         lines: &lines,

@@ -5,11 +5,12 @@ use std::collections::BTreeSet;
 
 use geometry::document::On;
 use geometry::lines::{Branch, Node, Tooth, comb};
+use geometry::units::LengthUnit;
 
 use super::super::drawing::{
     Drawing, Frame, Label, Path, Point, crisp, label, over_125, round_125,
 };
-use super::super::words::radius_words;
+use super::super::words::{radius_words, round_part};
 use super::{MM, Scene, headed, in_plan, station_at};
 use crate::state::comb_key;
 
@@ -37,8 +38,8 @@ pub struct Scales {
     pub strip: [f64; 2],
     /// The same as it was chosen, before the person halved or doubled it.
     chosen: f64,
-    /// What they were chosen for: lines with combs, the picked one.
-    chosen_for: (BTreeSet<On>, On),
+    /// What they were chosen for: lines with combs, the picked one, the unit of the letters.
+    chosen_for: (BTreeSet<On>, On, LengthUnit),
 }
 
 impl Scales {
@@ -47,20 +48,21 @@ impl Scales {
         fine: &[(On, Vec<Branch>)],
         combs: &BTreeSet<On>,
         picked: On,
-        doublings: i32,
+        (doublings, unit): (i32, LengthUnit),
         before: Option<&Self>,
     ) -> Self {
-        let chosen_for = (combs.clone(), picked);
+        let chosen_for = (combs.clone(), picked, unit);
         let before = before.filter(|before| before.chosen_for == chosen_for);
         let combed = fine.iter().filter(|(on, _)| combs.contains(on));
         let large = passed(combed.flat_map(|(_, branches)| branches), 0.95, |_| true);
         let factor = (0..doublings.abs()).fold(1.0, |f, _| f * 2.0);
         let factor = if doublings < 0 { 1.0 / factor } else { factor };
+        let part = round_part(unit);
         let wish = USUAL / 10.0 / large.max(FLATTEST);
         let chosen = match before {
             // A step on a threshold does not double all teeth.
             Some(before) if fits(before.chosen, wish) => before.chosen,
-            _ => round_125(wish),
+            _ => round_125(wish / part) * part,
         };
         let (mut low, mut high) = (0.0_f64, FLATTEST);
         for node in along(fine, comb_key(picked)) {
@@ -291,13 +293,17 @@ impl Combs {
         let at = if scene.layout.alone {
             (scene.layout.size.0 - 10.0, scene.layout.size.1 - 10.0)
         } else {
-            let foot = frame.y(scene.layout.extent.z[0]);
-            (scene.layout.ends[1] - 170.0, foot - 76.0)
+            const CLEAR: f64 = 300.0; // px, for the legend and the names of lines before it
+            let (foot, end) = (frame.y(scene.layout.extent.z[0]), scene.layout.ends[1]);
+            // Beside a short body there is room; a long one leaves it under its tail.
+            let body = scene.layout.body.map_or(end, |body| body.area[0]);
+            let beside = if body - end > CLEAR { 90.0 } else { -170.0 };
+            (end + beside, foot - 76.0)
         };
         Some(Legend {
             at,
             title: format!("Comb of {}", names.join(", ")),
-            radius: radius_words(scales.tooth),
+            radius: radius_words(scales.tooth, scene.lines.unit),
             hollow: self.hollows,
         })
     }
@@ -437,7 +443,7 @@ fn draw_strip(scene: &Scene<'_>, scales: &Scales, out: &mut Drawing) {
     {
         let at = (frame.x(peak.point.x), y(-peak.curvature));
         dots.circle(at, 2.0);
-        let words = radius_words(1.0 / peak.curvature);
+        let words = radius_words(1.0 / peak.curvature, scene.lines.unit);
         let name = if peak.curvature > 0.0 {
             label((at.0 + 8.0, at.1 + 4.0), format!("hollow {words}"))
         } else {
@@ -461,7 +467,8 @@ fn letter(
     (rules, out): (&mut Path, &mut Drawing),
 ) {
     let [left, right] = scene.layout.ends;
-    let near = over_125(1.0 / high.max(-low));
+    let (unit, part) = (scene.lines.unit, round_part(scene.lines.unit));
+    let near = over_125(1.0 / high.max(-low) / part) * part;
     let mut hollow = None;
     for sign in [1.0, -1.0] {
         let mut last = flat;
@@ -476,7 +483,7 @@ fn letter(
             }
             last = at;
             rules.stroke((left, at), (right, at));
-            out.label(label((left - 8.0, at + 4.0), radius_words(radius)).end());
+            out.label(label((left - 8.0, at + 4.0), radius_words(radius, unit)).end());
             if sign < 0.0 {
                 hollow = Some(at);
             }

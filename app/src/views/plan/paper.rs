@@ -51,6 +51,13 @@ pub fn draw_paper(lines: &Lines, layout: &Layout, pick: Pick) -> Drawing {
     if let Some(frame) = layout.body {
         ruled.body(&frame);
     }
+    if layout.alone {
+        let words = format!("{} · bars × {BARS:.0}", layout.words());
+        let (right, foot) = layout.size;
+        ruled
+            .out
+            .label(label((right - 10.0, foot - 26.0), words).end());
+    }
     if let (Some([top, bottom]), Some(frame)) = (layout.strip, layout.profile) {
         for station in &lines.stations {
             let x = crisp(frame.x(station.x));

@@ -1,12 +1,11 @@
 //! The scale of the shading: a ladder of round radii in the person's unit.
 
 use geometry::num;
-use geometry::units::{LengthUnit, format_length};
+use geometry::units::LengthUnit;
+
+use crate::views::words::{FLAT, radius_words};
 
 const INCH: f64 = 25.4;
-
-/// A radius beyond this is flat to any template, mm.
-const FLAT: f64 = 1e6;
 
 /// Widest ladder: the flat end over the tight one.
 const WIDEST: f64 = 40.0;
@@ -44,46 +43,6 @@ fn rungs(unit: LengthUnit) -> Vec<f64> {
     }
 }
 
-/// Without needless places.
-fn plain(value: f64) -> String {
-    let text = geometry::units::fixed(value, 2);
-    text.trim_end_matches('0').trim_end_matches('.').to_owned()
-}
-
-/// A round radius as a person says it.
-fn rung_name(radius: f64, unit: LengthUnit) -> String {
-    match unit {
-        LengthUnit::Millimetres if radius >= 999.0 => format!("{} m", plain(radius / 1000.0)),
-        LengthUnit::Millimetres => format!("{} mm", plain(radius)),
-        LengthUnit::Inches => format!("{} in", plain(radius / INCH)),
-        LengthUnit::FeetInchesEighths => format_length(radius, unit),
-    }
-}
-
-/// A radius as measured, of a curvature that is negative where convex: `462 mm`, `9.0 m, hollow`, `flat`.
-///
-/// # Units
-/// `curvature`: 1/mm.
-pub fn radius_name(curvature: f64, unit: LengthUnit) -> String {
-    let radius = 1.0 / curvature.abs();
-    if radius.is_nan() || radius >= FLAT {
-        return "flat".to_owned();
-    }
-    let size = match unit {
-        LengthUnit::Millimetres if radius >= 1000.0 => {
-            format!("{} m", geometry::units::fixed(radius / 1000.0, 2))
-        }
-        LengthUnit::Millimetres => format!("{} mm", geometry::units::fixed(radius, 0)),
-        LengthUnit::Inches => format!("{} in", geometry::units::fixed(radius / INCH, 1)),
-        LengthUnit::FeetInchesEighths => format_length(radius, unit),
-    };
-    if curvature > 0.0 {
-        size + ", hollow"
-    } else {
-        size
-    }
-}
-
 impl Ladder {
     /// The ladder that holds nearly all of these curvatures: ends at the second and the ninety-fifth hundredth.
     ///
@@ -110,7 +69,10 @@ impl Ladder {
         Self {
             tight,
             flat,
-            ticks: between.iter().map(|r| (*r, rung_name(*r, unit))).collect(),
+            ticks: between
+                .iter()
+                .map(|r| (*r, radius_words(*r, unit)))
+                .collect(),
         }
     }
 

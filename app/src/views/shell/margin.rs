@@ -7,7 +7,6 @@ use leptos::prelude::*;
 
 use super::Board;
 use super::eye::Standard;
-use super::ladder::radius_name;
 use super::paint::Shade;
 use super::scene::Scene;
 use super::strip::{self, Strip};
@@ -15,6 +14,7 @@ use super::view::text;
 use crate::jobs::messages::Work;
 use crate::state::{NARROW, NoteKind, Screen};
 use crate::views::making::OrderButton;
+use crate::views::words::bend_words;
 
 /// The standard views, by number.
 #[component]
@@ -198,8 +198,8 @@ pub fn ShellCard(board: Board) -> impl IntoView {
         board.picked.get().map_or_else(String::new, |picked| {
             format!(
                 "radius across {}, along {}",
-                radius_name(picked.across, unit),
-                radius_name(picked.along, unit)
+                bend_words(picked.across, "", unit),
+                bend_words(picked.along, "", unit)
             )
         })
     };

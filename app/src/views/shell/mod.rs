@@ -23,12 +23,13 @@ use leptos::prelude::*;
 
 use super::drawing::Point;
 use super::widgets::LoftFault;
+use super::words::bend_words;
 use crate::exchange;
 use crate::state::derived::Derived;
 use crate::state::{NARROW, Session};
 use easel::watch_theme;
 use eye::{Eye, Room, Standard, dot};
-use ladder::{Ladder, radius_name};
+use ladder::Ladder;
 use margin::{Legend, LookFrom, RadiusStrip, ShellCard};
 use overlay::Picked;
 use paint::Shade;
@@ -261,8 +262,8 @@ impl Board {
             format!(
                 " At {}: radius across {}, along {}{}.",
                 picked.name,
-                radius_name(picked.across, unit),
-                radius_name(picked.along, unit),
+                bend_words(picked.across, "", unit),
+                bend_words(picked.along, "", unit),
                 if hidden {
                     "; it is on the far side"
                 } else {

@@ -8,10 +8,10 @@ use geometry::spline::Jet;
 use geometry::units::LengthUnit;
 
 use super::eye::{Axes, Eye, Place, dot};
-use super::ladder::radius_name;
 use super::scene::{Mark, Pen, Scene, Shows, Stroke};
 use crate::state::Pick;
 use crate::views::drawing::{Label, Path, Point, label};
+use crate::views::words::bend_words;
 
 /// What is written over the shell.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -133,8 +133,8 @@ impl Overlay {
         let at = sight.eye.project(axes, place);
         let radii = format!(
             "across {}, along {}",
-            radius_name(picked.across, sight.unit),
-            radius_name(picked.along, sight.unit)
+            bend_words(picked.across, "", sight.unit),
+            bend_words(picked.along, "", sight.unit)
         );
         // To the right below, but on the sheet.
         let wide = width(&picked.name).max(width(&radii));

@@ -1,0 +1,179 @@
+//! The picked line's curvature as figures: at each station, where it turns, and where it is hollow.
+
+use geometry::document::{Lines, On};
+use geometry::lines::{Branch, Node, node_at};
+use geometry::loft::Loft;
+use geometry::units::format_length;
+use leptos::prelude::*;
+
+use crate::exchange;
+use crate::state::derived::Derived;
+use crate::state::{Session, comb_key};
+use crate::views::plan::{headed, in_plan, station_at};
+use crate::views::widgets::{Dialog, close_dialog};
+use crate::views::words::{bend_words, degrees};
+
+/// Places that rise out of their neighbours by less than this share of the hardest bend are not listed.
+const SLIGHT: f64 = 0.05;
+
+/// Most places that are listed.
+const LISTED: usize = 40;
+
+/// A line of the table.
+#[derive(Clone, Debug, PartialEq)]
+struct Row([String; 5]);
+
+/// The heads of the table.
+fn heads(lines: &Lines, on: On) -> [String; 5] {
+    let along = lines.unit.along().short();
+    let read = if in_plan(lines, on) {
+        "half-breadth"
+    } else {
+        "height"
+    };
+    let read = format!("{read} {}", lines.unit.short());
+    [
+        "STA".to_owned(),
+        format!("x {along}"),
+        read,
+        "slope".to_owned(),
+        "radius".to_owned(),
+    ]
+}
+
+fn row(lines: &Lines, on: On, station: String, node: &Node) -> Row {
+    let (across, rise) = if in_plan(lines, on) {
+        (node.point.y, node.tangent.y)
+    } else {
+        (node.point.z, node.tangent.z)
+    };
+    // A branch may run either way.
+    let (ahead, rise) = if node.tangent.x < 0.0 {
+        (-node.tangent.x, -rise)
+    } else {
+        (node.tangent.x, rise)
+    };
+    Row([
+        station,
+        format_length(node.point.x, lines.unit.along()),
+        format_length(across, lines.unit),
+        degrees(geometry::num::atan2(rise, ahead)),
+        bend_words(node.curvature, "", lines.unit),
+    ])
+}
+
+/// At each station that the line passes.
+fn at_stations(lines: &Lines, loft: &Loft, on: On) -> Vec<Row> {
+    let at = |station: &geometry::document::Station| {
+        let node = node_at(lines, loft, on, station.x)?;
+        Some(row(lines, on, station.label.clone(), &node))
+    };
+    lines.stations.iter().filter_map(at).collect()
+}
+
+/// Where the line bends hardest and least, and where it is hollow, in sentences.
+fn turns(lines: &Lines, branches: &[Branch]) -> Vec<String> {
+    let unit = lines.unit;
+    let near = |node: &Node| {
+        let x = format_length(node.point.x, unit.along());
+        let station = station_at(lines, node.point.x);
+        format!("near STA {station}, x {x} {}", unit.along().short())
+    };
+    let all = branches.iter().flat_map(|branch| &branch.nodes);
+    let bends = all
+        .map(|node| node.curvature.abs())
+        .filter(|k| k.is_finite());
+    let least = SLIGHT * bends.fold(0.0, f64::max);
+    let mut said = Vec::new();
+    for branch in branches {
+        for hollow in branch.hollows() {
+            let [a, b] = [hollow.from.point.x, hollow.to.point.x];
+            let [from, to] = [a.min(b), a.max(b)].map(|x| station_at(lines, x));
+            said.push(format!(
+                "Hollow from STA {from} to STA {to}, deepest {}: {}.",
+                near(&hollow.deepest),
+                bend_words(hollow.deepest.curvature, "radius ", unit).replace("hollow, ", "")
+            ));
+        }
+        let turns = branch.turns(least);
+        for (i, turn) in turns.iter().enumerate() {
+            let before = i
+                .checked_sub(1)
+                .and_then(|i| turns.get(i))
+                .or(turns.get(i + 1));
+            let least = before.is_some_and(|other| turn.curvature > other.curvature);
+            if turn.curvature > 0.0 {
+                continue;
+            }
+            let how = if least { "Flattest" } else { "Bends hardest" };
+            said.push(format!(
+                "{how} {}: {}.",
+                near(turn),
+                bend_words(turn.curvature, "radius ", unit)
+            ));
+        }
+    }
+    said
+}
+
+/// Shows the figures of the picked line, and copies them.
+#[component]
+pub fn Radii() -> impl IntoView {
+    let session = expect_context::<Session>();
+    let derived = expect_context::<Derived>();
+    let lines = session.standing_now();
+    let on = session.pick.get_untracked().on;
+    let name = lines.line_name(on).unwrap_or_default();
+    let loft = derived.loft.get_untracked().ok();
+    let rows = loft.map_or_else(Vec::new, |loft| at_stations(&lines, &loft, on));
+    let turns = derived.fine.with_untracked(|fine| {
+        let own = fine.iter().find(|(line, _)| *line == comb_key(on));
+        own.map_or_else(Vec::new, |(_, branches)| turns(&lines, branches))
+    });
+    let heads = heads(&lines, on);
+    let text = {
+        let each = rows.iter().map(|row| row.0.join("\t"));
+        let all: Vec<String> = std::iter::once(heads.join("\t"))
+            .chain(each)
+            .chain(turns.iter().cloned())
+            .collect();
+        all.join("\n")
+    };
+    let copied = RwSignal::new(None::<String>);
+    let copy = move |_| {
+        let text = text.clone();
+        leptos::task::spawn_local(async move {
+            let said = match exchange::copy(&text).await {
+                Ok(()) => "Copied; paste it into a spreadsheet.".to_owned(),
+                Err(why) => why,
+            };
+            copied.set(Some(said));
+        });
+    };
+    let none = rows.is_empty();
+    let row = |row: Row| {
+        let [station, cells @ ..] = row.0;
+        view! { <tr><th scope="row">{station}</th>{cells.map(|cell| view! { <td>{cell}</td> }).collect_view()}</tr> }
+    };
+    let more = turns.len().saturating_sub(LISTED);
+    view! {
+        <Dialog title=format!("{}: radii", headed(&name))>
+            <div class="stack">
+                <p hidden=!none>"This line lies on no skin as yet, or has no place along the body."</p>
+                <div class="scrolled" hidden=none tabindex="0" role="region" aria-label="Radii at the stations">
+                    <table class="plain">
+                        <thead><tr>{heads.map(|head| view! { <th scope="col">{head}</th> }).collect_view()}</tr></thead>
+                        <tbody>{rows.into_iter().map(row).collect_view()}</tbody>
+                    </table>
+                </div>
+                <ul class="findings">{turns.into_iter().take(LISTED).map(|turn| view! { <li>{turn}</li> }).collect_view()}</ul>
+                <p class="quiet" hidden=more == 0>{format!("and {more} more, which are copied too")}</p>
+                <p role="status">{move || copied.get()}</p>
+                <div class="row">
+                    <button data-kind="first" on:click=|_| close_dialog()>"Close"</button>
+                    <button hidden=none on:click=copy>"Copy the figures"</button>
+                </div>
+            </div>
+        </Dialog>
+    }
+}
