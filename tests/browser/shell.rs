@@ -1,7 +1,12 @@
 //! The Shell screen: turned by drag and keys, coloured by curvature, still there when the graphics are not.
 
+use geometry::lines::{Plane, extent, trace};
+use geometry::loft::Loft;
+use geometry::units::{LengthUnit, format_length_with_unit};
+
 use crate::browser::Fault;
 use crate::browser::page::{Page, Screen, Theme};
+use crate::demo;
 
 async fn open(page: &Page) -> Result<(), Fault> {
     page.find("heading", "Hallowby Marram").await?;
@@ -27,10 +32,25 @@ pub async fn is_turned(page: Page) -> Result<(), Fault> {
     page.find("button", "Light stripes").await?.click().await?;
     let striped = page.look().await?;
     page.shoot("shell-stripes").await?;
+    page.find("button", "Compound").await?.click().await?;
+    let compound = page.look().await?;
+    page.shoot("shell-compound").await?;
+    page.find("checkbox", "readings off the skin, × 50")
+        .await?
+        .click()
+        .await?;
+    let stems = page.look().await?;
+    page.find("button", "From above").await?.click().await?;
+    page.drawn().await?;
+    page.shoot("shell-stems").await?;
+    page.find("checkbox", "readings off the skin, × 50")
+        .await?
+        .click()
+        .await?;
     page.find("button", "Radius across").await?.click().await?;
     page.find("button", "Quarter, below").await?.click().await?;
     assert!(page.look().await? == home, "a standard view comes back");
-    let looks = [home, side, turned, dragged, striped];
+    let looks = [home, side, turned, dragged, striped, compound, stems];
     for (i, look) in looks.iter().enumerate() {
         assert!(
             !looks[..i].contains(look),
@@ -39,6 +59,17 @@ pub async fn is_turned(page: Page) -> Result<(), Fault> {
     }
     page.find("textbox", "Cut at WL").await?.click().await?;
     page.press("20\"\u{E007}").await?;
+    // As the crate measures it; the crate's own figures are held against closed forms.
+    let loft = Loft::build(&demo()?)?;
+    let plane = Plane::waterline(508.0);
+    let branches = trace(loft.surface(), &plane, 0.01).branches;
+    let found = extent(&branches, &plane, true);
+    let length = format_length_with_unit(found.length, LengthUnit::FeetInchesEighths);
+    let feet = found.area.ok_or("an area")? / (304.8 * 304.8);
+    page.shows(&format!(
+        "WL 20\" length {length}, both sides; area {feet:.3} ft²"
+    ))
+    .await?;
     for (theme, name) in [(Theme::Light, "light"), (Theme::Dark, "dark")] {
         page.prefer(theme).await?;
         page.show_on(Screen::Desk).await?;

@@ -1,9 +1,9 @@
 //! Curves on the mould surface, with exact curvature.
 //!
 //! In: a surface and a plane or a `v`. Out: branches of nodes, each with place, tangent and curvature from formulas, never
-//! from differences of a polyline. Reading order: this file, `trace`
-//! (plane cuts) with `arcs` and `follow`, `pickup` (asked points), `named` (the document's lines), `bends` (where a line turns), `shortest` (a tape along the
-//! skin).
+//! from differences of a polyline. Reading order: this file, `trace` (plane cuts) with `arcs` and `follow`, `pickup`
+//! (asked points), `named` (the document's lines), `bends` (where a line turns), `extent` (what a cut measures),
+//! `shortest` (a tape along the skin).
 
 use glam::DVec3;
 
@@ -11,6 +11,7 @@ use crate::num;
 
 mod arcs;
 mod bends;
+mod extent;
 mod follow;
 mod named;
 mod pickup;
@@ -18,6 +19,7 @@ mod shortest;
 mod trace;
 
 pub use bends::Hollow;
+pub use extent::{Extent, extent};
 pub use follow::{cut_at, onto, run, run_at};
 pub use named::{girth_of, node_at, plane_of};
 pub use pickup::{PickUp, PickUpError, Spot, girth, lift, pick_up};
@@ -305,6 +307,14 @@ fn tooth(node: &Node) -> Tooth {
     }
 }
 
+/// How the place of [`between`] changes with `t`, mm.
+fn between_rate(a: &Node, b: &Node, t: f64) -> DVec3 {
+    let length = a.point.distance(b.point);
+    let s = 1.0 - t;
+    let (d00, d10, d11) = (6.0 * t * s, s * (1.0 - 3.0 * t), t * (3.0 * t - 2.0));
+    (b.point - a.point) * d00 + a.tangent * (length * d10) + b.tangent * (length * d11)
+}
+
 /// A place between two nodes by Hermite's cubic, `t` from 0 to 1.
 fn between(a: &Node, b: &Node, t: f64) -> Node {
     let length = a.point.distance(b.point);
@@ -315,14 +325,13 @@ fn between(a: &Node, b: &Node, t: f64) -> Node {
         t * t * (3.0 - 2.0 * t),
         -t * t * s,
     );
-    let (d00, d10, d11) = (6.0 * t * s, s * (1.0 - 3.0 * t), t * (3.0 * t - 2.0));
     let (ta, tb) = (a.tangent * length, b.tangent * length);
     let (ka, kb) = (a.curvature_slope * length, b.curvature_slope * length);
     Node {
         u: a.u + (b.u - a.u) * t,
         v: a.v + (b.v - a.v) * t,
         point: a.point * h00 + ta * h10 + b.point * h01 + tb * h11,
-        tangent: ((b.point - a.point) * d00 + ta * d10 + tb * d11).normalize_or_zero(),
+        tangent: between_rate(a, b, t).normalize_or_zero(),
         outward: (a.outward * s + b.outward * t).normalize_or_zero(),
         curvature: a.curvature * h00 + ka * h10 + b.curvature * h01 + kb * h11,
         curvature_slope: a.curvature_slope * s + b.curvature_slope * t,

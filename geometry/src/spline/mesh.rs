@@ -40,6 +40,8 @@ pub struct Vertex {
     pub along: f64,
     /// Curvature of the normal section along the station's section, 1/mm, negative where convex.
     pub across: f64,
+    /// Gauss's curvature, 1/mm²: zero where a flat sheet lies, negative where the skin is a saddle.
+    pub gaussian: f64,
 }
 
 /// Triangles of a surface.
@@ -291,6 +293,7 @@ fn row(surface: &Surface, [u, inside]: [f64; 2], columns: &[Column], out: &mut V
             uv: [u, column.v],
             along: shape.along(),
             across: shape.across(),
+            gaussian: shape.gaussian(),
         });
     }
 }

@@ -60,6 +60,7 @@ fn read_colours(probes: &web_sys::Element) -> Option<Colours> {
             of("rim")?,
             of("run")?,
             of("pick")?,
+            of("stem")?,
         ],
     })
 }

@@ -1,14 +1,14 @@
 //! What stands beside the drawing: the list of views, the legend, the strip, the card.
 
 use geometry::document::{On, StationId};
-use geometry::lines::Plane;
-use geometry::units::{LengthUnit, Message, parse_length};
+use geometry::lines::{Extent, Plane, extent, trace};
+use geometry::units::{LengthUnit, Message, fixed, format_length_with_unit, parse_length};
 use leptos::prelude::*;
 
 use super::Board;
 use super::eye::Standard;
 use super::paint::Shade;
-use super::scene::Scene;
+use super::scene::{STEMS, Scene};
 use super::strip::{self, Strip};
 use super::view::text;
 use crate::jobs::messages::Work;
@@ -52,6 +52,10 @@ pub fn Legend(board: Board) -> impl IntoView {
     let title = move || match board.shade.get() {
         Shade::Across => ("Radius across", "of the skin, at each station"),
         Shade::Along => ("Radius along", "of the skin, fore and aft"),
+        Shade::Compound => (
+            "Compound curvature",
+            "the root of the radii both ways: a flat sheet takes none without stretching",
+        ),
         Shade::Stripes => (
             "Light stripes",
             "a kink in a stripe is a ripple in the skin",
@@ -88,7 +92,7 @@ pub fn Legend(board: Board) -> impl IntoView {
                     {rungs}
                 </svg>
             </div>
-            <p class="swatch"><i aria-hidden="true"></i>"hollow"</p>
+            <p class="swatch"><i aria-hidden="true"></i>{move || if board.shade.get() == Shade::Compound { "saddle" } else { "hollow" }}</p>
             <p class="quiet tone">"Nearer the sheet’s own tone is flatter. Lines join equal radii."</p>
         }
     };
@@ -97,6 +101,7 @@ pub fn Legend(board: Board) -> impl IntoView {
             <h2>{move || title().0}</h2>
             <p class="quiet">{move || title().1}</p>
             {move || (board.shade.get() != Shade::Stripes).then(ladder)}
+            <p class="swatch"><i class="unread" aria-hidden="true"></i>"carried: nothing was read"</p>
         </section>
     }
 }
@@ -166,7 +171,7 @@ pub fn ShellCard(board: Board) -> impl IntoView {
                 session.note.set(None);
                 let missed = board.derived.loft.get_untracked().ok().and_then(|loft| {
                     let misses =
-                        |(_, plane): &&(String, Plane)| Scene::cut(&loft, plane).is_empty();
+                        |(_, plane): &&(String, Plane)| Scene::cut(&loft, plane, 0).is_empty();
                     planes.iter().find(misses).map(|(name, _)| name.clone())
                 });
                 if let Some(name) = missed {
@@ -175,12 +180,20 @@ pub fn ShellCard(board: Board) -> impl IntoView {
                         format!("{name} misses the body: type a place that crosses it."),
                     );
                 }
-                board
-                    .cuts
-                    .set(planes.into_iter().map(|(_, plane)| plane).collect());
+                board.cuts.set(planes);
             }
             Err(sentence) => session.say(NoteKind::Fault, sentence),
         }
+    };
+    let measured = move || {
+        let (loft, unit) = (board.derived.loft.get().ok()?, session.unit());
+        let each = board.cuts.get().into_iter().map(|(name, plane)| {
+            let branches = trace(loft.surface(), &plane, MEASURED).branches;
+            let says = (!branches.is_empty())
+                .then(|| extent_words(&extent(&branches, &plane, loft.closed()), &plane, unit));
+            says.map(|says| view! { <p><b>{name}</b>{format!(" {says}")}</p> })
+        });
+        Some(each.collect_view())
     };
     let boxes = ["STA", "WL", "BL"].into_iter().zip(typed).map(|(name, text)| {
         view! {
@@ -210,8 +223,10 @@ pub fn ShellCard(board: Board) -> impl IntoView {
                 <div class="segments">
                     {shade(Shade::Across, "Radius across")}
                     {shade(Shade::Along, "Radius along")}
+                    {shade(Shade::Compound, "Compound")}
                     {shade(Shade::Stripes, "Light stripes")}
                 </div>
+                <label class="check"><input type="checkbox" prop:checked=move || board.stems.get() on:change=move |event| board.stems.set(event_target_checked(&event))/>{format!("readings off the skin, × {STEMS}")}</label>
             </div>
             <form class="stack" on:submit=cut>
                 <h3>"Cut at"</h3>
@@ -219,6 +234,7 @@ pub fn ShellCard(board: Board) -> impl IntoView {
                     {boxes.collect::<Vec<_>>()}
                     <button type="submit">"Show the cut"</button>
                 </div>
+                <div aria-live="polite">{measured}</div>
             </form>
             <div class="stack">
                 <div class="title"><h3>{name}</h3><p class="quiet">{radii}</p></div>
@@ -235,6 +251,26 @@ pub fn ShellCard(board: Board) -> impl IntoView {
         </section>
     }
 }
+
+/// What is measured of a cut, in words.
+fn extent_words(of: &Extent, plane: &Plane, unit: LengthUnit) -> String {
+    const FOOT: f64 = 304.8;
+    let length = format_length_with_unit(of.length, unit);
+    let upright = plane.normal.y.abs() > 0.5;
+    let sides = if upright { "" } else { ", both sides" };
+    let area = of.area.map_or_else(
+        || "the girth is open: no area".to_owned(),
+        |area| match unit {
+            LengthUnit::Millimetres => format!("area {} m²", fixed(area * 1e-6, 4)),
+            LengthUnit::Inches => format!("area {} in²", fixed(area / (25.4 * 25.4), 1)),
+            LengthUnit::FeetInchesEighths => format!("area {} ft²", fixed(area / (FOOT * FOOT), 3)),
+        },
+    );
+    format!("length {length}{sides}; {area}")
+}
+
+/// How finely a cut is traced that is measured, mm.
+const MEASURED: f64 = 0.01;
 
 /// A family of planes.
 type Family = fn(f64) -> Plane;

@@ -17,6 +17,7 @@ mod view;
 use std::sync::Arc;
 
 use geometry::lines::Plane;
+use geometry::loft::Loft;
 use geometry::num;
 use leptos::html::Div;
 use leptos::prelude::*;
@@ -60,7 +61,10 @@ struct Board {
     eye: RwSignal<Eye>,
     standard: RwSignal<Option<Standard>>,
     shade: RwSignal<Shade>,
-    cuts: RwSignal<Vec<Plane>>,
+    /// The asked cuts and what they are called.
+    cuts: RwSignal<Vec<(String, Plane)>>,
+    /// Whether it is shown how far each reading lies from the skin.
+    stems: RwSignal<bool>,
     /// Counts changes of the colours.
     theme: RwSignal<u32>,
     /// Counts tries at the graphics.
@@ -71,6 +75,9 @@ struct Board {
     ladder: Memo<Ladder>,
     picked: Memo<Option<Picked>>,
 }
+
+/// Which patches of a loft are carried.
+type Carried = Option<(Arc<Loft>, Arc<Vec<bool>>)>;
 
 fn same<T>(a: Option<&Arc<T>>, b: Option<&Arc<T>>) -> bool {
     match (a, b) {
@@ -83,13 +90,31 @@ fn same<T>(a: Option<&Arc<T>>, b: Option<&Arc<T>>) -> bool {
 impl Board {
     fn new(session: Session, derived: Derived) -> Self {
         let shade = RwSignal::new(Shade::Across);
-        let cuts = RwSignal::new(Vec::<Plane>::new());
+        let cuts = RwSignal::new(Vec::<(String, Plane)>::new());
+        let stems = RwSignal::new(false);
+        let carried = Memo::new_with_compare(
+            move |before: Option<&Carried>| {
+                let loft = derived.loft.get().ok();
+                // A move of accepted values leaves what was read, and so what is carried.
+                match (before, loft) {
+                    (Some(Some((of, carried))), Some(loft)) if of.shares_factor(&loft) => {
+                        Some((loft, Arc::clone(carried)))
+                    }
+                    (_, Some(loft)) => {
+                        let carried = Arc::new(loft.carried());
+                        Some((loft, carried))
+                    }
+                    (_, None) => None,
+                }
+            },
+            |_, _| true,
+        );
         let scene = Memo::new_with_compare(
             move |_| {
-                let loft = derived.loft.get().ok()?;
+                let (loft, carried) = carried.get()?;
                 let lines = derived.document.get_untracked();
                 let from = exchange::clock();
-                let scene = Arc::new(Scene::of(&lines, &loft));
+                let scene = Arc::new(Scene::of(&lines, &loft, &carried));
                 exchange::forget_measured(SCENE);
                 exchange::measured(SCENE, from);
                 Some(scene)
@@ -103,6 +128,9 @@ impl Board {
                 };
                 let pick = session.pick.get();
                 let mut strokes = scene.strokes.clone();
+                if !stems.get() {
+                    strokes.retain(|stroke| stroke.pen != Pen::Stem);
+                }
                 for stroke in &mut strokes {
                     let here = stroke.shows == Shows::Station(pick.station)
                         || stroke.shows == Shows::Line(pick.on);
@@ -111,7 +139,10 @@ impl Board {
                     }
                 }
                 if let Ok(loft) = derived.loft.get() {
-                    strokes.extend(cuts.get().iter().flat_map(|plane| Scene::cut(&loft, plane)));
+                    let cuts = cuts.get();
+                    let numbered = cuts.iter().enumerate();
+                    strokes
+                        .extend(numbered.flat_map(|(n, (_, plane))| Scene::cut(&loft, plane, n)));
                 }
                 Arc::new(strokes)
             },
@@ -119,7 +150,7 @@ impl Board {
         );
         let ladder = Memo::new(move |_| {
             let unit = session.unit();
-            let which = usize::from(shade.get() == Shade::Along);
+            let which = shade.get().number();
             scene.with(|scene| {
                 let bends = scene.as_ref().map(|scene| scene.skin.bends.as_slice());
                 let bends = bends.unwrap_or_default().iter();
@@ -139,6 +170,7 @@ impl Board {
             standard: RwSignal::new(Some(standard)),
             shade,
             cuts,
+            stems,
             theme: RwSignal::new(0),
             attempt: RwSignal::new(0),
             lost: RwSignal::new(None),
@@ -254,6 +286,7 @@ impl Board {
         let shading = match self.shade.get() {
             Shade::Across => "Shaded by the radius across.",
             Shade::Along => "Shaded by the radius along.",
+            Shade::Compound => "Shaded by how much it bends both ways.",
             Shade::Stripes => "Striped by light.",
         };
         let pick = self.picked.get().map_or_else(String::new, |picked| {

@@ -3,6 +3,7 @@
 //! In: the scene, the eye and what is picked. Out: labels and paths in px, placed by projection.
 
 use geometry::document::{Lines, On, Place as PlanePlace};
+use geometry::lines::Plane;
 use geometry::loft::Loft;
 use geometry::spline::Jet;
 use geometry::units::LengthUnit;
@@ -77,6 +78,10 @@ pub struct Sight<'a> {
     pub lines: &'a Lines,
     /// What is seen.
     pub scene: &'a Scene,
+    /// All strokes, the asked cuts among them.
+    pub asked: &'a [Stroke],
+    /// What the asked cuts are called.
+    pub cuts: &'a [(String, Plane)],
     /// From where.
     pub eye: &'a Eye,
     /// What is picked.
@@ -122,7 +127,34 @@ impl Overlay {
         overlay.ring(sight, &axes, &mut taken);
         overlay.stations(sight, &axes, &mut taken);
         overlay.ends(sight, &axes, &mut taken);
+        overlay.asked(sight, &axes, &mut taken);
         overlay
+    }
+
+    /// Names of the asked cuts, over the highest place of each that is seen.
+    fn asked(&mut self, sight: &Sight<'_>, axes: &Axes, taken: &mut Taken) {
+        for (number, (name, _)) in sight.cuts.iter().enumerate() {
+            let own = sight
+                .asked
+                .iter()
+                .filter(|s| s.shows == Shows::Asked(number));
+            let top = own
+                .flat_map(|stroke| &stroke.marks)
+                .filter(|mark| faces(mark, axes))
+                .map(|mark| sight.eye.project(axes, mark.0))
+                .min_by(|a, b| a.1.total_cmp(&b.1));
+            let Some((x, y)) = top else { continue };
+            // Higher, where other names have the place.
+            let mut rooms = [19.0, 34.0, 49.0, 64.0, 79.0, 94.0].into_iter();
+            let wide = width(name);
+            let room = rooms.find(|up| taken.take(x - wide / 2.0, y - up, wide));
+            let up = room.unwrap_or(19.0);
+            let mut leader = Path::default();
+            leader.stroke((x, y - 4.0), (x, y - up + 5.0));
+            self.leaders.push_str(&leader.0);
+            self.labels
+                .push(label((x, y - up), name.clone()).middle().pen("ink"));
+        }
     }
 
     fn ring(&mut self, sight: &Sight<'_>, axes: &Axes, taken: &mut Taken) {
@@ -278,6 +310,7 @@ pub fn flat(strokes: &[Stroke], eye: &Eye) -> Vec<(&'static str, String)> {
         (Pen::Run, "run"),
         (Pen::Rim, "section"),
         (Pen::Cut, "run"),
+        (Pen::Stem, "run"),
         (Pen::Picked, "picked-line"),
     ];
     pens.into_iter()

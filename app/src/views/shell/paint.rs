@@ -23,15 +23,18 @@ const MOST_TICKS: usize = 24;
 
 const SKIN_VERTEX: &str = "
 uniform mat4 to_clip;
-uniform float which;
+uniform vec3 which;
 in vec3 place;
 in vec3 outward;
-in vec2 bends;
+in vec3 bends;
+in float carried;
 out vec3 normal;
 out float bend;
+out float bare;
 void main() {
     normal = outward;
-    bend = mix(bends.x, bends.y, which);
+    bend = dot(bends, which);
+    bare = carried;
     gl_Position = to_clip * vec4(place, 1.0);
 }";
 
@@ -52,6 +55,7 @@ uniform float ratio;
 uniform float stripes;
 in vec3 normal;
 in float bend;
+in float bare;
 out vec4 colour;
 vec3 shown(vec3 lab) {
     float l = lab.x + 0.3963377774 * lab.y + 0.2158037573 * lab.z;
@@ -104,6 +108,11 @@ void main() {
             paint = mix(paint, hatch.rgb, hatch.a * (1.0 - smoothstep(0.8 * ratio, 1.4 * ratio, at)));
         }
     }
+    if (bare > 0.5) {
+        // Nothing was read here: wide strokes the other way.
+        float at = mod(gl_FragCoord.x - gl_FragCoord.y, 14.0 * ratio);
+        paint = mix(paint, hatch.rgb, 0.6 * hatch.a * (1.0 - smoothstep(0.6 * ratio, 1.2 * ratio, at)));
+    }
     // The outline: where the skin turns away.
     float edge = 1.0 - smoothstep(0.6 * ratio, 1.4 * ratio, facing / max(slant, 1e-6));
     paint = mix(paint, hatch.rgb, 0.7 * edge);
@@ -115,8 +124,8 @@ uniform mat4 to_clip;
 uniform vec3 near;
 uniform vec2 size;
 uniform float lift;
-uniform vec4 inks[6];
-uniform float widths[6];
+uniform vec4 inks[7];
+uniform float widths[7];
 in vec3 here;
 in vec3 there;
 in vec3 outward;
@@ -133,7 +142,8 @@ void main() {
     int k = int(pen.y + 0.5);
     float reach = widths[k] * 0.5 + 0.5;
     vec2 off = vec2(-way.y, way.x) * pen.x * reach - way * widths[k] * 0.25;
-    gl_Position = vec4(a.xy + 2.0 * off / size, a.z - lift, 1.0);
+    // A stem shows where its point lies inside the skin too.
+    gl_Position = vec4(a.xy + 2.0 * off / size, a.z - lift * (k == 6 ? 60.0 : 1.0), 1.0);
     ink = inks[k];
     facing = dot(outward, outward) < 0.5 ? 1.0 : dot(outward, near);
     across = vec2(pen.x * pen.z * reach, widths[k] * 0.5);
@@ -169,11 +179,11 @@ pub struct Colours {
     /// Hatching of hollows, and the outline.
     pub hatch: Colour,
     /// One for each [`Pen`], in its order.
-    pub pens: [Colour; 6],
+    pub pens: [Colour; 7],
 }
 
 /// Widths of the pens, px, in the order of [`Pen`].
-const WIDTHS: [f64; 6] = [0.75, 1.0, 1.6, 1.4, 1.6, 2.2];
+const WIDTHS: [f64; 7] = [0.75, 1.0, 1.6, 1.4, 1.6, 2.2, 1.4];
 
 /// Which curvature is shown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -182,8 +192,21 @@ pub enum Shade {
     Across,
     /// Along the body.
     Along,
+    /// Both ways: the root of Gauss's curvature, which no flat sheet takes without stretching.
+    Compound,
     /// None: stripes of light, which show ripples.
     Stripes,
+}
+
+impl Shade {
+    /// Which of a vertex's curvatures it is of; light is of none, and takes the first.
+    pub fn number(self) -> usize {
+        match self {
+            Self::Across | Self::Stripes => 0,
+            Self::Along => 1,
+            Self::Compound => 2,
+        }
+    }
 }
 
 /// What is drawn in one go.
@@ -206,7 +229,8 @@ pub struct Look<'a> {
 struct SkinBuffers {
     places: VertexBuffer<[f32; 3]>,
     outward: VertexBuffer<[f32; 3]>,
-    bends: VertexBuffer<[f32; 2]>,
+    bends: VertexBuffer<[f32; 3]>,
+    carried: VertexBuffer<f32>,
     triangles: ElementBuffer<u32>,
 }
 
@@ -280,6 +304,7 @@ impl Paint {
             places: VertexBuffer::new(&graphics),
             outward: VertexBuffer::new(&graphics),
             bends: VertexBuffer::new(&graphics),
+            carried: VertexBuffer::new(&graphics),
             triangles: ElementBuffer::new(&graphics),
         };
         let stroke_buffers = StrokeBuffers {
@@ -320,6 +345,7 @@ impl Paint {
             self.skin_buffers.places.fill(&skin.places);
             self.skin_buffers.outward.fill(&skin.outward);
             self.skin_buffers.bends.fill(&skin.bends);
+            self.skin_buffers.carried.fill(&skin.carried);
             self.skin_buffers.triangles.fill(&skin.triangles);
             self.scene = Some(Arc::clone(scene));
         }
@@ -398,14 +424,15 @@ impl Paint {
             *tick = single(1.0 / radius);
         }
         let count = look.ladder.ticks.len().min(MOST_TICKS);
-        let which = if look.shade == Shade::Along { 1.0 } else { 0.0 };
+        let mut which = [0.0; 3];
+        which[look.shade.number()] = 1.0;
         let stripes: f32 = if look.shade == Shade::Stripes {
             1.0
         } else {
             0.0
         };
         program.use_uniform("to_clip", to_clip);
-        program.use_uniform("which", which);
+        program.use_uniform("which", vector(which));
         program.use_uniform("near", vector(axes.near));
         program.use_uniform("light", vector(lit));
         program.use_uniform("ends", vec2(single(tight), single(flat)));
@@ -421,6 +448,7 @@ impl Paint {
         program.use_vertex_attribute("place", &buffers.places);
         program.use_vertex_attribute("outward", &buffers.outward);
         program.use_vertex_attribute("bends", &buffers.bends);
+        program.use_vertex_attribute("carried", &buffers.carried);
         let states = RenderStates {
             cull: Cull::None,
             depth_test: DepthTest::LessOrEqual,
@@ -440,7 +468,7 @@ impl Paint {
         if buffers.corners.count() == 0 {
             return;
         }
-        let inks: [Vec4; 6] = look.colours.pens.map(ink);
+        let inks: [Vec4; 7] = look.colours.pens.map(ink);
         let widths = WIDTHS.map(|width| single(width * look.ratio));
         let size: Vec2 = vec2(
             single(look.size.0 * look.ratio),
@@ -476,6 +504,7 @@ fn number(pen: Pen) -> u8 {
         Pen::Rim => 3,
         Pen::Cut => 4,
         Pen::Picked => 5,
+        Pen::Stem => 6,
     }
 }
 

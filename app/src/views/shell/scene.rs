@@ -4,8 +4,8 @@
 
 use geometry::document::{Lines, On, Place as PlanePlace, StationId};
 use geometry::lines::{Branch, Node, Plane, View, run, trace};
-use geometry::loft::Loft;
-use geometry::spline::{MeshOptions, mesh};
+use geometry::loft::{Loft, section_normal};
+use geometry::spline::{Knots, MeshOptions, mesh};
 
 use super::eye::Place;
 
@@ -14,6 +14,9 @@ const DRAWN: f64 = 0.2;
 
 /// How far the triangles may lie from the surface, mm: a sixth of a pixel on a desk screen.
 const DEVIATION: f64 = 0.5;
+
+/// A residual is drawn so many times its size.
+pub const STEMS: f64 = 50.0;
 
 /// Longest side of a cell, mm, so that the shading follows the curvature.
 const LONGEST: f64 = 36.0;
@@ -33,6 +36,8 @@ pub enum Pen {
     Cut,
     /// Whatever is picked.
     Picked,
+    /// How far a reading lies from the skin.
+    Stem,
 }
 
 /// What a stroke shows.
@@ -42,6 +47,8 @@ pub enum Shows {
     Station(StationId),
     /// A line that points hang on.
     Line(On),
+    /// An asked cut, by its number.
+    Asked(usize),
     /// Neither.
     Other,
 }
@@ -67,10 +74,32 @@ pub struct Skin {
     pub places: Vec<[f32; 3]>,
     /// Outward unit normals.
     pub outward: Vec<[f32; 3]>,
-    /// Curvatures across and along, 1/mm, negative where convex.
-    pub bends: Vec<[f32; 2]>,
+    /// Curvatures across, along and both ways, 1/mm, negative where convex; the last is the root of Gauss's, positive at
+    /// a saddle.
+    pub bends: Vec<[f32; 3]>,
+    /// 1 where the neighbours carry the skin, else 0.
+    pub carried: Vec<f32>,
     /// Numbers of vertices, three a triangle.
     pub triangles: Vec<u32>,
+}
+
+/// The patches of a net, and which of them are carried.
+struct Patches<'a> {
+    loft: &'a Loft,
+    carried: &'a [bool],
+}
+
+impl Patches<'_> {
+    fn at(&self, [u, v]: [f64; 2]) -> bool {
+        let surface = self.loft.surface();
+        let (along, round) = (surface.u_knots(), surface.v_knots());
+        let place = |knots: &Knots, t: f64| {
+            let inside = |span: &usize| knots.span(*span).1 >= t;
+            (0..knots.span_count()).find(inside).unwrap_or(0)
+        };
+        let number = place(along, u) * round.span_count() + place(round, v);
+        self.carried.get(number).copied().unwrap_or(false)
+    }
 }
 
 /// All that is seen of a loft.
@@ -97,13 +126,21 @@ pub fn single(value: f64) -> f32 {
     value as f32
 }
 
+/// The curvature of a ball that bends both ways as much as Gauss's curvature says, 1/mm: negative where the skin is as
+/// one, positive at a saddle.
+pub fn compound(gaussian: f64) -> f64 {
+    -gaussian.signum() * gaussian.abs().sqrt()
+}
+
 fn mirrored([x, y, z]: Place) -> Place {
     [x, -y, z]
 }
 
 impl Scene {
     /// Lays out a loft and its lines.
-    pub fn of(lines: &Lines, loft: &Loft) -> Self {
+    ///
+    /// `carried` says of each patch of the net whether its neighbours carry it, see [`Loft::carried`].
+    pub fn of(lines: &Lines, loft: &Loft, carried: &[bool]) -> Self {
         let mut scene = Self {
             skin: Skin::default(),
             strokes: Vec::new(),
@@ -144,12 +181,13 @@ impl Scene {
         for stroke in &scene.strokes {
             scene.body.extend(stroke.marks.iter().map(|mark| mark.0));
         }
-        scene.lay_skin(loft);
+        scene.lay_skin(loft, carried);
+        scene.stems(loft);
         scene
     }
 
-    /// The line a plane cuts, as strokes of the asked cut.
-    pub fn cut(loft: &Loft, plane: &Plane) -> Vec<Stroke> {
+    /// The line a plane cuts, as strokes of the asked cut of this number.
+    pub fn cut(loft: &Loft, plane: &Plane, number: usize) -> Vec<Stroke> {
         let mut scene = Self {
             skin: Skin::default(),
             strokes: Vec::new(),
@@ -158,7 +196,7 @@ impl Scene {
             reach: 1.0,
         };
         for branch in trace(loft.surface(), plane, DRAWN).branches {
-            scene.both(loft, Pen::Cut, Shows::Other, &branch);
+            scene.both(loft, Pen::Cut, Shows::Asked(number), &branch);
         }
         scene.strokes
     }
@@ -190,6 +228,30 @@ impl Scene {
         });
     }
 
+    /// Adds how far each point lies from the skin, along the section's normal, [`STEMS`] times as far.
+    fn stems(&mut self, loft: &Loft) {
+        for point in loft.points() {
+            let jet = loft.surface().jet(point.u, point.v);
+            let [y, z] = section_normal(&jet);
+            let root = jet.s.to_array();
+            let off = STEMS * point.residual;
+            let tip = [root[0], root[1] + off * y, root[2] + off * z];
+            let outward = jet.normal();
+            let outward = outward.is_finite().then(|| outward.to_array());
+            for side in [false, true] {
+                let place = |place: Place| if side { mirrored(place) } else { place };
+                self.strokes.push(Stroke {
+                    pen: Pen::Stem,
+                    shows: Shows::Other,
+                    marks: vec![
+                        (place(root), outward.map(place)),
+                        (place(tip), outward.map(place)),
+                    ],
+                });
+            }
+        }
+    }
+
     /// Adds the edges of the skin, which show from inside too: open ends, and the edges of an open girth.
     fn rims(&mut self, loft: &Loft) {
         let surface = loft.surface();
@@ -213,7 +275,8 @@ impl Scene {
         }
     }
 
-    fn lay_skin(&mut self, loft: &Loft) {
+    fn lay_skin(&mut self, loft: &Loft, carried: &[bool]) {
+        let patches = Patches { loft, carried };
         let options = MeshOptions {
             deviation: DEVIATION,
             longest: LONGEST,
@@ -256,7 +319,15 @@ impl Scene {
             bends: mesh
                 .vertices
                 .iter()
-                .map(|vertex| [vertex.across, vertex.along].map(|bend| single(whole(bend))))
+                .map(|vertex| {
+                    [vertex.across, vertex.along, compound(vertex.gaussian)]
+                        .map(|bend| single(whole(bend)))
+                })
+                .collect(),
+            carried: mesh
+                .vertices
+                .iter()
+                .map(|vertex| if patches.at(vertex.uv) { 1.0 } else { 0.0 })
                 .collect(),
             triangles: mesh.triangles.into_iter().flatten().collect(),
         };

@@ -7,6 +7,7 @@ use geometry::spline::Jet;
 
 use super::ladder::Ladder;
 use super::paint::Shade;
+use super::scene;
 use crate::views::drawing::Point;
 use crate::views::drawing::{Label, Path, label};
 
@@ -35,6 +36,7 @@ pub struct Strip {
 fn bend(jet: &Jet, shade: Shade) -> f64 {
     match shade {
         Shade::Across | Shade::Stripes => jet.across(),
+        Shade::Compound => scene::compound(jet.gaussian()),
         Shade::Along => jet.along(),
     }
 }
@@ -129,17 +131,17 @@ impl Strip {
                 last = x;
             }
         }
-        let what = if shade == Shade::Along {
-            "along"
-        } else {
-            "across"
+        let what = match shade {
+            Shade::Across | Shade::Stripes => "Radius across",
+            Shade::Along => "Radius along",
+            Shade::Compound => "Compound radius",
         };
         let station = lines
             .stations
             .iter()
             .find(|s| geometry::num::same(s.x, x))
             .map_or_else(String::new, |s| lines.station_name(s.id));
-        strip.caption = format!("Radius {what} at {station}, from crown to keel");
+        strip.caption = format!("{what} at {station}, from crown to keel");
         strip
             .labels
             .push(label((0.0, 14.0), strip.caption.clone()).pen("caption"));

@@ -19,7 +19,7 @@ const DRAG_TURN: f64 = 0.007;
 const STILL: f64 = 4.0;
 
 /// Colours that are asked of the style sheet.
-const ROLES: [&str; 11] = [
+const ROLES: [&str; 12] = [
     "sheet",
     "tight",
     "flat",
@@ -31,6 +31,7 @@ const ROLES: [&str; 11] = [
     "run",
     "rim",
     "pick",
+    "stem",
 ];
 
 /// The canvas with its lettering, and the gestures on it.
@@ -169,6 +170,8 @@ fn Letters(board: Board) -> impl IntoView {
             Overlay::of(&Sight {
                 lines: &lines,
                 scene: &scene,
+                asked: &board.strokes.get(),
+                cuts: &board.cuts.get(),
                 eye: &board.eye.get(),
                 pick: board.session.pick.get(),
                 picked: picked.as_ref(),
