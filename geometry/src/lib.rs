@@ -2,9 +2,10 @@
 //!
 //! The way of the data, which is also the reading order of the modules: a [`document`] holds what a person decided; the
 //! [`loft`] fits one [`spline`] surface to it; [`lines`] are cut from that; [`shop`] says what the
-//! shop works to, as [`paper`], and [`mod@write`] puts that into files. [`num`] and [`units`]
+//! shop works to, as [`paper`]; [`compare`] says how far two states of the lines lie apart; and [`mod@write`] puts that into files. [`num`] and [`units`]
 //! serve all.
 
+pub mod compare;
 pub mod document;
 pub mod lines;
 pub mod loft;

@@ -360,7 +360,7 @@ fn check(folder: &Folder) -> Result<(), OpenError> {
     Ok(())
 }
 
-fn is_day(text: &str) -> bool {
+pub(super) fn is_day(text: &str) -> bool {
     let number = |part: Option<&str>, digits: usize| -> Option<u32> {
         part.filter(|part| part.len() == digits && part.bytes().all(|b| b.is_ascii_digit()))?
             .parse()

@@ -16,6 +16,7 @@ pub mod link;
 pub mod offsets;
 mod pack;
 pub mod paste;
+pub mod revise;
 pub mod rules;
 pub mod source;
 
@@ -27,6 +28,7 @@ pub use history::History;
 pub use link::{LinkError, read_link, write_link};
 pub use offsets::{Contradiction, Fixes, Offset};
 pub use paste::{PasteError, Preview, TableOptions, read_table};
+pub use revise::FreezeError;
 pub use rules::Fault;
 pub use source::{Counted, Datum, Sense, SkinSide, Source};
 

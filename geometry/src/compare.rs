@@ -1,0 +1,300 @@
+//! Two states of the lines held against each other: how far the skin moved, by line and station.
+//!
+//! In: two documents and their lofts. Out: a [`Comparison`]. What it means for parts that are made is left to a reader.
+
+use glam::{DMat3, DVec3};
+
+use crate::document::{Lines, On};
+use crate::lines::node_at;
+use crate::loft::Loft;
+use crate::num;
+use crate::spline::Surface;
+
+/// Two stations or planes are one where they lie no further apart than this, mm.
+const SAME_PLACE: f64 = 0.05;
+
+/// Places looked at in each span of the net, in each direction, for the largest move.
+const LOOKED: u32 = 4;
+
+/// How far the skin moved at a place.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Move {
+    /// The place before, starboard, mm.
+    pub at: DVec3,
+    /// Along the outward normal there, mm: positive where the skin is further out now.
+    pub by: f64,
+}
+
+/// How far one line moved.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LineMoves {
+    /// Its name.
+    pub name: String,
+    /// At each of the comparison's stations; none where the line does not pass it in both states.
+    pub moves: Vec<Option<Move>>,
+}
+
+/// How far the skin moved.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Comparison {
+    /// Labels of the stations that both states have, from fore to aft.
+    pub stations: Vec<String>,
+    /// The lines that both states have, from the crown round to the keel.
+    pub lines: Vec<LineMoves>,
+    /// The largest move anywhere on the skin, either way; none where nothing of it lies on both.
+    pub largest: Option<Move>,
+    /// Mean size of the moves over the skin, mm.
+    pub mean: f64,
+    /// Stations and lines of one state only.
+    pub only: Vec<String>,
+}
+
+/// Holds two states against each other.
+///
+/// A line is the same where it has the same place, or the same name if it runs through the stations; a station where its
+/// place is the same. A move is the distance from the skin before to the skin after, along the outward normal of the skin
+/// before.
+///
+/// # Units
+/// mm.
+///
+/// # Accuracy
+/// A move to 1e-6 mm where the skin after lies before the place (tested on spheres); the largest one is looked for at
+/// sixteen places of each patch of the net, so that it may be short by what the skin moves between them.
+#[must_use]
+pub fn compare(before: (&Lines, &Loft), after: (&Lines, &Loft)) -> Comparison {
+    let (old, new) = (before.0, after.0);
+    let surfaces = [before.1.surface(), after.1.surface()];
+    let mut only = Vec::new();
+    let mut stations: Vec<(String, f64)> = Vec::new();
+    for station in &old.stations {
+        let same = |other: &&crate::document::Station| (other.x - station.x).abs() <= SAME_PLACE;
+        if new.stations.iter().any(|other| same(&other)) {
+            stations.push((station.label.clone(), station.x));
+        } else {
+            only.push(format!("{} was", old.station_name(station.id)));
+        }
+    }
+    for station in &new.stations {
+        let same = |x: &f64| (x - station.x).abs() <= SAME_PLACE;
+        if !old.stations.iter().any(|other| same(&other.x)) {
+            only.push(format!("{} is new", new.station_name(station.id)));
+        }
+    }
+    let mut lines = Vec::new();
+    let own = all_lines(new);
+    for on in all_lines(old) {
+        let name = old.line_name(on).unwrap_or_default();
+        if !own.iter().any(|other| same_line((old, on), (new, *other))) {
+            only.push(format!("{name} was"));
+            continue;
+        }
+        let moves = stations.iter().map(|(_, x)| {
+            let node = node_at(old, before.1, on, *x)?;
+            moved(surfaces, (node.u, node.v))
+        });
+        lines.push(LineMoves {
+            name,
+            moves: moves.collect(),
+        });
+    }
+    for on in own {
+        let there = |other: &On| same_line((old, *other), (new, on));
+        if !all_lines(old).iter().any(there) {
+            only.push(format!("{} is new", new.line_name(on).unwrap_or_default()));
+        }
+    }
+    let (largest, mean) = over_all(surfaces);
+    Comparison {
+        stations: stations.into_iter().map(|(label, _)| label).collect(),
+        lines,
+        largest,
+        mean,
+        only,
+    }
+}
+
+/// The lines of a document, from the crown round to the keel.
+fn all_lines(lines: &Lines) -> Vec<On> {
+    let mut planes: Vec<_> = lines.planes.iter().collect();
+    planes.sort_by(|a, b| b.place.level().total_cmp(&a.place.level()));
+    let mut all = vec![On::Crown];
+    all.extend(planes.iter().map(|plane| On::Plane(plane.id)));
+    all.extend(lines.run_lines.iter().map(|line| On::RunLine(line.id)));
+    all.push(On::Keel);
+    all
+}
+
+fn same_line((old, a): (&Lines, On), (new, b): (&Lines, On)) -> bool {
+    match (a, b) {
+        (On::Crown, On::Crown) | (On::Keel, On::Keel) => true,
+        (On::RunLine(_), On::RunLine(_)) => old.line_name(a) == new.line_name(b),
+        (On::Plane(_), On::Plane(_)) => {
+            use crate::document::Place::{Buttock, Diagonal, Waterline};
+            match (old.place_of(a), new.place_of(b)) {
+                (Some(Waterline(a)), Some(Waterline(b))) | (Some(Buttock(a)), Some(Buttock(b))) => {
+                    (a - b).abs() <= SAME_PLACE
+                }
+                (
+                    Some(Diagonal {
+                        height: a,
+                        angle: fall_a,
+                    }),
+                    Some(Diagonal {
+                        height: b,
+                        angle: fall_b,
+                    }),
+                ) => (a - b).abs() <= SAME_PLACE && (fall_a - fall_b).abs() <= 1e-5,
+                _ => false,
+            }
+        }
+        _ => false,
+    }
+}
+
+/// How far the skin moved at a place of the one before; none where the one after does not lie before it.
+fn moved([before, after]: [&Surface; 2], (u, v): (f64, f64)) -> Option<Move> {
+    let jet = before.jet(u, v);
+    let normal = jet.normal();
+    if !normal.is_finite() {
+        return None;
+    }
+    let by = along_normal(after, jet.s, normal, v)?;
+    Some(Move { at: jet.s, by })
+}
+
+/// Distance from a place to a surface along a direction, by Newton's rule on `S(u, v) − s n = p`.
+fn along_normal(surface: &Surface, place: DVec3, normal: DVec3, v: f64) -> Option<f64> {
+    const STEPS: u32 = 40;
+    let (ends, round) = (surface.u_knots().domain(), surface.v_knots().domain());
+    let (mut u, mut v, mut s) = (surface.u_at(place.x), v.clamp(round.0, round.1), 0.0);
+    for _ in 0..STEPS {
+        let jet = surface.jet(u, v);
+        let off = jet.s - normal * s - place;
+        let rates = DMat3::from_cols(jet.u, jet.v, -normal);
+        let step = rates.inverse() * off;
+        if !step.is_finite() {
+            return None;
+        }
+        // The surface's edges hold it; a place whose normal runs past them has no move.
+        u = (u - step.x).clamp(ends.0, ends.1);
+        v = (v - step.y).clamp(round.0, round.1);
+        s -= step.z;
+        let off = surface.position(u, v) - normal * s - place;
+        if off.length() < num::SAME_POINT {
+            return Some(s);
+        }
+    }
+    None
+}
+
+/// The largest move over the skin, and the mean of their sizes.
+fn over_all(surfaces: [&Surface; 2]) -> (Option<Move>, f64) {
+    let places = |knots: &crate::spline::Knots| -> Vec<f64> {
+        let spans = (0..knots.span_count()).map(|span| knots.span(span));
+        let within = |(a, b): (f64, f64)| {
+            (0..LOOKED).map(move |i| a + (b - a) * f64::from(i) / f64::from(LOOKED))
+        };
+        spans.flat_map(within).chain([knots.domain().1]).collect()
+    };
+    let (mut largest, mut sum, mut count) = (None::<Move>, 0.0, 0.0_f64);
+    for u in places(surfaces[0].u_knots()) {
+        for v in places(surfaces[0].v_knots()) {
+            let Some(found) = moved(surfaces, (u, v)) else {
+                continue;
+            };
+            sum += found.by.abs();
+            count += 1.0;
+            if largest.is_none_or(|largest| found.by.abs() > largest.by.abs()) {
+                largest = Some(found);
+            }
+        }
+    }
+    (largest, sum / count.max(1.0))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::document::{Edit, Moved, PointId};
+    use crate::lines::tests::interpolate;
+    use crate::spline::Knots;
+
+    /// A ball of this radius round (0, 0, 0), as far as x = ± 200.
+    fn ball(radius: f64) -> Surface {
+        let breaks = |from: f64, to: f64, count: u32| {
+            let at = |i: u32| from + (to - from) * f64::from(i) / f64::from(count);
+            Knots::clamped(&(0..=count).map(at).collect::<Vec<_>>()).unwrap()
+        };
+        interpolate(breaks(-200.0, 200.0, 40), breaks(0.0, 1.0, 60), &|x, v| {
+            let r = (radius * radius - x * x).sqrt();
+            let a = core::f64::consts::PI * v;
+            [r * num::sin(a), r * num::cos(a)]
+        })
+    }
+
+    #[test]
+    fn two_balls_lie_apart_by_the_difference_of_their_radii() {
+        // Normals of a sphere meet in its middle: closed form.
+        let (small, large) = (ball(500.0), ball(503.0));
+        for (u, v) in [(0.0, 0.5), (-150.0, 0.21), (120.0, 0.9), (33.0, 0.02)] {
+            let found = moved([&small, &large], (u, v)).unwrap();
+            assert!((found.by - 3.0).abs() < 1e-5, "{found:?}");
+            let back = moved([&large, &small], (u, v)).unwrap();
+            assert!((back.by + 3.0).abs() < 1e-5, "{back:?}");
+        }
+        let (largest, mean) = over_all([&small, &large]);
+        assert!((largest.unwrap().by - 3.0).abs() < 1e-4 && (mean - 3.0).abs() < 1e-4);
+        // Beyond the end of the one after there is nothing to be held against.
+        assert_eq!(
+            moved([&large, &small], (200.0, 0.3)).map(|m| m.by < 0.0),
+            Some(true)
+        );
+        assert_eq!(moved([&small, &large], (200.0, 0.3)), None);
+    }
+
+    #[test]
+    fn a_moved_point_is_named_by_line_and_station() {
+        let path = format!(
+            "{}/../tests/data/demo_offsets.csv",
+            env!("CARGO_MANIFEST_DIR")
+        );
+        let text = std::fs::read(path).unwrap();
+        let options = crate::document::TableOptions::default();
+        let old = crate::document::read_table(&text, &options)
+            .unwrap()
+            .lines();
+        let station = old.station_by_label("101").unwrap().id;
+        let keel = old.point_on(station, On::Keel).unwrap();
+        let (id, was): (PointId, f64) = (keel.id, keel.merged().height.unwrap());
+        let lower = Edit::Move(Moved {
+            point: id,
+            half_breadth: None,
+            height: Some(was - 6.0),
+        });
+        let new = old.apply(&lower).unwrap();
+        let new = new
+            .apply(&Edit::AddStation {
+                label: "106".to_owned(),
+                x: 106.0 * 25.4,
+            })
+            .unwrap();
+        let lofts = [Loft::build(&old).unwrap(), Loft::build(&new).unwrap()];
+        let found = compare((&old, &lofts[0]), (&new, &lofts[1]));
+        assert_eq!(found.only, ["STA 106 is new"]);
+        let keel = found.lines.last().unwrap();
+        let at = |label: &str| {
+            let column = found.stations.iter().position(|s| s == label).unwrap();
+            keel.moves[column].unwrap().by
+        };
+        // Lower at the keel is outward; the batten takes what the neighbours leave of it.
+        assert!(at("101") > 1.0 && at("101") < 6.0, "{}", at("101"));
+        assert!(at("0").abs() < 0.05, "{}", at("0"));
+        let largest = found.largest.unwrap();
+        assert!(largest.by >= at("101") - 0.2 && (largest.at.x - 2565.4).abs() < 200.0);
+        assert!(found.mean < 0.5, "{}", found.mean);
+        // The same held against itself has not moved.
+        let same = compare((&old, &lofts[0]), (&old, &lofts[0]));
+        assert!(same.largest.unwrap().by.abs() < 1e-9 && same.only.is_empty());
+    }
+}

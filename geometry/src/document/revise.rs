@@ -1,0 +1,199 @@
+//! Freezing: a state of the lines kept for good, with a label, a day and a reason.
+//!
+//! In: a [`Folder`] and what a person says of the state. Out: the folder with one more [`Revision`], or a [`FreezeError`].
+
+use core::fmt;
+
+use super::file::{MOST_REVISIONS, is_day};
+use super::rules::{LONGEST_NAME, LONGEST_NOTE};
+use super::{Folder, Revision};
+use crate::units::{LengthUnit, Message};
+
+/// Why a state was not frozen.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum FreezeError {
+    /// The label is empty.
+    NoLabel,
+    /// The label is too long, or has a character that cannot be drawn.
+    Label,
+    /// Another revision has the label.
+    TakenLabel(String),
+    /// The reason is empty.
+    NoReason,
+    /// The reason is longer than can be held, in characters.
+    LongReason(usize),
+    /// The day is none.
+    Day(String),
+    /// As many are frozen as a file can hold.
+    TooMany(usize),
+}
+
+impl Message for FreezeError {
+    fn message(&self, _unit: LengthUnit) -> String {
+        match self {
+            Self::NoLabel => "Give the revision a label, as B.".to_owned(),
+            Self::Label => format!(
+                "The label is longer than {LONGEST_NAME} characters, or has one that cannot be drawn. Shorten it, as B."
+            ),
+            Self::TakenLabel(label) => {
+                format!("Revision {label} is frozen already. Give this one the next label.")
+            }
+            Self::NoReason => {
+                "Say why it is frozen; that stands beside it from then on.".to_owned()
+            }
+            Self::LongReason(most) => {
+                format!("The reason is longer than {most} characters. Shorten it.")
+            }
+            Self::Day(day) => format!("`{day}` is no day. Set this device's clock."),
+            Self::TooMany(most) => {
+                format!("A file holds {most} revisions at most. Begin another file.")
+            }
+        }
+    }
+}
+
+impl fmt::Display for FreezeError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.message(LengthUnit::Millimetres))
+    }
+}
+
+impl core::error::Error for FreezeError {}
+
+impl Folder {
+    /// The folder with its working document frozen under a label, which the document then bears.
+    ///
+    /// `day` is `YYYY-MM-DD`.
+    ///
+    /// # Errors
+    /// [`FreezeError`]; this folder stays as it is.
+    pub fn freeze(&self, label: &str, day: &str, reason: &str) -> Result<Self, FreezeError> {
+        let (label, reason) = (label.trim(), reason.trim());
+        if label.is_empty() {
+            return Err(FreezeError::NoLabel);
+        }
+        if label.chars().count() > LONGEST_NAME || label.chars().any(char::is_control) {
+            return Err(FreezeError::Label);
+        }
+        if self.revisions.iter().any(|other| other.label == label) {
+            return Err(FreezeError::TakenLabel(label.to_owned()));
+        }
+        if reason.is_empty() {
+            return Err(FreezeError::NoReason);
+        }
+        if reason.chars().count() > LONGEST_NOTE {
+            return Err(FreezeError::LongReason(LONGEST_NOTE));
+        }
+        if !is_day(day) {
+            return Err(FreezeError::Day(day.to_owned()));
+        }
+        if self.revisions.len() >= MOST_REVISIONS {
+            return Err(FreezeError::TooMany(MOST_REVISIONS));
+        }
+        let mut folder = self.clone();
+        label.clone_into(&mut folder.lines.revision);
+        folder.revisions.push(Revision {
+            label: label.to_owned(),
+            date: day.to_owned(),
+            reason: reason.to_owned(),
+            lines: folder.lines.clone(),
+        });
+        Ok(folder)
+    }
+
+    /// The label after the last one that is frozen, or after the document's own: `B` after `A`, `AA` after `Z`; empty
+    /// where that is no word of capital letters.
+    #[must_use]
+    pub fn next_label(&self) -> String {
+        let last = self.revisions.last().map(|revision| &revision.label);
+        let last = last.unwrap_or(&self.lines.revision);
+        if last.is_empty() {
+            return "A".to_owned();
+        }
+        if !last.bytes().all(|b| b.is_ascii_uppercase()) {
+            return String::new();
+        }
+        let mut letters = last.clone().into_bytes();
+        for letter in letters.iter_mut().rev() {
+            if *letter < b'Z' {
+                *letter += 1;
+                return letters.into_iter().map(char::from).collect();
+            }
+            *letter = b'A';
+        }
+        letters.insert(0, b'A');
+        letters.into_iter().map(char::from).collect()
+    }
+
+    /// The revision of this label.
+    #[must_use]
+    pub fn revision(&self, label: &str) -> Option<&Revision> {
+        self.revisions.iter().find(|other| other.label == label)
+    }
+
+    /// Whether the working document is its own revision as that was frozen; none where its label is not frozen.
+    #[must_use]
+    pub fn as_frozen(&self) -> Option<bool> {
+        let own = self.revision(&self.lines.revision)?;
+        Some(own.lines.fingerprint() == self.lines.fingerprint())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::tests::{at, demo};
+    use super::super::{Edit, Moved, read_folder, write_folder};
+    use super::*;
+
+    fn bare() -> Folder {
+        let mut lines = demo();
+        lines.revision.clear();
+        Folder {
+            lines,
+            revisions: Vec::new(),
+        }
+    }
+
+    #[test]
+    fn a_frozen_state_stays_while_the_lines_go_on() {
+        let folder = bare();
+        assert_eq!(
+            (folder.next_label().as_str(), folder.as_frozen()),
+            ("A", None)
+        );
+        let a = folder.freeze(" A ", "2026-03-03", "as read").unwrap();
+        assert_eq!(a.as_frozen(), Some(true));
+        assert_eq!(a.next_label(), "B");
+        let keel = at(&a.lines, "101", "keel");
+        let mut on = a.clone();
+        on.lines = a
+            .lines
+            .apply(&Edit::Move(Moved {
+                point: keel,
+                half_breadth: None,
+                height: Some(400.0),
+            }))
+            .unwrap();
+        assert_eq!(on.as_frozen(), Some(false));
+        let b = on.freeze("B", "2026-03-21", "upsweep faired").unwrap();
+        assert_eq!(b.revision("A").unwrap().lines, a.lines);
+        assert_eq!(b.revisions.len(), 2);
+        // Through the door and back.
+        assert_eq!(read_folder(&write_folder(&b)).unwrap(), b);
+    }
+
+    #[test]
+    fn what_is_not_frozen_is_said_why() {
+        let folder = bare().freeze("Z", "2026-03-03", "as read").unwrap();
+        let says = |label: &str, day: &str, reason: &str| {
+            folder.freeze(label, day, reason).unwrap_err().to_string()
+        };
+        assert!(says("", "2026-03-03", "x").contains("label"));
+        assert!(says("a\nb", "2026-03-03", "x").contains("cannot be drawn"));
+        assert!(says("Z", "2026-03-03", "x").contains("frozen already"));
+        assert!(says("B", "2026-03-03", " ").contains("why"));
+        assert!(says("B", "3 March", "x").contains("no day"));
+        assert!(says("B", "2026-03-03", &"x".repeat(3000)).contains("2000"));
+        assert_eq!(folder.next_label(), "AA");
+    }
+}
