@@ -9,6 +9,7 @@ mod browser;
 mod evidence;
 mod harness;
 mod incoming;
+mod keeping;
 mod lines;
 mod outgoing;
 mod shell;
@@ -54,6 +55,20 @@ async fn the_app_in_chromium() -> Result<(), Fault> {
     run.step("a link goes round", outgoing::a_link_goes_round)
         .await;
     run.step("files are those of the batch job", outgoing::files)
+        .await;
+    run.step("kept and opened again", keeping::opened_again)
+        .await;
+    run.step("two hundred edits and back", keeping::edits_and_back)
+        .await;
+    run.step("a killed tab", keeping::a_killed_tab).await;
+    run.step("kept work that is damaged", keeping::damaged)
+        .await;
+    run.step("the storage is full", keeping::storage_is_full)
+        .await;
+    run.step("the storage is refused", keeping::storage_is_refused)
+        .await;
+    run.step("two tabs", keeping::two_tabs).await;
+    run.step("two tabs without locks", keeping::two_tabs_without_locks)
         .await;
     run.step("the shell is turned", shell::is_turned).await;
     run.step("the shell shows an edit", shell::shows_an_edit)
