@@ -5,11 +5,13 @@
 //! takes the place of one it does not know. What can't be read is put aside under a key of its own.
 
 use std::cell::RefCell;
-use std::rc::Rc;
 
-use idb::{Database, DatabaseEvent, Factory, ObjectStoreParams, TransactionMode};
-use js_sys::{Object, Reflect, Uint8Array};
+use js_sys::{Array, Object, Promise, Reflect, Uint8Array};
+use leptos::prelude::window;
+use wasm_bindgen::prelude::Closure;
 use wasm_bindgen::{JsCast, JsValue};
+use wasm_bindgen_futures::JsFuture;
+use web_sys::{IdbDatabase, IdbRequest, IdbTransaction, IdbTransactionMode};
 
 /// The only store.
 const STORE: &str = "kept";
@@ -91,14 +93,13 @@ pub enum Refusal {
     Refused(String),
 }
 
-impl From<idb::Error> for Refusal {
-    fn from(error: idb::Error) -> Self {
-        // The browser's name for it stands in every one of the library's errors.
-        let text = error.to_string();
-        if text.contains("QuotaExceededError") {
-            Self::Full
-        } else {
-            Self::Refused(text)
+impl From<JsValue> for Refusal {
+    fn from(error: JsValue) -> Self {
+        let error = error.dyn_ref::<js_sys::Error>();
+        match error {
+            Some(error) if error.name() == "QuotaExceededError" => Self::Full,
+            Some(error) => Self::Refused(error.message().into()),
+            None => Self::Refused("it does not say why".to_owned()),
         }
     }
 }
@@ -107,7 +108,7 @@ impl From<idb::Error> for Refusal {
 #[derive(Debug)]
 pub struct Storage {
     name: String,
-    open: RefCell<Option<Rc<Database>>>,
+    open: RefCell<Option<IdbDatabase>>,
 }
 
 impl Storage {
@@ -119,135 +120,135 @@ impl Storage {
         }
     }
 
-    async fn database(&self) -> Result<Rc<Database>, idb::Error> {
+    async fn open(&self) -> Result<IdbDatabase, JsValue> {
         if let Some(open) = self.open.borrow().as_ref() {
-            return Ok(Rc::clone(open));
+            return Ok(open.clone());
         }
-        let mut request = Factory::new()?.open(&self.name, Some(1))?;
-        request.on_upgrade_needed(|event| {
-            let made = event
-                .database()
-                .and_then(|database| database.create_object_store(STORE, ObjectStoreParams::new()));
-            if let Err(error) = made {
-                leptos::logging::warn!("nothing can be kept: {error}");
+        let Some(factory) = window().indexed_db()? else {
+            return Err(js_sys::Error::new("this browser has none").into());
+        };
+        let request = factory.open_with_u32(&self.name, 1)?;
+        let asked = request.clone();
+        let make = Closure::once_into_js(move |_event: JsValue| {
+            let database = asked.result().map(JsCast::unchecked_into::<IdbDatabase>);
+            if database
+                .and_then(|it| it.create_object_store(STORE))
+                .is_err()
+            {
+                leptos::logging::warn!("there is nothing to keep work in");
             }
         });
-        let open = Rc::new(request.await?);
-        *self.open.borrow_mut() = Some(Rc::clone(&open));
+        request.set_onupgradeneeded(Some(make.unchecked_ref()));
+        let open: IdbDatabase = answer(&request).await?.unchecked_into();
+        self.open.replace(Some(open.clone()));
         Ok(open)
     }
 
-    /// Tries something, and once more on a fresh connection: the browser may have closed this one.
-    async fn twice<T>(
-        &self,
-        act: impl AsyncFn(&Database) -> Result<T, Refusal>,
-    ) -> Result<T, Refusal> {
-        let first = match self.database().await {
-            Ok(database) => act(&database).await,
-            Err(error) => Err(error.into()),
-        };
-        if !matches!(first, Err(Refusal::Refused(_))) {
-            return first;
+    /// Begins to read or to write, on a fresh connection where the browser has closed the last.
+    async fn begin(&self, mode: IdbTransactionMode) -> Result<IdbTransaction, JsValue> {
+        let begun = self
+            .open()
+            .await?
+            .transaction_with_str_and_mode(STORE, mode);
+        if begun.is_ok() {
+            return begun;
         }
         self.open.replace(None);
-        act(&*self.database().await?).await
+        self.open()
+            .await?
+            .transaction_with_str_and_mode(STORE, mode)
     }
 
     /// What is kept.
     pub async fn read(&self) -> Result<Found, Refusal> {
-        self.twice(async |database| {
-            let transaction = database.transaction(&[STORE], TransactionMode::ReadOnly)?;
-            let store = transaction.object_store(STORE)?;
-            let mark = store.get(JsValue::from(MARK))?.await?;
-            let Some(work) = store.get(JsValue::from(WORK))?.await? else {
-                return Ok(Found::Nothing);
-            };
-            let mark = mark.as_ref().and_then(mark_of);
-            Ok(match (kept_of(&work), mark) {
-                (Some(kept), Some(mark)) => Found::Work(kept, mark),
-                _ => Found::Strange(bytes_of(&work).unwrap_or_default()),
-            })
+        let transaction = self.begin(IdbTransactionMode::Readonly).await?;
+        let store = transaction.object_store(STORE)?;
+        let mark = answer(&store.get(&MARK.into())?).await?;
+        let work = answer(&store.get(&WORK.into())?).await?;
+        if work.is_undefined() {
+            return Ok(Found::Nothing);
+        }
+        Ok(match (kept_of(&work), mark_of(&mark)) {
+            (Some(kept), Some(mark)) => Found::Work(kept, mark),
+            _ => Found::Strange(bytes_of(&work)),
         })
-        .await
     }
 
     /// Keeps the work, where what is there is as expected.
     pub async fn write(&self, kept: &Kept, expected: Expected) -> Result<Mark, Refusal> {
-        let record = record_of(kept);
-        self.twice(async |database| {
-            let transaction = database.transaction(&[STORE], TransactionMode::ReadWrite)?;
-            let store = transaction.object_store(STORE)?;
-            let there = store.get(JsValue::from(MARK))?.await?;
-            let count = match (&there, expected) {
-                (_, Expected::Unread) => {
-                    if let Some(unread) = store.get(JsValue::from(WORK))?.await? {
-                        let key = JsValue::from(Aside::key(kept.when));
-                        store.put(&unread, Some(&key))?.await?;
-                    }
-                    1.0
-                }
-                // It may be gone: the browser puts away what it likes.
-                (None, Expected::Nothing) => 1.0,
-                (None, Expected::Write(known)) => known.count + 1.0,
-                (Some(there), Expected::Write(known)) if mark_of(there) == Some(known) => {
-                    known.count + 1.0
-                }
-                (Some(_), _) => return Err(Refusal::Moved),
-            };
-            let mark = Mark {
-                count,
-                when: kept.when,
-            };
-            store.put(&record, Some(&JsValue::from(WORK)))?.await?;
-            let said = object(&[("count", mark.count.into()), ("when", mark.when.into())]);
-            store.put(&said, Some(&JsValue::from(MARK)))?.await?;
-            let same = store.transaction();
-            if transaction.await?.is_committed() {
-                Ok(mark)
-            } else {
-                let error = same.error().map(idb::Error::DomException);
-                Err(error.unwrap_or(idb::Error::DomExceptionNotFound).into())
+        let transaction = self.begin(IdbTransactionMode::Readwrite).await?;
+        let store = transaction.object_store(STORE)?;
+        let there = answer(&store.get(&MARK.into())?).await?;
+        let count = match expected {
+            Expected::Unread => {
+                let unread = answer(&store.get(&WORK.into())?).await?;
+                store.put_with_key(&unread, &Aside::key(kept.when).into())?;
+                1.0
             }
-        })
-        .await
+            // It may be gone: the browser puts away what it likes.
+            Expected::Nothing if there.is_undefined() => 1.0,
+            Expected::Write(known) if there.is_undefined() || mark_of(&there) == Some(known) => {
+                known.count + 1.0
+            }
+            Expected::Nothing | Expected::Write(_) => return Err(Refusal::Moved),
+        };
+        let mark = Mark {
+            count,
+            when: kept.when,
+        };
+        let said = object(&[("count", mark.count.into()), ("when", mark.when.into())]);
+        store.put_with_key(&record_of(kept), &WORK.into())?;
+        store.put_with_key(&said, &MARK.into())?;
+        done(&transaction).await?;
+        Ok(mark)
     }
 
     /// What was put aside.
     pub async fn aside(&self) -> Result<Vec<Aside>, Refusal> {
-        self.twice(async |database| {
-            let transaction = database.transaction(&[STORE], TransactionMode::ReadOnly)?;
-            let store = transaction.object_store(STORE)?;
-            let mut aside = Vec::new();
-            for key in store.get_all_keys(None, None)?.await? {
-                let Some(name) = key.as_string().filter(|name| name.starts_with(ASIDE)) else {
-                    continue;
-                };
-                let record = store.get(key)?.await?;
-                aside.push(Aside {
-                    key: name,
-                    bytes: record.as_ref().and_then(bytes_of).unwrap_or_default(),
-                });
+        let transaction = self.begin(IdbTransactionMode::Readonly).await?;
+        let store = transaction.object_store(STORE)?;
+        let keys = answer(&store.get_all_keys()?).await?;
+        let mut aside = Vec::new();
+        for key in keys.unchecked_into::<Array>().iter() {
+            if let Some(name) = key.as_string().filter(|name| name.starts_with(ASIDE)) {
+                let bytes = bytes_of(&answer(&store.get(&key)?).await?);
+                aside.push(Aside { key: name, bytes });
             }
-            Ok(aside)
-        })
-        .await
+        }
+        Ok(aside)
     }
 
     /// Forgets what was put aside under a key; without one, what stands where the work is kept.
     pub async fn forget(&self, key: Option<&str>) -> Result<(), Refusal> {
-        self.twice(async |database| {
-            let transaction = database.transaction(&[STORE], TransactionMode::ReadWrite)?;
-            let store = transaction.object_store(STORE)?;
-            for key in key.map_or(vec![WORK, MARK], |key| vec![key]) {
-                store.delete(JsValue::from(key))?.await?;
-            }
-            if transaction.await?.is_committed() {
-                Ok(())
-            } else {
-                Err(idb::Error::DomExceptionNotFound.into())
-            }
-        })
-        .await
+        let transaction = self.begin(IdbTransactionMode::Readwrite).await?;
+        let store = transaction.object_store(STORE)?;
+        store.delete(&key.unwrap_or(WORK).into())?;
+        store.delete(&key.unwrap_or(MARK).into())?;
+        Ok(done(&transaction).await?)
+    }
+}
+
+/// What a request is answered with. The promise's own two ends hear the events.
+async fn answer(request: &IdbRequest) -> Result<JsValue, JsValue> {
+    let heard = Promise::new(&mut |yes, no| {
+        request.set_onsuccess(Some(&yes));
+        request.set_onerror(Some(&no));
+    });
+    match JsFuture::from(heard).await {
+        Ok(_event) => request.result(),
+        Err(_event) => Err(request.error()?.into()),
+    }
+}
+
+/// Waits until a transaction is done.
+async fn done(transaction: &IdbTransaction) -> Result<(), JsValue> {
+    let heard = Promise::new(&mut |yes, no| {
+        transaction.set_oncomplete(Some(&yes));
+        transaction.set_onabort(Some(&no));
+    });
+    match JsFuture::from(heard).await {
+        Ok(_event) => Ok(()),
+        Err(_event) => Err(transaction.error().into()),
     }
 }
 
@@ -268,9 +269,10 @@ fn number(record: &JsValue, name: &str) -> Option<f64> {
     field(record, name)?.as_f64()
 }
 
-fn bytes_of(record: &JsValue) -> Option<Vec<u8>> {
-    let bytes = field(record, "bytes")?.dyn_into::<Uint8Array>().ok()?;
-    Some(bytes.to_vec())
+/// The bytes of a record; none where it has none.
+fn bytes_of(record: &JsValue) -> Vec<u8> {
+    let bytes = field(record, "bytes").and_then(|bytes| bytes.dyn_into::<Uint8Array>().ok());
+    bytes.map_or_else(Vec::new, |bytes| bytes.to_vec())
 }
 
 fn mark_of(record: &JsValue) -> Option<Mark> {
@@ -299,7 +301,7 @@ fn kept_of(record: &JsValue) -> Option<Kept> {
     )]
     let edits = edits as u32;
     Some(Kept {
-        bytes: bytes_of(record)?,
+        bytes: bytes_of(record),
         when: number(record, "when")?,
         example: field(record, "example")?.as_bool()?,
         edits,

@@ -246,7 +246,7 @@ pub async fn damaged(page: Page) -> Result<(), Fault> {
     page.show_on(Screen::Phone).await?;
     page.shoot("kept-damaged-phone").await?;
     page.show_on(Screen::Desk).await?;
-    assert!(page.asks_before_leaving().await? == false);
+    assert!(!page.asks_before_leaving().await?);
 
     // To go on puts it aside, and loses nothing.
     let print = edit(&page).await?;
