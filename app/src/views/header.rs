@@ -4,10 +4,11 @@ use geometry::document::{Edit, Folder, write_folder};
 use geometry::units::LengthUnit;
 use leptos::prelude::*;
 
-use super::keeping::KeptWords;
+use super::keeping::kept_words;
 use super::widgets::{Dialog, close_dialog};
 use crate::exchange;
 use crate::state::derived::Derived;
+use crate::state::keeping::Keeping;
 use crate::state::{Look, NoteKind, Question, Screen, Session};
 
 /// The screens whose work is there.
@@ -122,6 +123,7 @@ fn screens(session: Session) -> impl IntoView {
 pub fn Header() -> impl IntoView {
     let session = expect_context::<Session>();
     let derived = expect_context::<Derived>();
+    let keeping = expect_context::<Keeping>();
     let title = move || derived.standing.with(|lines| lines.title.clone());
     let revision = Memo::new(move |_| {
         derived.standing.with(|lines| {
@@ -148,7 +150,7 @@ pub fn Header() -> impl IntoView {
             <div class="what">
                 <h1>{title}</h1>
                 <span class="revision" title="Revision and fingerprint of these lines">{revision}</span>
-                <KeptWords/>
+                <p class="kept">{move || kept_words(session, keeping)}</p>
             </div>
             <nav class="only-wide" aria-label="Screens">{screens(session)}</nav>
             <div class="acts">

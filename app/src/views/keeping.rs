@@ -1,6 +1,9 @@
 //! How the work stands with this device, as a person meets it: quietly in the header, and in bars where something is wrong
 //! or to be chosen.
 
+use std::rc::Rc;
+use std::sync::Arc;
+
 use leptos::prelude::*;
 
 use super::header::hand_over;
@@ -9,147 +12,185 @@ use crate::state::keeping::{Keeping, Looks, Stand, Unread};
 use crate::state::{NoteKind, Session};
 use crate::storage::Refusal;
 
-/// When the work was kept, and for how long no file has held it.
-#[component]
-pub fn KeptWords() -> impl IntoView {
-    let session = expect_context::<Session>();
-    let keeping = expect_context::<Keeping>();
-    let kept = move || match keeping.stand.get() {
-        Stand::Untouched => None,
-        Stand::Kept(when) => Some(format!(
-            "Saved on this device {}",
-            exchange::time_of_day(when)
-        )),
-        Stand::Refused(_) => Some("Not saved on this device".to_owned()),
+/// When the work was kept, and for how long no file has held it; empty where there is nothing to say.
+pub fn kept_words(session: Session, keeping: Keeping) -> String {
+    let kept = match keeping.stand.get() {
+        Stand::Untouched => String::new(),
+        Stand::Kept(when) => format!("Saved on this device {}", exchange::time_of_day(when)),
+        Stand::Refused(_) => "Not saved on this device".to_owned(),
     };
-    let many = move || {
-        let edits = session.many_edits_in_no_file();
-        edits.map(|edits| format!("not saved to a file for {edits} edits"))
-    };
-    view! {
-        <p class="kept">
-            {move || kept().map(|words| view! { <span>{words}</span> })}
-            {move || many().map(|words| view! { <span>{words}</span> })}
-        </p>
+    match session.many_edits_in_no_file() {
+        None => kept,
+        Some(edits) if kept.is_empty() => format!("Not saved to a file for {edits} edits"),
+        Some(edits) => format!("{kept} · not saved to a file for {edits} edits"),
     }
 }
 
-/// The bars.
-#[component]
-pub fn KeepingBars() -> impl IntoView {
-    view! { <LooksBar/><RefusedBar/><UnreadBars/> }
+/// A button of a bar.
+struct Act {
+    name: &'static str,
+    kind: &'static str,
+    off: bool,
+    act: Rc<dyn Fn()>,
 }
 
-/// Says that another tab has the work open, and takes it over.
+impl Act {
+    fn new(name: &'static str, act: impl Fn() + 'static) -> Self {
+        Self {
+            name,
+            kind: "first",
+            off: false,
+            act: Rc::new(act),
+        }
+    }
+
+    fn lesser(mut self) -> Self {
+        self.kind = "lesser";
+        self
+    }
+}
+
+/// A bar: what it is called, what it says, what can be done.
+struct Bar {
+    role: &'static str,
+    name: &'static str,
+    says: String,
+    acts: Vec<Act>,
+}
+
+/// The bars. All are of one make, so that they cost little.
 #[component]
-fn LooksBar() -> impl IntoView {
+pub fn KeepingBars() -> impl IntoView {
     let session = expect_context::<Session>();
     let keeping = expect_context::<Keeping>();
-    let bar = move |looks: Looks| {
-        let yours = session.shared().is_some();
-        let says = match looks {
-            Looks::Taken => "Another tab has taken these lines over; here they are to look at.",
-            Looks::Opened | Looks::Asking if yours => "Your own lines are open in another tab.",
-            Looks::Opened | Looks::Asking => {
-                "These lines are open in another tab; here they are to look at."
-            }
-        };
-        let asking = looks == Looks::Asking;
+    let told = RwSignal::new(Told::default());
+    let bars = Memo::new(move |_| Shown {
+        looks: keeping.looks.get(),
+        yours: session.shared().is_some(),
+        refused: match keeping.stand.get() {
+            Stand::Refused(refusal) => Some(refusal),
+            Stand::Kept(_) | Stand::Untouched => None,
+        },
+        unread: keeping.unread.get(),
+        told: told.get(),
+    });
+    let act = |act: Act| {
+        view! { <button data-kind=act.kind disabled=act.off on:click=move |_| (act.act)()>{act.name}</button> }
+    };
+    let bar = move |bar: Bar| {
+        let kind = (bar.role == "alert").then_some("fault");
         view! {
-            <div class="bar" role="region" aria-label="Open in another tab">
-                <p>{says}</p>
-                <button data-kind="first" disabled=asking on:click=move |_| keeping.take_over()>"Take over"</button>
+            <div class="bar" role=bar.role aria-label=bar.name data-kind=kind>
+                <p>{bar.says}</p>
+                {bar.acts.into_iter().map(act).collect_view()}
             </div>
         }
     };
-    move || keeping.looks.get().map(bar)
+    move || {
+        let shown = bars.get();
+        let looks = shown
+            .looks
+            .map(|looks| looks_bar(looks, shown.yours, keeping));
+        let refused = shown.refused.map(|refusal| refused_bar(refusal, session));
+        let unread = shown
+            .unread
+            .into_iter()
+            .map(|unread| unread_bar(unread, told, session, keeping));
+        let unread = unread.filter(|_| !shown.told.closed);
+        let all = looks.into_iter().chain(refused).chain(unread);
+        all.map(bar).collect_view()
+    }
 }
 
-/// Says that the work is not on this device, and why; always there, so that it is read aloud.
-#[component]
-fn RefusedBar() -> impl IntoView {
-    let session = expect_context::<Session>();
-    let keeping = expect_context::<Keeping>();
-    let why = Memo::new(move |_| match keeping.stand.get() {
-        Stand::Refused(refusal) => Some(refusal),
-        Stand::Kept(_) | Stand::Untouched => None,
-    });
-    let save = move |_| {
+/// What the bars depend on.
+#[derive(Clone, PartialEq)]
+struct Shown {
+    looks: Option<Looks>,
+    yours: bool,
+    refused: Option<Refusal>,
+    unread: Vec<Unread>,
+    told: Told,
+}
+
+/// How far the person has come with kept work that can't be read.
+#[derive(Clone, Default, PartialEq)]
+struct Told {
+    closed: bool,
+    saved: Vec<Arc<Vec<u8>>>,
+}
+
+/// Says that another tab has the work open, and takes it over.
+fn looks_bar(looks: Looks, beside: bool, keeping: Keeping) -> Bar {
+    let says = match looks {
+        Looks::Taken => "Another tab has taken these lines over; here they are to look at.",
+        _ if beside => "Your own lines are open in another tab.",
+        Looks::Opened | Looks::Asking => {
+            "These lines are open in another tab; here they are to look at."
+        }
+    };
+    let mut over = Act::new("Take over", move || keeping.take_over());
+    over.off = looks == Looks::Asking;
+    Bar {
+        role: "region",
+        name: "Open in another tab",
+        says: says.to_owned(),
+        acts: vec![over],
+    }
+}
+
+/// Says that the work is not on this device, and why.
+fn refused_bar(refusal: Refusal, session: Session) -> Bar {
+    let why = match refusal {
+        Refusal::Full => "its storage is full. Save a file now.".to_owned(),
+        Refusal::Refused(words) => {
+            let words = words.trim_end_matches('.');
+            format!("the browser refuses its storage ({words}). Save a file now.")
+        }
+        Refusal::Moved => "another tab has saved these lines since, and what it saved is not overwritten. Save a file \
+                           now, then load this page again."
+            .to_owned(),
+    };
+    let save = move || {
         if hand_over(session, &session.own_folder()) {
             session.has_saved();
         }
     };
-    let said = move |refusal: Refusal| {
-        let says = match refusal {
-            Refusal::Full => "its storage is full. Save a file now.".to_owned(),
-            Refusal::Refused(words) => {
-                let words = words.trim_end_matches('.');
-                format!("the browser refuses its storage ({words}). Save a file now.")
-            }
-            Refusal::Moved => "another tab has saved these lines since, and what it saved is not overwritten. Save a \
-                               file now, then load this page again."
-                .to_owned(),
-        };
-        view! {
-            <p><b>"Not saved on this device: "</b>{says}</p>
-            <button data-kind="first" on:click=save>"Save a file"</button>
-        }
-    };
-    view! {
-        <div class="bar" role="alert" data-kind="fault" hidden=move || why.with(Option::is_none)>
-            {move || why.get().map(said)}
-        </div>
+    Bar {
+        role: "alert",
+        name: "Not saved",
+        says: format!("Not saved on this device: {why}"),
+        acts: vec![Act::new("Save a file", save)],
     }
 }
 
 /// Hands kept work over that can't be read, and deletes it where it is asked to.
-#[component]
-fn UnreadBars() -> impl IntoView {
-    let keeping = expect_context::<Keeping>();
-    let closed = RwSignal::new(false);
-    let shown = move || {
-        if closed.get() {
-            Vec::new()
-        } else {
-            keeping.unread.get()
-        }
-    };
-    move || {
-        let bars = shown().into_iter();
-        bars.map(|unread| view! { <UnreadBar unread=unread closed=closed/> })
-            .collect_view()
-    }
-}
-
-#[component]
-fn UnreadBar(unread: Unread, closed: RwSignal<bool>) -> impl IntoView {
-    let session = expect_context::<Session>();
-    let keeping = expect_context::<Keeping>();
-    let saved = RwSignal::new(false);
+fn unread_bar(unread: Unread, told: RwSignal<Told>, session: Session, keeping: Keeping) -> Bar {
+    const NAME: &str = "kept-lines.json";
     let says = match &unread.says {
-        Some(why) => format!("Work that was kept on this device can't be read, and is kept as it is. {why}"),
-        None => "Work that was put aside on this device can be read again: save it as a file, then open that."
-            .to_owned(),
+        Some(why) => {
+            format!("Work that was kept on this device can't be read, and stays as it is. {why}")
+        }
+        None => "Work that was put aside on this device can be read again: save it as a file, then open that.".to_owned(),
     };
-    let bytes = unread.bytes.clone();
-    let save = move |_| match exchange::save("kept-lines.json", "application/json", &bytes) {
+    let bytes = Arc::clone(&unread.bytes);
+    let saved = told.with_untracked(|told| told.saved.contains(&bytes));
+    let save = move || match exchange::save(NAME, "application/json", &bytes) {
         Ok(()) => {
-            saved.set(true);
-            session.say(NoteKind::Done, "Saved as kept-lines.json.".to_owned());
+            told.update(|told| told.saved.push(Arc::clone(&bytes)));
+            session.say(NoteKind::Done, format!("Saved as {NAME}."));
         }
         Err(sentence) => session.say(NoteKind::Fault, sentence),
     };
-    let forget = StoredValue::new(unread);
-    let delete = move || {
-        let forget = move |_| leptos::task::spawn_local(keeping.forget(forget.get_value()));
-        view! { <button on:click=forget>"Delete it here"</button> }
-    };
-    view! {
-        <div class="bar" role="region" aria-label="Kept work" data-kind="fault">
-            <p>{says}</p>
-            <button data-kind="first" on:click=save>"Save what was kept"</button>
-            {move || saved.get().then(delete)}
-            <button data-kind="lesser" on:click=move |_| closed.set(true)>"Close"</button>
-        </div>
+    let delete = move || leptos::task::spawn_local(keeping.forget(unread.clone()));
+    let mut acts = vec![Act::new("Save what was kept", save)];
+    if saved {
+        acts.push(Act::new("Delete it here", delete).lesser());
+    }
+    acts.push(Act::new("Close", move || told.update(|told| told.closed = true)).lesser());
+    Bar {
+        role: "region",
+        name: "Kept work",
+        says,
+        acts,
     }
 }
