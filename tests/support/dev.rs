@@ -27,7 +27,9 @@ fn main() -> ExitCode {
     let name = words.next().unwrap_or_default();
     let done = match Path::new(&name).file_stem().and_then(|stem| stem.to_str()) {
         Some(tools::WASM_BINDGEN) => {
-            wasm_bindgen_cli::wasm_bindgen::run_cli_with_args(std::env::args_os())
+            // The names of functions are a sixth of what a browser would load, and only say where a fault is on its way.
+            let words = std::env::args_os().chain(["--remove-name-section".into()]);
+            wasm_bindgen_cli::wasm_bindgen::run_cli_with_args(words)
                 .map_err(|error| format!("wasm-bindgen: {error:#}"))
         }
         Some(tools::STAMP_DIST) => stamp::stamp_staged(),

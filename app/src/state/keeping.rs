@@ -223,17 +223,6 @@ impl Session {
     }
 }
 
-/// How the work stands with this device.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Stand {
-    /// Nothing was done that could be kept.
-    Untouched,
-    /// It was kept, at this time.
-    Kept(f64),
-    /// It is not kept.
-    Refused(Refusal),
-}
-
 /// Why this tab may only look.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Looks {
@@ -274,7 +263,8 @@ pub struct Opening {
     pub beginning: Option<Beginning>,
     /// Whether it is this tab's turn to change it.
     mine: bool,
-    stand: Stand,
+    kept_at: Option<f64>,
+    refused: Option<Refusal>,
     expected: Expected,
     asked: bool,
     unread: Vec<Unread>,
@@ -295,7 +285,7 @@ impl Opening {
                         example: kept.example,
                         edits: kept.edits,
                     });
-                    self.stand = Stand::Kept(kept.when);
+                    self.kept_at = Some(kept.when);
                     self.expected = Expected::Write(mark);
                     self.asked = kept.asked;
                     return;
@@ -316,7 +306,8 @@ pub async fn open() -> Opening {
     let mut opening = Opening {
         beginning: None,
         mine: tabs.mine(),
-        stand: Stand::Untouched,
+        kept_at: None,
+        refused: None,
         expected: Expected::Nothing,
         asked: false,
         unread: Vec::new(),
@@ -332,8 +323,8 @@ pub async fn open() -> Opening {
             let aside = aside.map(|Aside { key, bytes }| Unread::new(Some(key), bytes));
             opening.unread.extend(aside);
         }
-        Some(Err(refusal)) => opening.stand = Stand::Refused(refusal),
-        None => opening.stand = Stand::Refused(Refusal::Refused("it does not answer".to_owned())),
+        Some(Err(refusal)) => opening.refused = Some(refusal),
+        None => opening.refused = Some(Refusal::Refused("it does not answer".to_owned())),
     }
     opening
 }
@@ -361,8 +352,10 @@ struct Inner {
 #[derive(Clone, Copy, Debug)]
 pub struct Keeping {
     session: Session,
-    /// How the work stands with this device.
-    pub stand: RwSignal<Stand>,
+    /// When the work was last kept, ms of the calendar.
+    pub kept_at: RwSignal<Option<f64>>,
+    /// Why the work is not kept, where it is not.
+    pub refused: RwSignal<Option<Refusal>>,
     /// Why this tab may only look, where it may not change the work.
     pub looks: RwSignal<Option<Looks>>,
     /// Kept work that could not be read.
@@ -388,7 +381,8 @@ impl Keeping {
         });
         let keeping = Self {
             session,
-            stand: RwSignal::new(opening.stand),
+            kept_at: RwSignal::new(opening.kept_at),
+            refused: RwSignal::new(opening.refused),
             looks: RwSignal::new(None),
             unread: RwSignal::new(opening.unread),
             inner: StoredValue::new_local(inner),
@@ -467,11 +461,28 @@ impl Keeping {
             inner.pending.set(false);
             if let Err(refusal) = self.write(&inner).await {
                 inner.pending.set(true);
-                self.stand.set(Stand::Refused(refusal));
+                self.refuse(refusal);
                 break;
             }
         }
         inner.writing.set(false);
+    }
+
+    fn is_kept(self, when: f64) {
+        self.kept_at.set(Some(when));
+        if self.refused.with_untracked(Option::is_some) {
+            self.refused.set(None);
+        }
+    }
+
+    /// Says why the work is not kept; once, as long as it is the same.
+    fn refuse(self, refusal: Refusal) {
+        if self
+            .refused
+            .with_untracked(|old| old.as_ref() != Some(&refusal))
+        {
+            self.refused.set(Some(refusal));
+        }
     }
 
     async fn write(self, inner: &Inner) -> Result<(), Refusal> {
@@ -500,7 +511,7 @@ impl Keeping {
             });
         }
         inner.expected.set(Expected::Write(mark));
-        self.stand.set(Stand::Kept(kept.when));
+        self.is_kept(kept.when);
         inner.tabs.has_kept();
         Ok(())
     }
@@ -581,7 +592,7 @@ impl Keeping {
                         edits: kept.edits,
                     };
                     inner.expected.set(Expected::Write(mark));
-                    self.stand.set(Stand::Kept(kept.when));
+                    self.is_kept(kept.when);
                 } else {
                     inner.expected.set(Expected::Unread);
                     let unread = Unread::new(None, kept.bytes);
@@ -594,7 +605,7 @@ impl Keeping {
                 self.unread.update(|all| all.push(unread));
             }
             Ok(Found::Nothing) => inner.expected.set(Expected::Nothing),
-            Err(refusal) => self.stand.set(Stand::Refused(refusal)),
+            Err(refusal) => self.refuse(refusal),
         }
         self.session.go_on_with(shown);
         self.looks.set(None);
@@ -622,7 +633,7 @@ impl Keeping {
             {
                 self.session.look_elsewhere(folder);
                 if !inner.pending.get() {
-                    self.stand.set(Stand::Kept(kept.when));
+                    self.is_kept(kept.when);
                 }
             }
             if !inner.more.get() {

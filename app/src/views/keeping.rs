@@ -8,16 +8,16 @@ use leptos::prelude::*;
 
 use super::header::hand_over;
 use crate::exchange;
-use crate::state::keeping::{Keeping, Looks, Stand, Unread};
+use crate::state::keeping::{Keeping, Looks, Unread};
 use crate::state::{NoteKind, Session};
 use crate::storage::Refusal;
 
 /// When the work was kept, and for how long no file has held it; empty where there is nothing to say.
 pub fn kept_words(session: Session, keeping: Keeping) -> String {
-    let kept = match keeping.stand.get() {
-        Stand::Untouched => String::new(),
-        Stand::Kept(when) => format!("Saved on this device {}", exchange::time_of_day(when)),
-        Stand::Refused(_) => "Not saved on this device".to_owned(),
+    let kept = match (keeping.refused.with(Option::is_some), keeping.kept_at.get()) {
+        (true, _) => "Not saved on this device".to_owned(),
+        (false, Some(when)) => format!("Saved on this device {}", exchange::time_of_day(when)),
+        (false, None) => String::new(),
     };
     match session.many_edits_in_no_file() {
         None => kept,
@@ -64,16 +64,6 @@ pub fn KeepingBars() -> impl IntoView {
     let session = expect_context::<Session>();
     let keeping = expect_context::<Keeping>();
     let told = RwSignal::new(Told::default());
-    let bars = Memo::new(move |_| Shown {
-        looks: keeping.looks.get(),
-        yours: session.shared().is_some(),
-        refused: match keeping.stand.get() {
-            Stand::Refused(refusal) => Some(refusal),
-            Stand::Kept(_) | Stand::Untouched => None,
-        },
-        unread: keeping.unread.get(),
-        told: told.get(),
-    });
     let act = |act: Act| {
         view! { <button data-kind=act.kind disabled=act.off on:click=move |_| (act.act)()>{act.name}</button> }
     };
@@ -87,33 +77,21 @@ pub fn KeepingBars() -> impl IntoView {
         }
     };
     move || {
-        let shown = bars.get();
-        let looks = shown
-            .looks
-            .map(|looks| looks_bar(looks, shown.yours, keeping));
-        let refused = shown.refused.map(|refusal| refused_bar(refusal, session));
-        let unread = shown
-            .unread
-            .into_iter()
-            .map(|unread| unread_bar(unread, told, session, keeping));
-        let unread = unread.filter(|_| !shown.told.closed);
+        let beside = session.shared().is_some();
+        let looks = keeping.looks.get();
+        let looks = looks.map(|looks| looks_bar(looks, beside, keeping));
+        let refused = keeping.refused.get();
+        let refused = refused.map(|refusal| refused_bar(refusal, session));
+        let closed = told.with(|told| told.closed);
+        let unread = keeping.unread.get().into_iter().filter(|_| !closed);
+        let unread = unread.map(|unread| unread_bar(unread, told, session, keeping));
         let all = looks.into_iter().chain(refused).chain(unread);
         all.map(bar).collect_view()
     }
 }
 
-/// What the bars depend on.
-#[derive(Clone, PartialEq)]
-struct Shown {
-    looks: Option<Looks>,
-    yours: bool,
-    refused: Option<Refusal>,
-    unread: Vec<Unread>,
-    told: Told,
-}
-
 /// How far the person has come with kept work that can't be read.
-#[derive(Clone, Default, PartialEq)]
+#[derive(Clone, Default)]
 struct Told {
     closed: bool,
     saved: Vec<Arc<Vec<u8>>>,
