@@ -121,7 +121,7 @@ fn downloads_are_small(run: &Run) -> Result<(), Fault> {
         kilo(page),
         kilo(worker)
     ));
-    assert!(kilo(page) <= 950, "the page has grown");
+    assert!(kilo(page) <= 830, "the page has grown");
     assert!(kilo(worker) <= 2000, "the worker has grown");
     Ok(())
 }
