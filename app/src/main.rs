@@ -5,6 +5,7 @@ mod jobs;
 mod state;
 mod storage;
 mod tabs;
+mod version;
 mod views;
 
 use leptos::prelude::*;

@@ -70,6 +70,13 @@ async fn the_app_in_chromium() -> Result<(), Fault> {
     run.step("two tabs", keeping::two_tabs).await;
     run.step("two tabs without locks", keeping::two_tabs_without_locks)
         .await;
+    run.step("without a network", keeping::without_a_network)
+        .await;
+    run.step("a newer version", keeping::a_newer_version).await;
+    run.step("nothing gets out", keeping::nothing_gets_out)
+        .await;
+    run.step("it can be installed", keeping::can_be_installed)
+        .await;
     run.step("the shell is turned", shell::is_turned).await;
     run.step("the shell shows an edit", shell::shows_an_edit)
         .await;

@@ -11,6 +11,7 @@ use crate::exchange;
 use crate::state::keeping::{Keeping, Looks, Unread};
 use crate::state::{NoteKind, Session};
 use crate::storage::Refusal;
+use crate::version::Version;
 
 /// When the work was kept, and for how long no file has held it; empty where there is nothing to say.
 pub fn kept_words(session: Session, keeping: Keeping) -> String {
@@ -63,6 +64,7 @@ struct Bar {
 pub fn KeepingBars() -> impl IntoView {
     let session = expect_context::<Session>();
     let keeping = expect_context::<Keeping>();
+    let version = expect_context::<Version>();
     let told = RwSignal::new(Told::default());
     let act = |act: Act| {
         view! { <button data-kind=act.kind disabled=act.off on:click=move |_| (act.act)()>{act.name}</button> }
@@ -76,7 +78,13 @@ pub fn KeepingBars() -> impl IntoView {
             </div>
         }
     };
-    move || {
+    // Not in the midst of a gesture: the bar moves what is under the hand.
+    let busy = Memo::new(move |_| session.held.get() || session.draft.with(Option::is_some));
+    let newer = move || {
+        let shown = version.newer.get() && !busy.get();
+        shown.then(|| bar(newer_bar(session, keeping, version)))
+    };
+    let others = move || {
         let beside = session.shared().is_some();
         let looks = keeping.looks.get();
         let looks = looks.map(|looks| looks_bar(looks, beside, keeping));
@@ -87,7 +95,8 @@ pub fn KeepingBars() -> impl IntoView {
         let unread = unread.map(|unread| unread_bar(unread, told, session, keeping));
         let all = looks.into_iter().chain(refused).chain(unread);
         all.map(bar).collect_view()
-    }
+    };
+    (others, newer)
 }
 
 /// How far the person has come with kept work that can't be read.
@@ -170,5 +179,31 @@ fn unread_bar(unread: Unread, told: RwSignal<Told>, session: Session, keeping: K
         name: "Kept work",
         says,
         acts,
+    }
+}
+
+/// Offers a newer version; it is used once the work is on this device.
+fn newer_bar(session: Session, keeping: Keeping, version: Version) -> Bar {
+    let now = move || {
+        leptos::task::spawn_local(async move {
+            keeping.settle().await;
+            if keeping.is_behind() {
+                session.say(
+                    NoteKind::Fault,
+                    "The last step is not on this device yet: save a file first.".to_owned(),
+                );
+            } else {
+                version.use_newer();
+            }
+        });
+    };
+    Bar {
+        role: "region",
+        name: "Newer version",
+        says: "A newer version is ready.".to_owned(),
+        acts: vec![
+            Act::new("Use it now", now),
+            Act::new("Later", move || version.newer.set(false)).lesser(),
+        ],
     }
 }

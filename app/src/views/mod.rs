@@ -9,6 +9,7 @@ use crate::jobs::Jobs;
 use crate::state::derived::Derived;
 use crate::state::keeping::{Keeping, Opening};
 use crate::state::{Look, NoteKind, Question, Screen, Session};
+use crate::version::Version;
 
 mod card;
 mod drawing;
@@ -47,6 +48,8 @@ pub fn App(
     exchange::keep_for_the_worst(session.history);
     // Counted from when the page was asked for.
     request_animation_frame(|| exchange::measured("ready", 0.0));
+    let version = Version::keep();
+    provide_context(version);
     let heard = [
         window_event_listener_untyped("resize", move |_| session.room.set(exchange::room())),
         window_event_listener_untyped("hashchange", move |_| look_at_link(session)),
@@ -59,7 +62,10 @@ pub fn App(
             }
         }),
         // A page out of sight may be ended without a word.
-        window_event_listener_untyped("visibilitychange", move |_| keeping.hurry()),
+        window_event_listener_untyped("visibilitychange", move |_| {
+            keeping.hurry();
+            version.look_for_newer();
+        }),
         window_event_listener_untyped("pagehide", move |_| keeping.hurry()),
         window_event_listener_untyped("dragover", |event| event.prevent_default()),
         window_event_listener_untyped("drop", move |event| incoming::dropped(session, &event)),

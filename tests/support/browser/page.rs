@@ -2,7 +2,7 @@
 
 use super::{Fault, Setting};
 use serde_json::{Value, json};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::rc::Rc;
 use std::time::Duration;
 use thirtyfour::WindowHandle;
@@ -55,7 +55,9 @@ impl Page {
     pub(super) async fn open_fresh(&self) -> Result<(), Fault> {
         self.close_others().await?;
         self.driver.goto("about:blank").await?;
+        self.setting.host.serve(Some(self.setting.folder.clone()));
         self.clear_storage().await?;
+        self.hide_keeper().await?;
         self.cdp(
             "Emulation.setEmulatedMedia",
             json!({ "media": "", "features": [] }),
@@ -87,6 +89,42 @@ impl Page {
     pub async fn open_afresh(&self, path: &str) -> Result<(), Fault> {
         self.driver.goto("about:blank").await?;
         self.open(path).await
+    }
+
+    /// Hides from the page what keeps the app for going without a network, so that a step meets what is served, and soon.
+    async fn hide_keeper(&self) -> Result<(), Fault> {
+        const HIDE: &str = "Object.defineProperty(Navigator.prototype, 'serviceWorker', { value: undefined, configurable: true });";
+        if self.setting.hides.borrow().is_none() {
+            let script = self.before_all(HIDE).await?;
+            self.setting.hides.replace(Some(script));
+        }
+        Ok(())
+    }
+
+    /// Opens the app as a browser does that keeps it, and waits until it is kept whole.
+    pub async fn open_kept(&self) -> Result<(), Fault> {
+        let hides = self.setting.hides.take();
+        if let Some(script) = hides {
+            self.before_all_no_more(&script).await?;
+        }
+        self.open_afresh("/").await?;
+        self.until("the app on this device", async || {
+            let kept = self
+                .script("return navigator.serviceWorker.controller !== null")
+                .await?;
+            Ok((kept == true).then_some(()))
+        })
+        .await
+    }
+
+    /// Lets the host serve another folder; none: nothing, as if there were no network.
+    pub fn serve(&self, folder: Option<PathBuf>) {
+        self.setting.host.serve(folder);
+    }
+
+    /// The folder of the app as it was built.
+    pub fn built(&self) -> &Path {
+        &self.setting.folder
     }
 
     /// Loads the page again, as its person does.
@@ -472,9 +510,8 @@ impl Page {
         let shot = self.capture(clip).await?;
         let mean = self
             .script(&format!(
-                "const image = new Image();
-                image.src = 'data:image/png;base64,{shot}';
-                return image.decode().then(() => {{
+                "const bytes = Uint8Array.from(atob('{shot}'), (c) => c.charCodeAt(0));
+                return createImageBitmap(new Blob([bytes])).then((image) => {{
                     const pen = Object.assign(document.createElement('canvas'), {{ width: 14, height: 14 }}).getContext('2d');
                     pen.drawImage(image, 0, 0, 14, 14);
                     const data = pen.getImageData(0, 0, 14, 14).data;
@@ -563,7 +600,8 @@ impl Page {
                 .any(|kind| address.starts_with(kind))
     }
 
-    async fn cdp(&self, method: &str, what: Value) -> Result<Value, Fault> {
+    /// A command of the browser's own, for what the driver has no word for.
+    pub async fn cdp(&self, method: &str, what: Value) -> Result<Value, Fault> {
         Ok(self.driver.cdp().send_raw(method, what).await?)
     }
 
