@@ -147,6 +147,25 @@ fn colours_stand_in_the_tokens_only() {
 }
 
 #[test]
+fn the_browsers_own_colours_are_those_of_the_paper() {
+    let read = |name: &str| fs::read_to_string(root().join(name)).unwrap();
+    let tokens = read("public/styles/tokens.css");
+    let (_, rest) = tokens.split_once("--paper: light-dark(").unwrap();
+    let (both, _) = rest.split_once(')').unwrap();
+    let (light, dark) = both.split_once(", ").unwrap();
+    let page = read("app/index.html");
+    for (colour, scheme) in [(light, "light"), (dark, "dark")] {
+        let meta = format!("content=\"{colour}\" media=\"(prefers-color-scheme: {scheme})\"");
+        assert!(page.contains(&meta), "{meta}");
+    }
+    let manifest = read("public/manifest.webmanifest");
+    for name in ["theme_color", "background_color"] {
+        let says = format!("\"{name}\": \"{light}\"");
+        assert!(manifest.contains(&says), "{says}");
+    }
+}
+
+#[test]
 fn every_schema_has_a_frozen_sample() {
     let text = fs::read_to_string(root().join("geometry/src/document/mod.rs")).unwrap();
     let (_, rest) = text.split_once("SCHEMA: u32 = ").unwrap();

@@ -1,6 +1,7 @@
 //! What the browser gives and takes: files, the clipboard, the address, the focus, sizes, clicks.
 
 use std::cell::RefCell;
+use std::rc::Rc;
 use std::sync::Arc;
 
 use geometry::document::{Folder, History, Lines, write_folder};
@@ -128,6 +129,92 @@ pub fn address_with(fragment: &str) -> String {
 /// Milliseconds by the browser's clock, for its own timing only.
 pub fn clock() -> f64 {
     window().performance().map_or(0.0, |p| p.now())
+}
+
+/// A wait that can be cut short.
+#[derive(Debug, Default)]
+pub struct Nap(RefCell<Option<js_sys::Function>>);
+
+impl Nap {
+    /// Waits so many milliseconds, or until [`Nap::wake`].
+    pub async fn at_most(&self, ms: i32) {
+        let promise = js_sys::Promise::new(&mut |resolve, _| {
+            if window()
+                .set_timeout_with_callback_and_timeout_and_arguments_0(&resolve, ms)
+                .is_ok()
+            {
+                self.0.replace(Some(resolve));
+            }
+        });
+        if wasm_bindgen_futures::JsFuture::from(promise).await.is_err() {
+            leptos::logging::warn!("a wait was cut off");
+        }
+        self.0.replace(None);
+    }
+
+    /// Ends the wait now.
+    pub fn wake(&self) {
+        let waiting = self.0.take();
+        if waiting.is_some_and(|resolve| resolve.call0(&JsValue::NULL).is_err()) {
+            leptos::logging::warn!("a wait goes on");
+        }
+    }
+}
+
+/// Waits for an outcome, but no longer than so many milliseconds.
+pub async fn within<T: 'static>(ms: i32, act: impl Future<Output = T> + 'static) -> Option<T> {
+    let slot = Rc::new(RefCell::new(None));
+    let (filled, done) = (Rc::clone(&slot), Rc::new(Nap::default()));
+    let wake = Rc::clone(&done);
+    wasm_bindgen_futures::spawn_local(async move {
+        let outcome = act.await;
+        filled.replace(Some(outcome));
+        wake.wake();
+    });
+    done.at_most(ms).await;
+    slot.take()
+}
+
+/// Milliseconds of the calendar.
+pub fn calendar() -> f64 {
+    js_sys::Date::now()
+}
+
+/// A time of the calendar as a person says it here: 14:02, and the day where it is not today.
+pub fn time_of_day(ms: f64) -> String {
+    const MONTHS: [&str; 12] = [
+        "Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec",
+    ];
+    let (then, now) = (js_sys::Date::new(&ms.into()), js_sys::Date::new_0());
+    let day = |date: &js_sys::Date| (date.get_full_year(), date.get_month(), date.get_date());
+    let time = format!("{:02}:{:02}", then.get_hours(), then.get_minutes());
+    if day(&then) == day(&now) {
+        return time;
+    }
+    let month = usize::try_from(then.get_month()).map_or("", |n| MONTHS.get(n).map_or("", |m| m));
+    format!("{} {month} {time}", then.get_date())
+}
+
+/// The folder of the address, from its first slash to its last.
+pub fn folder() -> String {
+    let path = window().location().pathname().unwrap_or_default();
+    let last = path.rfind('/').map_or(0, |at| at + 1);
+    path[..last].to_owned()
+}
+
+/// Asks the browser not to put away what is kept here when room is short. It may refuse: the work is kept all the same.
+pub fn ask_to_keep_for_good() {
+    let asked = js_sys::Reflect::get(&window().navigator(), &"storage".into())
+        .ok()
+        .and_then(|found| found.dyn_into::<web_sys::StorageManager>().ok())
+        .and_then(|storage| storage.persist().ok());
+    if let Some(asked) = asked {
+        wasm_bindgen_futures::spawn_local(async move {
+            if wasm_bindgen_futures::JsFuture::from(asked).await.is_err() {
+                leptos::logging::log!("the browser keeps the work as long as it has room");
+            }
+        });
+    }
 }
 
 /// Tells the browser's own timing how long something took that began at `from` and ends now.

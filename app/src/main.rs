@@ -1,13 +1,19 @@
-//! The page: mounts the app in the window.
+//! The page: reads what was kept on this device, and mounts the app in the window.
 
 mod exchange;
 mod jobs;
 mod state;
+mod storage;
+mod tabs;
+mod version;
 mod views;
 
-use leptos::mount::mount_to_body;
+use leptos::prelude::*;
 
 fn main() {
     exchange::prepare_for_the_worst();
-    mount_to_body(views::App);
+    wasm_bindgen_futures::spawn_local(async {
+        let opening = state::keeping::open().await;
+        mount_to_body(move || view! { <views::App opening=opening/> });
+    });
 }

@@ -63,6 +63,7 @@ fn launch(words: &[OsString]) -> Result<(), String> {
             let port = asked_port(words)?;
             let mut trunk = tools::trunk(root)?;
             trunk.args(["serve", "--release"]).args(words);
+            trunk.env(stamp::SERVED, "yes");
             println!(
                 "Scrieve Board: http://127.0.0.1:{port}/ (open it when «success» shows below; Ctrl-C stops)"
             );

@@ -1,13 +1,25 @@
-//! The last step of a build: writes into the page which build it is.
+//! The last step of a build: writes into the page which build it is, and into the service worker which files it has.
 //!
 //! Trunk puts a hash into the names of the page's own program; the worker, styles and starters keep plain names. The
-//! page asks for those as `name?v=STAMP`, so that a browser never mixes files of two builds.
+//! page asks for those as `name?v=STAMP`, so that a browser never mixes files of two builds. The service worker keeps
+//! every file of the folder, each by its hash; where `cargo run` serves, it keeps none, so that a reload shows the newest.
 
+use base64::{Engine, prelude::BASE64_STANDARD};
 use sha2::{Digest, Sha256};
 use std::path::{Path, PathBuf};
 
 /// What stands for the stamp in app/index.html and Trunk.toml.
 const PLACE: &str = "BUILD_STAMP";
+
+/// What stands for the list of files in public/sw.js.
+const LIST: &str = "\"BUILD_FILES\"";
+
+/// The page, and the script that keeps all other files.
+const PAGE: &str = "index.html";
+const KEEPER: &str = "sw.js";
+
+/// In the environment where `cargo run` serves what it builds.
+pub const SERVED: &str = "SCRIEVE_SERVED";
 
 /// Stamps the folder that Trunk names in its environment.
 pub fn stamp_staged() -> Result<(), String> {
@@ -17,7 +29,7 @@ pub fn stamp_staged() -> Result<(), String> {
 }
 
 fn stamp(folder: &Path) -> Result<(), String> {
-    let page = folder.join("index.html");
+    let page = folder.join(PAGE);
     let mut files = Vec::new();
     list(folder, &mut files)?;
     files.sort();
@@ -38,13 +50,45 @@ fn stamp(folder: &Path) -> Result<(), String> {
         .map(|byte| format!("{byte:02x}"))
         .collect();
 
-    let text = std::fs::read_to_string(&page).map_err(|error| at(&page, &error))?;
-    if !text.contains(PLACE) {
+    write_in(&page, PLACE, &stamp)?;
+    let keeper = folder.join(KEEPER);
+    write_in(&keeper, PLACE, &stamp)?;
+    let list = if std::env::var_os(SERVED).is_some() {
+        "null".to_owned()
+    } else {
+        list_of(folder, &files)?
+    };
+    write_in(&keeper, LIST, &list)
+}
+
+/// Writes something in the place that waits for it.
+fn write_in(file: &Path, place: &str, what: &str) -> Result<(), String> {
+    let text = std::fs::read_to_string(file).map_err(|error| at(file, &error))?;
+    if !text.contains(place) {
         return Err(format!(
-            "app/index.html no longer says {PLACE}: files of two builds could be mixed."
+            "{} no longer says {place}: files of two builds could be mixed.",
+            file.display()
         ));
     }
-    std::fs::write(&page, text.replace(PLACE, &stamp)).map_err(|error| at(&page, &error))
+    std::fs::write(file, text.replace(place, what)).map_err(|error| at(file, &error))
+}
+
+/// Every file but the keeper itself, as the host calls it, with its hash as a browser checks it.
+fn list_of(folder: &Path, files: &[PathBuf]) -> Result<String, String> {
+    let mut lines = Vec::new();
+    for file in files {
+        let inside = file.strip_prefix(folder).unwrap_or(file);
+        let parts: Vec<_> = inside.iter().map(|part| part.to_string_lossy()).collect();
+        let name = match parts.join("/") {
+            name if name == KEEPER => continue,
+            name if name == PAGE => String::new(),
+            name => name,
+        };
+        let bytes = std::fs::read(file).map_err(|error| at(file, &error))?;
+        let hash = BASE64_STANDARD.encode(Sha256::digest(bytes));
+        lines.push(format!("  {name:?}: \"sha256-{hash}\",\n"));
+    }
+    Ok(format!("{{\n{}}}", lines.concat()))
 }
 
 fn list(folder: &Path, files: &mut Vec<PathBuf>) -> Result<(), String> {

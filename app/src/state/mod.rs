@@ -4,6 +4,7 @@
 
 pub mod axis;
 pub mod derived;
+pub mod keeping;
 
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -14,6 +15,7 @@ use geometry::document::{
     Edit, Folder, History, Lines, On, Point, PointId, Revision, SourceId, StationId, read_folder,
 };
 use geometry::units::{LengthUnit, Message};
+use keeping::{Beginning, Elsewhere, OnFile};
 use leptos::prelude::*;
 
 /// The demo that the page opens on.
@@ -95,6 +97,8 @@ pub enum Look {
 #[derive(Clone, Debug)]
 struct Opened {
     depth: usize,
+    /// Whether it is the example.
+    example: bool,
     revisions: Arc<Vec<Revision>>,
 }
 
@@ -186,8 +190,10 @@ pub struct Session {
     pub history: RwSignal<History>,
     /// What a gesture that is not finished makes of the document.
     pub draft: RwSignal<Option<Arc<Lines>>>,
-    /// Lines from a link, looked at beside one's own.
+    /// Lines that are only looked at: from a link, beside one's own, or as another tab has them.
     pub looking: RwSignal<Option<Arc<Lines>>>,
+    /// One's own work as another tab has it, while it may be changed there only.
+    elsewhere: RwSignal<Option<Elsewhere>>,
     /// What is picked.
     pub pick: RwSignal<Pick>,
     /// Lines that show their comb.
@@ -226,8 +232,8 @@ pub struct Session {
     pub typed_from: RwSignal<Option<Shown>>,
     /// What was typed and is not taken.
     typed: RwSignal<Vec<Typed>>,
-    /// The lines that a file holds, or that were there at first.
-    saved: RwSignal<Arc<Lines>>,
+    /// Which step a file holds.
+    on_file: RwSignal<OnFile>,
     opened: RwSignal<Vec<Opened>>,
 }
 
@@ -274,18 +280,27 @@ fn first_glass(lines: &Lines, pick: Pick) -> Glass {
 }
 
 impl Session {
-    /// A session that opens on the demo.
-    pub fn new() -> Self {
-        let folder = read_folder(DEMO).unwrap_or_else(|error| Folder {
-            lines: empty(&format!("The demo can't be opened: {error}")),
-            revisions: Vec::new(),
+    /// A session that opens on what was kept, else on the demo.
+    pub fn new(beginning: Option<Beginning>) -> Self {
+        let Beginning {
+            folder,
+            example,
+            edits,
+        } = beginning.unwrap_or_else(|| Beginning {
+            folder: read_folder(DEMO).unwrap_or_else(|error| Folder {
+                lines: empty(&format!("The demo can't be opened: {error}")),
+                revisions: Vec::new(),
+            }),
+            example: true,
+            edits: 0,
         });
         let pick = first_pick(&folder.lines);
         let glass = first_glass(&folder.lines, pick);
         let first = Arc::new(folder.lines);
         Self {
-            history: RwSignal::new(History::new(Arc::clone(&first))),
-            saved: RwSignal::new(first),
+            history: RwSignal::new(History::new(first)),
+            on_file: RwSignal::new(OnFile::at(0, edits)),
+            elsewhere: RwSignal::new(None),
             draft: RwSignal::new(None),
             looking: RwSignal::new(None),
             pick: RwSignal::new(pick),
@@ -309,6 +324,7 @@ impl Session {
             typed: RwSignal::new(Vec::new()),
             opened: RwSignal::new(vec![Opened {
                 depth: 0,
+                example,
                 revisions: Arc::new(folder.revisions),
             }]),
         }
@@ -335,47 +351,11 @@ impl Session {
         self.glass.update(|glass| glass.zoom = 0.0);
     }
 
-    /// Whether a file holds one's own work as it stands, or it is as it was first there.
-    pub fn is_saved(&self) -> bool {
-        let now = self.history.with_untracked(|h| Arc::clone(h.now()));
-        self.saved.with_untracked(|saved| *saved == now)
-    }
-
-    /// A file holds the lines that are seen.
-    pub fn has_saved(&self) {
-        if self.looking.with_untracked(Option::is_none) {
-            self.saved.set(self.standing_now());
-        }
-    }
-
-    /// What a file of the present work holds.
-    pub fn folder(&self) -> Folder {
-        let depth = self.history.with_untracked(History::depth);
-        let revisions = self.opened.with_untracked(|opened| {
-            let here = opened.iter().rev().find(|o| o.depth <= depth);
-            here.map_or_else(Vec::new, |o| (*o.revisions).clone())
-        });
-        let looking = self.looking.with_untracked(Option::is_some);
-        Folder {
-            lines: (*self.standing_now()).clone(),
-            revisions: if looking { Vec::new() } else { revisions },
-        }
-    }
-
-    /// Whether the demo is what is seen, as it was or with changes.
-    pub fn is_example(&self) -> bool {
-        let depth = self.history.with(History::depth);
-        let first = self.opened.with(|opened| {
-            let later = opened.iter().skip(1);
-            later.into_iter().all(|o| o.depth > depth)
-        });
-        first && self.looking.with(Option::is_none)
-    }
-
     /// Adds a step; what was opened at steps that are forgotten is forgotten too.
     fn push(&self, name: String, lines: Arc<Lines>) {
         let before = self.history.with_untracked(History::depth);
         self.history.update(|h| h.push(name, lines));
+        self.on_file.update(|file| file.pushed(before));
         self.opened.update(|opened| {
             opened.retain(|o| o.depth <= before);
             if before == MOST_STEPS {
@@ -418,11 +398,11 @@ impl Session {
 
     /// Whether the lines that are seen may be changed; says so where they may not.
     fn may_edit(&self) -> bool {
-        let may = self.looking.with_untracked(Option::is_none);
-        if !may {
-            self.say(NoteKind::Fault, TO_LOOK_AT.to_owned());
+        let locked = self.locked();
+        if let Some(why) = locked {
+            self.say(NoteKind::Fault, why.to_owned());
         }
-        may
+        locked.is_none()
     }
 
     /// Does an edit as one step; where it is refused, says why and leaves all as it was.
@@ -437,8 +417,8 @@ impl Session {
     /// # Errors
     /// Why it is refused, in the person's words; all is as it was.
     pub fn try_edit(&self, edit: &Edit) -> Result<(), String> {
-        if self.looking.with_untracked(Option::is_some) {
-            return Err(TO_LOOK_AT.to_owned());
+        if let Some(why) = self.locked() {
+            return Err(why.to_owned());
         }
         self.draft.set(None);
         let unit = untrack(|| self.unit());
@@ -521,23 +501,36 @@ impl Session {
     }
 
     /// Puts what a file or table held in the place of what stands, as one step.
-    pub fn take_in(&self, folder: Folder, name: &str) {
+    /// Whether it was taken in; it says why it was not.
+    pub fn take_in(&self, folder: Folder, name: &str) -> bool {
+        if let Some(why) = self.locked_elsewhere() {
+            self.say(NoteKind::Fault, why.to_owned());
+            return false;
+        }
         self.looking.set(None);
         self.draft.set(None);
         let pick = first_pick(&folder.lines);
-        self.push(name.to_owned(), Arc::new(folder.lines));
-        let depth = self.history.with_untracked(History::depth);
-        self.opened.update(|opened| {
-            opened.push(Opened {
-                depth,
-                revisions: Arc::new(folder.revisions),
-            });
-        });
+        self.open_as_step(folder, name, false);
         self.begin_at(pick);
         self.say(
             NoteKind::Done,
             format!("{name}. Undo brings back what was open."),
         );
+        true
+    }
+
+    /// Adds what a file or another tab held as one step.
+    fn open_as_step(&self, folder: Folder, name: &str, example: bool) {
+        self.push(name.to_owned(), Arc::new(folder.lines));
+        let depth = self.history.with_untracked(History::depth);
+        let revisions = Arc::new(folder.revisions);
+        self.opened.update(|opened| {
+            opened.push(Opened {
+                depth,
+                example,
+                revisions,
+            });
+        });
     }
 
     /// Picks a place of other lines, with the comb of its line.
@@ -572,9 +565,9 @@ impl Session {
         self.begin_at(pick);
     }
 
-    /// Goes back to one's own lines.
+    /// Goes back to one's own lines, where they may be looked at or changed.
     pub fn look_no_more(&self) {
-        self.looking.set(None);
+        self.looking.set(self.elsewhere_lines());
         self.mend_pick();
     }
 

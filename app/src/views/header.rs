@@ -1,12 +1,14 @@
 //! The header: what is open, which screen, and what goes in, out and back.
 
-use geometry::document::{Edit, write_folder};
+use geometry::document::{Edit, Folder, write_folder};
 use geometry::units::LengthUnit;
 use leptos::prelude::*;
 
+use super::keeping::kept_words;
 use super::widgets::{Dialog, close_dialog};
 use crate::exchange;
 use crate::state::derived::Derived;
+use crate::state::keeping::Keeping;
 use crate::state::{Look, NoteKind, Question, Screen, Session};
 
 /// The screens whose work is there.
@@ -25,18 +27,24 @@ pub fn unit_named(name: &str) -> LengthUnit {
     }
 }
 
-/// Hands the work over as a lines file.
+/// Hands what is seen over as a lines file.
 pub fn save(session: Session) {
-    let folder = session.folder();
-    let name = exchange::file_name(&folder.lines.title, "json");
-    let bytes = write_folder(&folder);
-    match exchange::save(&name, "application/json", &bytes) {
-        Ok(()) => {
-            session.has_saved();
-            session.say(NoteKind::Done, format!("Saved as {name}."));
-        }
-        Err(sentence) => session.say(NoteKind::Fault, sentence),
+    if hand_over(session, &session.folder()) {
+        session.has_saved();
     }
+}
+
+/// Hands lines over as a file; says whether it did.
+pub fn hand_over(session: Session, folder: &Folder) -> bool {
+    let name = exchange::file_name(&folder.lines.title, "json");
+    match exchange::save(&name, "application/json", &write_folder(folder)) {
+        Ok(()) => session.say(NoteKind::Done, format!("Saved as {name}.")),
+        Err(sentence) => {
+            session.say(NoteKind::Fault, sentence);
+            return false;
+        }
+    }
+    true
 }
 
 /// The unit lengths are shown in.
@@ -115,6 +123,7 @@ fn screens(session: Session) -> impl IntoView {
 pub fn Header() -> impl IntoView {
     let session = expect_context::<Session>();
     let derived = expect_context::<Derived>();
+    let keeping = expect_context::<Keeping>();
     let title = move || derived.standing.with(|lines| lines.title.clone());
     let revision = Memo::new(move |_| {
         derived.standing.with(|lines| {
@@ -141,6 +150,7 @@ pub fn Header() -> impl IntoView {
             <div class="what">
                 <h1>{title}</h1>
                 <span class="revision" title="Revision and fingerprint of these lines">{revision}</span>
+                <p class="kept">{move || kept_words(session, keeping)}</p>
             </div>
             <nav class="only-wide" aria-label="Screens">{screens(session)}</nav>
             <div class="acts">
@@ -192,9 +202,8 @@ pub fn More() -> impl IntoView {
 pub fn SharedBar() -> impl IntoView {
     let session = expect_context::<Session>();
     let take = move |_| {
-        if session.looking.with_untracked(Option::is_some) {
+        if session.take_in(session.folder(), "Took a copy of shared lines") {
             exchange::clear_fragment();
-            session.take_in(session.folder(), "Took a copy of shared lines");
         }
     };
     let close = move |_| {
@@ -202,7 +211,7 @@ pub fn SharedBar() -> impl IntoView {
         session.look_no_more();
     };
     move || {
-        session.looking.get().map(|lines| {
+        session.shared().map(|lines| {
             let print = lines.fingerprint().short();
             let which = if lines.revision.is_empty() {
                 print

@@ -31,8 +31,9 @@ fn receive(session: Session, name: &str, bytes: Vec<u8>) {
         close_dialog();
         match read_folder(&bytes) {
             Ok(folder) => {
-                session.take_in(folder, &format!("Opened {name}"));
-                session.has_saved();
+                if session.take_in(folder, &format!("Opened {name}")) {
+                    session.has_saved();
+                }
             }
             Err(error) => session.say(NoteKind::Fault, format!("{name}: {}", error.message(unit))),
         }

@@ -7,7 +7,9 @@ use leptos::prelude::*;
 use crate::exchange;
 use crate::jobs::Jobs;
 use crate::state::derived::Derived;
+use crate::state::keeping::{Keeping, Opening};
 use crate::state::{Look, NoteKind, Question, Screen, Session};
+use crate::version::Version;
 
 mod card;
 mod drawing;
@@ -16,6 +18,7 @@ mod evidence;
 mod header;
 mod help;
 mod incoming;
+mod keeping;
 mod lines;
 mod making;
 mod new_line;
@@ -29,8 +32,13 @@ use widgets::{Dialog, close_dialog};
 
 /// The whole page.
 #[component]
-pub fn App() -> impl IntoView {
-    let session = Session::new();
+pub fn App(
+    /// What was kept on this device.
+    mut opening: Opening,
+) -> impl IntoView {
+    let session = Session::new(opening.beginning.take());
+    let keeping = Keeping::new(session, opening);
+    provide_context(keeping);
     let derived = Derived::new(session);
     provide_context(session);
     provide_context(derived);
@@ -41,16 +49,25 @@ pub fn App() -> impl IntoView {
     exchange::keep_for_the_worst(session.history);
     // Counted from when the page was asked for.
     request_animation_frame(|| exchange::measured("ready", 0.0));
+    let version = Version::keep();
+    provide_context(version);
     let heard = [
         window_event_listener_untyped("resize", move |_| session.room.set(exchange::room())),
         window_event_listener_untyped("hashchange", move |_| look_at_link(session)),
         window_event_listener_untyped("paste", move |event| incoming::pasted(session, &event)),
         window_event_listener_untyped("beforeunload", move |event| {
             // The browser asks in its own words.
-            if !session.is_saved() {
+            if keeping.is_behind() {
+                keeping.hurry();
                 event.prevent_default();
             }
         }),
+        // A page out of sight may be ended without a word.
+        window_event_listener_untyped("visibilitychange", move |_| {
+            keeping.hurry();
+            version.look_for_newer();
+        }),
+        window_event_listener_untyped("pagehide", move |_| keeping.hurry()),
         window_event_listener_untyped("dragover", |event| event.prevent_default()),
         window_event_listener_untyped("drop", move |event| incoming::dropped(session, &event)),
     ];
@@ -75,6 +92,7 @@ pub fn App() -> impl IntoView {
         <div class="frame">
             <header::Header/>
             <header::SharedBar/>
+            <keeping::KeepingBars/>
             <NoteBar/>
             {move || match session.screen.get() {
                 Screen::Evidence => view! { <evidence::EvidenceScreen/> }.into_any(),

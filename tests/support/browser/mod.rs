@@ -9,6 +9,7 @@ pub mod server;
 use driver::Driver;
 use page::Page;
 use server::{Host, Wall};
+use std::cell::RefCell;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::Command;
@@ -23,8 +24,11 @@ pub type Fault = Box<dyn std::error::Error>;
 pub struct Setting {
     host: Host,
     wall: Wall,
+    folder: PathBuf,
     screens: PathBuf,
     downloads: PathBuf,
+    /// The script in the first tab that hides what keeps the app for going without a network.
+    hides: RefCell<Option<String>>,
 }
 
 /// A run of steps. `STEP=words` in the environment leaves out those whose name lacks the words.
@@ -55,8 +59,10 @@ impl Run {
         let setting = Setting {
             host,
             wall,
+            folder: folder.clone(),
             screens,
             downloads: profile.join("downloads"),
+            hides: RefCell::new(None),
         };
         let only = std::env::var("STEP").ok();
         Ok(Self {

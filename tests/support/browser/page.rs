@@ -2,9 +2,10 @@
 
 use super::{Fault, Setting};
 use serde_json::{Value, json};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::rc::Rc;
 use std::time::Duration;
+use thirtyfour::WindowHandle;
 use thirtyfour::prelude::*;
 
 /// How long anything may take to show before a test gives up on it.
@@ -52,17 +53,17 @@ impl Page {
 
     /// Opens the app at `path` («/», «/#…») with nothing stored and nothing pretended.
     pub(super) async fn open_fresh(&self) -> Result<(), Fault> {
+        self.close_others().await?;
         self.driver.goto("about:blank").await?;
-        self.cdp(
-            "Storage.clearDataForOrigin",
-            json!({ "origin": self.setting.host.origin(), "storageTypes": "all" }),
-        )
-        .await?;
+        self.setting.host.serve(Some(self.setting.folder.clone()));
+        self.clear_storage().await?;
+        self.hide_keeper().await?;
         self.cdp(
             "Emulation.setEmulatedMedia",
             json!({ "media": "", "features": [] }),
         )
         .await?;
+        self.limit_storage(None).await?;
         self.cdp("Emulation.clearDeviceMetricsOverride", json!({}))
             .await?;
         self.cdp(
@@ -88,6 +89,126 @@ impl Page {
     pub async fn open_afresh(&self, path: &str) -> Result<(), Fault> {
         self.driver.goto("about:blank").await?;
         self.open(path).await
+    }
+
+    /// Hides from the page what keeps the app for going without a network, so that a step meets what is served, and soon.
+    async fn hide_keeper(&self) -> Result<(), Fault> {
+        const HIDE: &str = "Object.defineProperty(Navigator.prototype, 'serviceWorker', { value: undefined, configurable: true });";
+        if self.setting.hides.borrow().is_none() {
+            let script = self.before_all(HIDE).await?;
+            self.setting.hides.replace(Some(script));
+        }
+        Ok(())
+    }
+
+    /// Opens the app as a browser does that keeps it, and waits until it is kept whole.
+    pub async fn open_kept(&self) -> Result<(), Fault> {
+        let hides = self.setting.hides.take();
+        if let Some(script) = hides {
+            self.before_all_no_more(&script).await?;
+        }
+        self.open_afresh("/").await?;
+        self.until("the app on this device", async || {
+            let kept = self
+                .script("return navigator.serviceWorker.controller !== null")
+                .await?;
+            Ok((kept == true).then_some(()))
+        })
+        .await
+    }
+
+    /// Lets the host serve another folder; none: nothing, as if there were no network.
+    pub fn serve(&self, folder: Option<PathBuf>) {
+        self.setting.host.serve(folder);
+    }
+
+    /// The folder of the app as it was built.
+    pub fn built(&self) -> &Path {
+        &self.setting.folder
+    }
+
+    /// Loads the page again, as its person does.
+    pub async fn load_again(&self) -> Result<(), Fault> {
+        Ok(self.driver.refresh().await?)
+    }
+
+    /// Opens a second tab and goes to it; both tabs then are there.
+    pub async fn second_tab(&self) -> Result<[WindowHandle; 2], Fault> {
+        let first = self.driver.window().await?;
+        let second = self.driver.new_tab().await?;
+        self.driver.switch_to_window(second.clone()).await?;
+        Ok([first, second])
+    }
+
+    /// Closes all tabs but one, whatever state they are in.
+    async fn close_others(&self) -> Result<(), Fault> {
+        let tabs = self.driver.windows().await?;
+        let (kept, others) = tabs.split_first().ok_or("no tab is open")?;
+        for other in others {
+            self.driver.switch_to_window(other.clone()).await?;
+            self.driver.close_window().await?;
+        }
+        Ok(self.driver.switch_to_window(kept.clone()).await?)
+    }
+
+    /// Ends the tab as a fault of the browser would: none of the page's own code runs any more.
+    pub async fn kill_tab(&self) -> Result<(), Fault> {
+        // The driver says that the tab is gone, which is what was asked for.
+        self.cdp("Page.crash", json!({})).await.ok();
+        Ok(())
+    }
+
+    /// Lets the app's address hold so many bytes only; none: as many as the browser likes.
+    pub async fn limit_storage(&self, bytes: Option<u64>) -> Result<(), Fault> {
+        let mut what = json!({ "origin": self.setting.host.origin() });
+        if let Some(bytes) = bytes {
+            what["quotaSize"] = bytes.into();
+        }
+        self.cdp("Storage.overrideQuotaForOrigin", what).await?;
+        Ok(())
+    }
+
+    /// Takes all that is stored for the app's address away, under the page as it stands.
+    pub async fn clear_storage(&self) -> Result<(), Fault> {
+        self.cdp(
+            "Storage.clearDataForOrigin",
+            json!({ "origin": self.setting.host.origin(), "storageTypes": "all" }),
+        )
+        .await?;
+        Ok(())
+    }
+
+    /// Runs a script in this tab before any of a page that is opened from now on; how it is called.
+    pub async fn before_all(&self, script: &str) -> Result<String, Fault> {
+        let what = json!({ "source": script });
+        let added = self
+            .cdp("Page.addScriptToEvaluateOnNewDocument", what)
+            .await?;
+        Ok(added["identifier"].as_str().ok_or("no script")?.to_owned())
+    }
+
+    /// Runs such a script no more.
+    pub async fn before_all_no_more(&self, script: &str) -> Result<(), Fault> {
+        let what = json!({ "identifier": script });
+        self.cdp("Page.removeScriptToEvaluateOnNewDocument", what)
+            .await?;
+        Ok(())
+    }
+
+    /// Whether the page asks before it is left.
+    pub async fn asks_before_leaving(&self) -> Result<bool, Fault> {
+        let asked = self
+            .script("return !dispatchEvent(new Event('beforeunload', { cancelable: true }))")
+            .await?;
+        Ok(asked.as_bool() == Some(true))
+    }
+
+    /// Waits until the last step is on the device, so that the page can be left.
+    pub async fn kept(&self) -> Result<(), Fault> {
+        self.until("the last step on this device", async || {
+            Ok((!self.asks_before_leaving().await?).then_some(()))
+        })
+        .await
     }
 
     /// The paths the page has asked its host for since the last time.
@@ -389,9 +510,8 @@ impl Page {
         let shot = self.capture(clip).await?;
         let mean = self
             .script(&format!(
-                "const image = new Image();
-                image.src = 'data:image/png;base64,{shot}';
-                return image.decode().then(() => {{
+                "const bytes = Uint8Array.from(atob('{shot}'), (c) => c.charCodeAt(0));
+                return createImageBitmap(new Blob([bytes])).then((image) => {{
                     const pen = Object.assign(document.createElement('canvas'), {{ width: 14, height: 14 }}).getContext('2d');
                     pen.drawImage(image, 0, 0, 14, 14);
                     const data = pen.getImageData(0, 0, 14, 14).data;
@@ -481,7 +601,8 @@ impl Page {
                 .any(|kind| address.starts_with(kind))
     }
 
-    async fn cdp(&self, method: &str, what: Value) -> Result<Value, Fault> {
+    /// A command of the browser's own, for what the driver has no word for.
+    pub async fn cdp(&self, method: &str, what: Value) -> Result<Value, Fault> {
         Ok(self.driver.cdp().send_raw(method, what).await?)
     }
 

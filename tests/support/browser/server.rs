@@ -11,6 +11,8 @@ use std::sync::{Arc, Mutex, PoisonError};
 pub struct Host {
     origin: String,
     asked: Record,
+    /// What it serves now; none: it answers nothing, as if there were no network.
+    folder: Arc<Mutex<Option<PathBuf>>>,
 }
 
 /// A proxy that lets nothing through, so that what it was asked for is what tried to leave the page's own origin.
@@ -25,11 +27,23 @@ type Record = Arc<Mutex<Vec<String>>>;
 impl Host {
     /// Serves `folder` until the test ends.
     pub fn start(folder: PathBuf) -> Result<Self, Fault> {
-        let (address, asked) = listen("host", move |path, stream| serve(&folder, path, stream))?;
+        let folder = Arc::new(Mutex::new(Some(folder)));
+        let served = Arc::clone(&folder);
+        let (address, asked) = listen("host", move |path, stream| {
+            let now = served.lock().unwrap_or_else(PoisonError::into_inner);
+            let now = now.clone();
+            now.map_or(Ok(()), |folder| serve(&folder, path, stream))
+        })?;
         Ok(Self {
             origin: format!("http://{address}"),
             asked,
+            folder,
         })
+    }
+
+    /// Serves another folder from now on; none: answers nothing.
+    pub fn serve(&self, folder: Option<PathBuf>) {
+        *self.folder.lock().unwrap_or_else(PoisonError::into_inner) = folder;
     }
 
     /// `http://127.0.0.1:PORT`, without a slash at its end.

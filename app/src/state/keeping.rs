@@ -1,0 +1,645 @@
+//! The work as it is kept on this device: each finished step by itself, by one tab at a time, and what a file lacks of it.
+//!
+//! In: the session's steps, the storage, the other tabs. Out: [`Keeping`], handed down by context, which says how it
+//! stands; and of the session what concerns files and other tabs. [`open`] reads what was kept before there is a page.
+
+use std::cell::Cell;
+use std::rc::Rc;
+use std::sync::Arc;
+
+use geometry::document::{Folder, History, Lines, Revision, read_folder, write_folder};
+use geometry::units::{LengthUnit, Message};
+use leptos::prelude::*;
+
+use super::{NoteKind, Session, TO_LOOK_AT};
+use crate::exchange::{self, Nap};
+use crate::storage::{Aside, Expected, Found, Kept, Refusal, Storage};
+use crate::tabs::{Tabs, Word};
+
+/// What is said where lines would be changed that another tab has open.
+const OPEN_ELSEWHERE: &str =
+    "These lines are open in another tab; here they are to look at. Take over to change them.";
+
+/// A write waits so long for the page to show the step first, ms.
+const AFTER_PAINT: i32 = 32;
+
+/// How long a page that opens waits for its turn; a page that is loaded again leaves it only just before, ms.
+const FOR_TURN: i32 = 300;
+
+/// How long another tab may take to let go, and a last write to be done, ms.
+const FOR_ANSWER: i32 = 2_000;
+
+/// How long the storage may take to answer before the page opens without it, ms.
+const FOR_STORAGE: i32 = 4_000;
+
+/// From so many edits on it is said that no file holds them.
+const MANY_EDITS: u32 = 20;
+
+/// What a session begins with.
+#[derive(Clone, Debug)]
+pub struct Beginning {
+    /// The lines and their revisions.
+    pub folder: Folder,
+    /// Whether it is the example.
+    pub example: bool,
+    /// Edits since a file was saved or opened.
+    pub edits: u32,
+}
+
+/// One's own work as another tab has it.
+#[derive(Clone, Debug)]
+pub struct Elsewhere {
+    lines: Arc<Lines>,
+    revisions: Arc<Vec<Revision>>,
+}
+
+/// Which step of the history a file holds, and how many edits away from it the history parted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct OnFile {
+    depth: usize,
+    beyond: u32,
+}
+
+impl OnFile {
+    /// A file holds what was so many edits before the step at this depth.
+    pub fn at(depth: usize, beyond: u32) -> Self {
+        Self { depth, beyond }
+    }
+
+    /// A step was added at this depth; those after it are forgotten, and the oldest where there are too many.
+    pub fn pushed(&mut self, before: usize) {
+        if before < self.depth {
+            self.beyond = self.edits(before);
+            self.depth = before;
+        }
+        if before == super::MOST_STEPS {
+            if self.depth == 0 {
+                self.beyond = self.beyond.saturating_add(1);
+            }
+            self.depth = self.depth.saturating_sub(1);
+        }
+    }
+
+    /// How many edits the step at this depth is away from the file.
+    pub fn edits(self, depth: usize) -> u32 {
+        let apart = u32::try_from(depth.abs_diff(self.depth)).unwrap_or(u32::MAX);
+        self.beyond.saturating_add(apart)
+    }
+}
+
+/// What of the session concerns files and other tabs.
+impl Session {
+    /// How many edits no file holds.
+    pub fn edits_in_no_file(&self) -> u32 {
+        let depth = self.history.with(History::depth);
+        self.on_file.with(|file| file.edits(depth))
+    }
+
+    /// The same, where it is many.
+    pub fn many_edits_in_no_file(&self) -> Option<u32> {
+        Some(self.edits_in_no_file()).filter(|edits| *edits >= MANY_EDITS)
+    }
+
+    /// A file holds the lines that are seen.
+    pub fn has_saved(&self) {
+        if self.looking.with_untracked(Option::is_none) {
+            self.own_is_saved(0);
+        }
+    }
+
+    fn own_is_saved(&self, edits: u32) {
+        let depth = self.history.with_untracked(History::depth);
+        self.on_file.set(OnFile::at(depth, edits));
+    }
+
+    /// What a file of the lines that are seen holds.
+    pub fn folder(&self) -> Folder {
+        match untrack(|| self.shared()) {
+            Some(shared) => Folder {
+                lines: (*shared).clone(),
+                revisions: Vec::new(),
+            },
+            None => self.folder_elsewhere(),
+        }
+    }
+
+    /// What a file of one's own work holds, as this tab has it.
+    pub fn own_folder(&self) -> Folder {
+        let depth = self.history.with_untracked(History::depth);
+        let revisions = self.opened.with_untracked(|opened| {
+            let here = opened.iter().rev().find(|o| o.depth <= depth);
+            here.map_or_else(Vec::new, |o| (*o.revisions).clone())
+        });
+        Folder {
+            lines: self.history.with_untracked(|h| (**h.now()).clone()),
+            revisions,
+        }
+    }
+
+    /// Whether one's own work is the example still, as it was or with changes.
+    fn own_is_example(&self) -> bool {
+        let depth = self.history.with(History::depth);
+        self.opened.with(|opened| {
+            let here = opened.iter().rev().find(|o| o.depth <= depth);
+            here.is_some_and(|o| o.example)
+        })
+    }
+
+    /// Whether the example is what is seen, as it was or with changes.
+    pub fn is_example(&self) -> bool {
+        self.own_is_example() && self.looking.with(Option::is_none)
+    }
+
+    /// Lines from a link, where they are what is seen.
+    pub fn shared(&self) -> Option<Arc<Lines>> {
+        let looking = self.looking.get()?;
+        let elsewhere = self.elsewhere.with(|other| {
+            let other = other.as_ref();
+            other.is_some_and(|other| Arc::ptr_eq(&other.lines, &looking))
+        });
+        (!elsewhere).then_some(looking)
+    }
+
+    /// Why the lines that are seen may not be changed, where they may not.
+    pub(super) fn locked(&self) -> Option<&'static str> {
+        let shared = untrack(|| self.shared());
+        match shared {
+            Some(_) => Some(TO_LOOK_AT),
+            None => self.locked_elsewhere(),
+        }
+    }
+
+    /// Why nothing may be taken in, where nothing may.
+    pub(super) fn locked_elsewhere(&self) -> Option<&'static str> {
+        let elsewhere = self.elsewhere.with_untracked(Option::is_some);
+        elsewhere.then_some(OPEN_ELSEWHERE)
+    }
+
+    /// The lines of another tab, where they are to look at.
+    pub(super) fn elsewhere_lines(&self) -> Option<Arc<Lines>> {
+        let elsewhere = self.elsewhere.get_untracked();
+        elsewhere.map(|other| other.lines)
+    }
+
+    /// What a file of one's own work holds, as another tab has it.
+    fn folder_elsewhere(&self) -> Folder {
+        match self.elsewhere.get_untracked() {
+            Some(other) => Folder {
+                lines: (*other.lines).clone(),
+                revisions: (*other.revisions).clone(),
+            },
+            None => self.own_folder(),
+        }
+    }
+
+    /// Looks at one's own work as another tab has it; what came by a link stays in sight.
+    fn look_elsewhere(&self, folder: Folder) {
+        let shared = untrack(|| self.shared());
+        let lines = Arc::new(folder.lines);
+        self.draft.set(None);
+        self.elsewhere.set(Some(Elsewhere {
+            lines: Arc::clone(&lines),
+            revisions: Arc::new(folder.revisions),
+        }));
+        if shared.is_none() {
+            self.looking.set(Some(lines));
+            self.mend_pick();
+        }
+    }
+
+    /// Goes on with the work where another tab left it; what this tab had can be brought back.
+    fn go_on_with(&self, beginning: Beginning) {
+        let shared = untrack(|| self.shared());
+        let now = self.history.with_untracked(|h| Arc::clone(h.now()));
+        if *now != beginning.folder.lines {
+            let name = "Took over from another tab";
+            self.open_as_step(beginning.folder, name, beginning.example);
+        }
+        self.own_is_saved(beginning.edits);
+        self.elsewhere.set(None);
+        if shared.is_none() {
+            self.look_no_more();
+        }
+    }
+}
+
+/// Why this tab may only look.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Looks {
+    /// Another tab had the work open first.
+    Opened,
+    /// Another tab has taken it over.
+    Taken,
+    /// It asks the other to let go.
+    Asking,
+}
+
+/// Kept work that could not be read.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Unread {
+    /// The key under which it was put aside; none while it stands where the work is kept.
+    key: Option<String>,
+    /// Its bytes.
+    pub bytes: Arc<Vec<u8>>,
+    /// Why it can't be read; none where it can be by now.
+    pub says: Option<String>,
+}
+
+impl Unread {
+    fn new(key: Option<String>, bytes: Vec<u8>) -> Self {
+        let says = read_folder(&bytes).err();
+        Self {
+            key,
+            bytes: Arc::new(bytes),
+            says: says.map(|error| error.message(LengthUnit::Millimetres)),
+        }
+    }
+}
+
+/// What was found before there was a page.
+#[derive(Debug)]
+pub struct Opening {
+    /// What the session begins with; none: the demo.
+    pub beginning: Option<Beginning>,
+    /// Whether it is this tab's turn to change it.
+    mine: bool,
+    kept_at: Option<f64>,
+    refused: Option<Refusal>,
+    expected: Expected,
+    asked: bool,
+    unread: Vec<Unread>,
+    storage: Rc<Storage>,
+    tabs: Rc<Tabs>,
+}
+
+impl Opening {
+    /// Takes up what was found where the work is kept.
+    fn find(&mut self, found: Found) {
+        let bytes = match found {
+            Found::Nothing => return,
+            Found::Strange(bytes) => bytes,
+            Found::Work(kept, mark) => {
+                if let Ok(folder) = read_folder(&kept.bytes) {
+                    self.beginning = Some(Beginning {
+                        folder,
+                        example: kept.example,
+                        edits: kept.edits,
+                    });
+                    self.kept_at = Some(kept.when);
+                    self.expected = Expected::Write(mark);
+                    self.asked = kept.asked;
+                    return;
+                }
+                kept.bytes
+            }
+        };
+        self.expected = Expected::Unread;
+        self.unread.push(Unread::new(None, bytes));
+    }
+}
+
+/// Reads what was kept, once it is known whose turn it is.
+pub async fn open() -> Opening {
+    let place = format!("scrieve-board{}", exchange::folder());
+    let tabs = Tabs::new(place.clone());
+    tabs.queue(FOR_TURN).await;
+    let mut opening = Opening {
+        beginning: None,
+        mine: tabs.mine(),
+        kept_at: None,
+        refused: None,
+        expected: Expected::Nothing,
+        asked: false,
+        unread: Vec::new(),
+        storage: Rc::new(Storage::new(place)),
+        tabs,
+    };
+    let storage = Rc::clone(&opening.storage);
+    let read = async move { Ok((storage.read().await?, storage.aside().await?)) };
+    match exchange::within(FOR_STORAGE, read).await {
+        Some(Ok((found, aside))) => {
+            opening.find(found);
+            let aside = aside.into_iter();
+            let aside = aside.map(|Aside { key, bytes }| Unread::new(Some(key), bytes));
+            opening.unread.extend(aside);
+        }
+        Some(Err(refusal)) => opening.refused = Some(refusal),
+        None => opening.refused = Some(Refusal::Refused("it does not answer".to_owned())),
+    }
+    opening
+}
+
+/// What keeping needs besides signals.
+#[derive(Debug)]
+struct Inner {
+    storage: Rc<Storage>,
+    tabs: Rc<Tabs>,
+    expected: Cell<Expected>,
+    /// Whether the last step is not yet on this device.
+    pending: Cell<bool>,
+    writing: Cell<bool>,
+    /// Whether the next write is to be done without waiting.
+    hurry: Cell<bool>,
+    wait: Nap,
+    /// Whether the browser was asked to keep the work for good.
+    asked: Cell<bool>,
+    /// Whether what another tab keeps is being read, and whether it kept more meanwhile.
+    reading: Cell<bool>,
+    more: Cell<bool>,
+}
+
+/// The keeping of the work on this device.
+#[derive(Clone, Copy, Debug)]
+pub struct Keeping {
+    session: Session,
+    /// When the work was last kept, ms of the calendar.
+    pub kept_at: RwSignal<Option<f64>>,
+    /// Why the work is not kept, where it is not.
+    pub refused: RwSignal<Option<Refusal>>,
+    /// Why this tab may only look, where it may not change the work.
+    pub looks: RwSignal<Option<Looks>>,
+    /// Kept work that could not be read.
+    pub unread: RwSignal<Vec<Unread>>,
+    inner: StoredValue<Rc<Inner>, LocalStorage>,
+}
+
+impl Keeping {
+    /// Keeps each finished step of the session from now on.
+    pub fn new(session: Session, opening: Opening) -> Self {
+        let (mine, tabs) = (opening.mine, opening.tabs);
+        let inner = Rc::new(Inner {
+            storage: opening.storage,
+            tabs: Rc::clone(&tabs),
+            expected: Cell::new(opening.expected),
+            pending: Cell::new(false),
+            writing: Cell::new(false),
+            hurry: Cell::new(false),
+            wait: Nap::default(),
+            asked: Cell::new(opening.asked),
+            reading: Cell::new(false),
+            more: Cell::new(false),
+        });
+        let keeping = Self {
+            session,
+            kept_at: RwSignal::new(opening.kept_at),
+            refused: RwSignal::new(opening.refused),
+            looks: RwSignal::new(None),
+            unread: RwSignal::new(opening.unread),
+            inner: StoredValue::new_local(inner),
+        };
+        if !mine {
+            keeping.only_look(Looks::Opened);
+        }
+        let tell = Rc::clone(&tabs);
+        tell.tell(move |word| keeping.hear(word));
+        if !mine && tabs.mine() {
+            keeping.hear(Word::Mine);
+        }
+        Effect::new(move |before: Option<(Arc<Lines>, u32)>| {
+            let lines = session.history.with(|h| Arc::clone(h.now()));
+            let edits = session.edits_in_no_file();
+            let stands =
+                |(then, counted): (Arc<Lines>, u32)| Arc::ptr_eq(&then, &lines) && counted == edits;
+            if before.is_some_and(|before| !stands(before)) {
+                keeping.wake();
+            }
+            (lines, edits)
+        });
+        keeping
+    }
+
+    fn inner(self) -> Rc<Inner> {
+        self.inner.get_value()
+    }
+
+    /// Whether the last step is not yet on this device.
+    pub fn is_behind(self) -> bool {
+        let inner = self.inner();
+        inner.pending.get() || inner.writing.get()
+    }
+
+    /// Sees to it that what is not yet on this device gets there.
+    fn wake(self) {
+        let inner = self.inner();
+        if !inner.tabs.mine() {
+            return;
+        }
+        inner.pending.set(true);
+        if !inner.writing.replace(true) {
+            leptos::task::spawn_local(self.write_all());
+        }
+    }
+
+    /// The same, at once.
+    pub fn hurry(self) {
+        let inner = self.inner();
+        if self.is_behind() {
+            inner.hurry.set(true);
+            inner.wait.wake();
+            self.wake();
+        }
+    }
+
+    /// Waits until the last step is on this device, as far as it gets there in time.
+    pub async fn settle(self) {
+        let inner = self.inner();
+        self.hurry();
+        let from = exchange::clock();
+        while inner.writing.get() && exchange::clock() - from < f64::from(FOR_ANSWER) {
+            Nap::default().at_most(4).await;
+        }
+    }
+
+    /// Writes until nothing is left to write; one write at a time, and always the newest step.
+    async fn write_all(self) {
+        let inner = self.inner();
+        while inner.pending.get() && inner.tabs.mine() {
+            if !inner.hurry.get() {
+                inner.wait.at_most(AFTER_PAINT).await;
+            }
+            inner.hurry.set(false);
+            inner.pending.set(false);
+            if let Err(refusal) = self.write(&inner).await {
+                inner.pending.set(true);
+                self.refuse(refusal);
+                break;
+            }
+        }
+        inner.writing.set(false);
+    }
+
+    fn is_kept(self, when: f64) {
+        self.kept_at.set(Some(when));
+        if self.refused.with_untracked(Option::is_some) {
+            self.refused.set(None);
+        }
+    }
+
+    /// Says why the work is not kept; once, as long as it is the same.
+    fn refuse(self, refusal: Refusal) {
+        if self
+            .refused
+            .with_untracked(|old| old.as_ref() != Some(&refusal))
+        {
+            self.refused.set(Some(refusal));
+        }
+    }
+
+    async fn write(self, inner: &Inner) -> Result<(), Refusal> {
+        let from = exchange::clock();
+        exchange::forget_measured("keeping");
+        exchange::forget_measured("kept");
+        if !inner.asked.replace(true) {
+            exchange::ask_to_keep_for_good();
+        }
+        let kept = Kept {
+            bytes: write_folder(&self.session.own_folder()),
+            when: exchange::calendar(),
+            example: untrack(|| self.session.own_is_example()),
+            edits: untrack(|| self.session.edits_in_no_file()),
+            asked: true,
+        };
+        exchange::measured("keeping", from);
+        let expected = inner.expected.get();
+        let mark = inner.storage.write(&kept, expected).await?;
+        exchange::measured("kept", from);
+        if expected == Expected::Unread {
+            let key = Some(Aside::key(kept.when));
+            self.unread.update(|unread| {
+                let standing = unread.iter_mut().filter(|one| one.key.is_none());
+                standing.for_each(|one| one.key.clone_from(&key));
+            });
+        }
+        inner.expected.set(Expected::Write(mark));
+        self.is_kept(kept.when);
+        inner.tabs.has_kept();
+        Ok(())
+    }
+
+    /// Forgets kept work that could not be read, at the person's word.
+    pub async fn forget(self, unread: Unread) {
+        let inner = self.inner();
+        match inner.storage.forget(unread.key.as_deref()).await {
+            Ok(()) => {
+                if unread.key.is_none() {
+                    inner.expected.set(Expected::Nothing);
+                }
+                self.unread.update(|all| all.retain(|one| *one != unread));
+            }
+            Err(_) => self.session.say(
+                NoteKind::Fault,
+                "The browser did not delete it; try again later.".to_owned(),
+            ),
+        }
+    }
+
+    fn hear(self, word: Word) {
+        match word {
+            Word::Mine if self.looks.with_untracked(Option::is_some) => {
+                leptos::task::spawn_local(self.begin_turn());
+            }
+            Word::Mine => {}
+            Word::Lost => {
+                self.only_look(Looks::Taken);
+                leptos::task::spawn_local(self.look_again());
+            }
+            Word::Kept => leptos::task::spawn_local(self.look_again()),
+            Word::LetGo(other) => {
+                if self.inner().tabs.mine() {
+                    leptos::task::spawn_local(self.let_go(other));
+                }
+            }
+        }
+    }
+
+    /// From now on this tab may only look.
+    fn only_look(self, why: Looks) {
+        if self.looks.with_untracked(Option::is_none) {
+            self.session.look_elsewhere(self.session.own_folder());
+        }
+        self.looks.set(Some(why));
+    }
+
+    /// Lets another tab have the turn, once the last step is on this device.
+    async fn let_go(self, other: String) {
+        self.only_look(Looks::Taken);
+        self.settle().await;
+        self.inner().tabs.has_let_go(&other);
+    }
+
+    /// Asks the other tab for the turn.
+    pub fn take_over(self) {
+        self.looks.set(Some(Looks::Asking));
+        let tabs = Rc::clone(&self.inner().tabs);
+        leptos::task::spawn_local(async move { tabs.seize(FOR_ANSWER).await });
+    }
+
+    /// It is this tab's turn: goes on with the newest work.
+    async fn begin_turn(self) {
+        let inner = self.inner();
+        let asked = self.looks.get_untracked() == Some(Looks::Asking);
+        let mut shown = Beginning {
+            folder: self.session.folder_elsewhere(),
+            example: untrack(|| self.session.own_is_example()),
+            edits: untrack(|| self.session.edits_in_no_file()),
+        };
+        match inner.storage.read().await {
+            Ok(Found::Work(kept, mark)) => {
+                if let Ok(folder) = read_folder(&kept.bytes) {
+                    shown = Beginning {
+                        folder,
+                        example: kept.example,
+                        edits: kept.edits,
+                    };
+                    inner.expected.set(Expected::Write(mark));
+                    self.is_kept(kept.when);
+                } else {
+                    inner.expected.set(Expected::Unread);
+                    let unread = Unread::new(None, kept.bytes);
+                    self.unread.update(|all| all.push(unread));
+                }
+            }
+            Ok(Found::Strange(bytes)) => {
+                inner.expected.set(Expected::Unread);
+                let unread = Unread::new(None, bytes);
+                self.unread.update(|all| all.push(unread));
+            }
+            Ok(Found::Nothing) => inner.expected.set(Expected::Nothing),
+            Err(refusal) => self.refuse(refusal),
+        }
+        self.session.go_on_with(shown);
+        self.looks.set(None);
+        let says = if asked {
+            "Taken over: these lines can be changed here now."
+        } else {
+            "The other tab is closed: these lines can be changed here now."
+        };
+        self.session.say(NoteKind::Done, says.to_owned());
+    }
+
+    /// Shows what the other tab has kept, while this one only looks.
+    async fn look_again(self) {
+        let inner = self.inner();
+        if inner.reading.replace(true) {
+            inner.more.set(true);
+            return;
+        }
+        loop {
+            inner.more.set(false);
+            let found = inner.storage.read().await;
+            if self.looks.with_untracked(Option::is_some)
+                && let Ok(Found::Work(kept, _)) = found
+                && let Ok(folder) = read_folder(&kept.bytes)
+            {
+                self.session.look_elsewhere(folder);
+                if !inner.pending.get() {
+                    self.is_kept(kept.when);
+                }
+            }
+            if !inner.more.get() {
+                break;
+            }
+        }
+        inner.reading.set(false);
+    }
+}

@@ -1,0 +1,310 @@
+//! What is kept on this device, in IndexedDB; no other file names it.
+//!
+//! In: the bytes of a lines file and what belongs beside them. Out: what was found at the start, and whether a write was
+//! done or why not. One record holds the work; a small one beside it says which write that was, so that a write never
+//! takes the place of one it does not know. What can't be read is put aside under a key of its own.
+
+use std::cell::RefCell;
+
+use js_sys::{Array, Object, Promise, Reflect, Uint8Array};
+use leptos::prelude::window;
+use wasm_bindgen::prelude::Closure;
+use wasm_bindgen::{JsCast, JsValue};
+use wasm_bindgen_futures::JsFuture;
+use web_sys::{IdbDatabase, IdbRequest, IdbTransaction, IdbTransactionMode};
+
+/// The only store.
+const STORE: &str = "kept";
+/// The key of the work.
+const WORK: &str = "work";
+/// The key of which write it was.
+const MARK: &str = "mark";
+/// How the keys of what was put aside begin; the time follows.
+const ASIDE: &str = "aside ";
+
+/// The work as it is kept.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Kept {
+    /// The lines file.
+    pub bytes: Vec<u8>,
+    /// When it was kept, ms of the calendar.
+    pub when: f64,
+    /// Whether it is the example still, with changes or without.
+    pub example: bool,
+    /// Edits since a file was saved or opened.
+    pub edits: u32,
+    /// Whether the browser was asked to keep it for good.
+    pub asked: bool,
+}
+
+/// Which write a record is.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Mark {
+    count: f64,
+    when: f64,
+}
+
+/// What a write expects to find, and may take the place of.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Expected {
+    /// Nothing.
+    Nothing,
+    /// This write.
+    Write(Mark),
+    /// Work that can't be read: it is put aside.
+    Unread,
+}
+
+/// What was found where the work is kept.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Found {
+    /// Nothing.
+    Nothing,
+    /// The work.
+    Work(Kept, Mark),
+    /// Something else; its bytes, where it has some.
+    Strange(Vec<u8>),
+}
+
+/// Work that could not be read, and was put aside.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Aside {
+    /// Its key.
+    pub key: String,
+    /// Its bytes.
+    pub bytes: Vec<u8>,
+}
+
+impl Aside {
+    /// The key of what is put aside by the write of this time.
+    pub fn key(when: f64) -> String {
+        format!("{ASIDE}{when}")
+    }
+}
+
+/// Why a write or a reading was not done.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Refusal {
+    /// There is no room.
+    Full,
+    /// Another tab has written since.
+    Moved,
+    /// The browser refuses, in its words.
+    Refused(String),
+}
+
+impl From<JsValue> for Refusal {
+    fn from(error: JsValue) -> Self {
+        let error = error.dyn_ref::<js_sys::Error>();
+        match error {
+            Some(error) if error.name() == "QuotaExceededError" => Self::Full,
+            Some(error) => Self::Refused(error.message().into()),
+            None => Self::Refused("it does not say why".to_owned()),
+        }
+    }
+}
+
+/// The storage of one place of the app; opened when it is first used, and again when the browser has closed it.
+#[derive(Debug)]
+pub struct Storage {
+    name: String,
+    open: RefCell<Option<IdbDatabase>>,
+}
+
+impl Storage {
+    /// The storage under this name.
+    pub fn new(name: String) -> Self {
+        Self {
+            name,
+            open: RefCell::new(None),
+        }
+    }
+
+    async fn open(&self) -> Result<IdbDatabase, JsValue> {
+        if let Some(open) = self.open.borrow().as_ref() {
+            return Ok(open.clone());
+        }
+        let Some(factory) = window().indexed_db()? else {
+            return Err(js_sys::Error::new("this browser has none").into());
+        };
+        let request = factory.open_with_u32(&self.name, 1)?;
+        let asked = request.clone();
+        let make = Closure::once_into_js(move |_event: JsValue| {
+            let database = asked.result().map(JsCast::unchecked_into::<IdbDatabase>);
+            if database
+                .and_then(|it| it.create_object_store(STORE))
+                .is_err()
+            {
+                leptos::logging::warn!("there is nothing to keep work in");
+            }
+        });
+        request.set_onupgradeneeded(Some(make.unchecked_ref()));
+        let open: IdbDatabase = answer(&request).await?.unchecked_into();
+        self.open.replace(Some(open.clone()));
+        Ok(open)
+    }
+
+    /// Begins to read or to write, on a fresh connection where the browser has closed the last.
+    async fn begin(&self, mode: IdbTransactionMode) -> Result<IdbTransaction, JsValue> {
+        let begun = self
+            .open()
+            .await?
+            .transaction_with_str_and_mode(STORE, mode);
+        if begun.is_ok() {
+            return begun;
+        }
+        self.open.replace(None);
+        self.open()
+            .await?
+            .transaction_with_str_and_mode(STORE, mode)
+    }
+
+    /// What is kept.
+    pub async fn read(&self) -> Result<Found, Refusal> {
+        let transaction = self.begin(IdbTransactionMode::Readonly).await?;
+        let store = transaction.object_store(STORE)?;
+        let mark = answer(&store.get(&MARK.into())?).await?;
+        let work = answer(&store.get(&WORK.into())?).await?;
+        if work.is_undefined() {
+            return Ok(Found::Nothing);
+        }
+        Ok(match (kept_of(&work), mark_of(&mark)) {
+            (Some(kept), Some(mark)) => Found::Work(kept, mark),
+            _ => Found::Strange(bytes_of(&work)),
+        })
+    }
+
+    /// Keeps the work, where what is there is as expected.
+    pub async fn write(&self, kept: &Kept, expected: Expected) -> Result<Mark, Refusal> {
+        let transaction = self.begin(IdbTransactionMode::Readwrite).await?;
+        let store = transaction.object_store(STORE)?;
+        let there = answer(&store.get(&MARK.into())?).await?;
+        let count = match expected {
+            Expected::Unread => {
+                let unread = answer(&store.get(&WORK.into())?).await?;
+                store.put_with_key(&unread, &Aside::key(kept.when).into())?;
+                1.0
+            }
+            // It may be gone: the browser puts away what it likes.
+            Expected::Nothing if there.is_undefined() => 1.0,
+            Expected::Write(known) if there.is_undefined() || mark_of(&there) == Some(known) => {
+                known.count + 1.0
+            }
+            Expected::Nothing | Expected::Write(_) => return Err(Refusal::Moved),
+        };
+        let mark = Mark {
+            count,
+            when: kept.when,
+        };
+        let said = object(&[("count", mark.count.into()), ("when", mark.when.into())]);
+        store.put_with_key(&record_of(kept), &WORK.into())?;
+        store.put_with_key(&said, &MARK.into())?;
+        done(&transaction).await?;
+        Ok(mark)
+    }
+
+    /// What was put aside.
+    pub async fn aside(&self) -> Result<Vec<Aside>, Refusal> {
+        let transaction = self.begin(IdbTransactionMode::Readonly).await?;
+        let store = transaction.object_store(STORE)?;
+        let keys = answer(&store.get_all_keys()?).await?;
+        let mut aside = Vec::new();
+        for key in keys.unchecked_into::<Array>().iter() {
+            if let Some(name) = key.as_string().filter(|name| name.starts_with(ASIDE)) {
+                let bytes = bytes_of(&answer(&store.get(&key)?).await?);
+                aside.push(Aside { key: name, bytes });
+            }
+        }
+        Ok(aside)
+    }
+
+    /// Forgets what was put aside under a key; without one, what stands where the work is kept.
+    pub async fn forget(&self, key: Option<&str>) -> Result<(), Refusal> {
+        let transaction = self.begin(IdbTransactionMode::Readwrite).await?;
+        let store = transaction.object_store(STORE)?;
+        store.delete(&key.unwrap_or(WORK).into())?;
+        store.delete(&key.unwrap_or(MARK).into())?;
+        Ok(done(&transaction).await?)
+    }
+}
+
+/// What a request is answered with. The promise's own two ends hear the events.
+async fn answer(request: &IdbRequest) -> Result<JsValue, JsValue> {
+    let heard = Promise::new(&mut |yes, no| {
+        request.set_onsuccess(Some(&yes));
+        request.set_onerror(Some(&no));
+    });
+    match JsFuture::from(heard).await {
+        Ok(_event) => request.result(),
+        Err(_event) => Err(request.error()?.into()),
+    }
+}
+
+/// Waits until a transaction is done.
+async fn done(transaction: &IdbTransaction) -> Result<(), JsValue> {
+    let heard = Promise::new(&mut |yes, no| {
+        transaction.set_oncomplete(Some(&yes));
+        transaction.set_onabort(Some(&no));
+    });
+    match JsFuture::from(heard).await {
+        Ok(_event) => Ok(()),
+        Err(_event) => Err(transaction.error().into()),
+    }
+}
+
+fn object(fields: &[(&str, JsValue)]) -> JsValue {
+    let object = Object::new();
+    for (name, value) in fields {
+        let set = Reflect::set(&object, &JsValue::from(*name), value);
+        debug_assert!(set.is_ok(), "a plain object takes any field");
+    }
+    object.into()
+}
+
+fn field(record: &JsValue, name: &str) -> Option<JsValue> {
+    Reflect::get(record, &JsValue::from(name)).ok()
+}
+
+fn number(record: &JsValue, name: &str) -> Option<f64> {
+    field(record, name)?.as_f64()
+}
+
+/// The bytes of a record; none where it has none.
+fn bytes_of(record: &JsValue) -> Vec<u8> {
+    let bytes = field(record, "bytes").and_then(|bytes| bytes.dyn_into::<Uint8Array>().ok());
+    bytes.map_or_else(Vec::new, |bytes| bytes.to_vec())
+}
+
+fn mark_of(record: &JsValue) -> Option<Mark> {
+    Some(Mark {
+        count: number(record, "count")?,
+        when: number(record, "when")?,
+    })
+}
+
+fn record_of(kept: &Kept) -> JsValue {
+    object(&[
+        ("bytes", Uint8Array::from(kept.bytes.as_slice()).into()),
+        ("when", kept.when.into()),
+        ("example", kept.example.into()),
+        ("edits", kept.edits.into()),
+        ("asked", kept.asked.into()),
+    ])
+}
+
+fn kept_of(record: &JsValue) -> Option<Kept> {
+    let edits = number(record, "edits").filter(|n| (0.0..=f64::from(u32::MAX)).contains(n))?;
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "it was just seen to fit"
+    )]
+    let edits = edits as u32;
+    Some(Kept {
+        bytes: bytes_of(record),
+        when: number(record, "when")?,
+        example: field(record, "example")?.as_bool()?,
+        edits,
+        asked: field(record, "asked")?.as_bool()?,
+    })
+}

@@ -1,0 +1,196 @@
+//! The tabs that have the app open at one place: which of them may change the work, and what they say to each other.
+//!
+//! In: [`Tabs::queue`] and [`Tabs::seize`]. Out: a [`Word`] whenever this tab's turn comes or goes or another speaks. The
+//! browser's own locks decide, so that a tab that dies loses its turn; a browser without them gives every tab its turn,
+//! and what a write expects to find keeps them apart.
+
+use std::cell::{Cell, RefCell};
+use std::rc::Rc;
+
+use js_sys::{Function, Object, Promise, Reflect};
+use leptos::prelude::window;
+use wasm_bindgen::prelude::Closure;
+use wasm_bindgen::{JsCast, JsValue};
+use wasm_bindgen_futures::{JsFuture, spawn_local};
+use web_sys::{BroadcastChannel, MessageEvent};
+
+use crate::exchange::Nap;
+
+/// What happens between tabs.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Word {
+    /// It is this tab's turn to change the work.
+    Mine,
+    /// It no longer is: another tab has taken it.
+    Lost,
+    /// Another tab has kept a step.
+    Kept,
+    /// Another tab asks for the turn; what to answer with.
+    LetGo(String),
+}
+
+type Told = Box<dyn Fn(Word)>;
+
+/// This tab among the others.
+pub struct Tabs {
+    name: String,
+    /// What tells this tab from others.
+    own: String,
+    channel: Option<BroadcastChannel>,
+    /// Whether it waits for its turn.
+    queued: Cell<bool>,
+    /// Whether it is its turn.
+    mine: Cell<bool>,
+    told: RefCell<Option<Told>>,
+    turn: Nap,
+    answer: Nap,
+}
+
+impl std::fmt::Debug for Tabs {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Tabs").field("own", &self.own).finish()
+    }
+}
+
+impl Tabs {
+    /// This tab at the place of this name.
+    pub fn new(name: String) -> Rc<Self> {
+        let channel = BroadcastChannel::new(&name).ok();
+        let tabs = Rc::new(Self {
+            name,
+            own: js_sys::Math::random().to_string(),
+            channel,
+            queued: Cell::new(false),
+            mine: Cell::new(false),
+            told: RefCell::new(None),
+            turn: Nap::default(),
+            answer: Nap::default(),
+        });
+        if let Some(channel) = &tabs.channel {
+            let hears = Rc::clone(&tabs);
+            let heard = Closure::<dyn Fn(MessageEvent)>::new(move |event: MessageEvent| {
+                hears.hear(&event.data().as_string().unwrap_or_default());
+            });
+            channel.set_onmessage(Some(heard.as_ref().unchecked_ref()));
+            heard.forget(); // for the whole life of the page
+        }
+        tabs
+    }
+
+    /// Whether it is this tab's turn to change the work.
+    pub fn mine(&self) -> bool {
+        self.mine.get()
+    }
+
+    /// Tells what happens from now on.
+    pub fn tell(&self, told: impl Fn(Word) + 'static) {
+        self.told.replace(Some(Box::new(told)));
+    }
+
+    fn say(&self, word: Word) {
+        if let Some(told) = self.told.borrow().as_ref() {
+            told(word);
+        }
+    }
+
+    fn hear(&self, text: &str) {
+        match text.split_once(' ') {
+            None if text == "kept" => self.say(Word::Kept),
+            Some(("let-go", other)) => self.say(Word::LetGo(other.to_owned())),
+            Some(("gone", to)) if to == self.own => self.answer.wake(),
+            _ => {}
+        }
+    }
+
+    fn send(&self, text: &str) {
+        let sent = self
+            .channel
+            .as_ref()
+            .map(|channel| channel.post_message(&JsValue::from(text)));
+        if sent.is_some_and(|sent| sent.is_err()) {
+            leptos::logging::warn!("other tabs do not hear");
+        }
+    }
+
+    /// Tells the others that a step was kept.
+    pub fn has_kept(&self) {
+        self.send("kept");
+    }
+
+    /// Tells a tab that asked for the turn that it may take it.
+    pub fn has_let_go(&self, other: &str) {
+        self.mine.set(false);
+        self.send(&format!("gone {other}"));
+    }
+
+    /// Waits for this tab's turn, for so long at first; the turn may come later, when the other tab is closed.
+    pub async fn queue(self: &Rc<Self>, ms: i32) {
+        if self.queued.replace(true) {
+            return;
+        }
+        let granted = Rc::clone(self);
+        let waits = self.request(false, move || {
+            granted.queued.set(false);
+            granted.is_mine();
+        });
+        if !waits {
+            self.queued.set(false);
+            self.mine.set(true);
+        }
+        if !self.mine() {
+            self.turn.at_most(ms).await;
+        }
+    }
+
+    /// Asks the other tab to let go, and takes the turn when it has, or when it does not answer for so long.
+    pub async fn seize(self: &Rc<Self>, ms: i32) {
+        self.send(&format!("let-go {}", self.own));
+        self.answer.at_most(ms).await;
+        if self.mine() {
+            return;
+        }
+        let granted = Rc::clone(self);
+        if !self.request(true, move || granted.is_mine()) {
+            self.is_mine();
+        }
+    }
+
+    fn is_mine(&self) {
+        self.mine.set(true);
+        self.turn.wake();
+        self.say(Word::Mine);
+    }
+
+    /// Asks for the browser's lock, which is then held until the page ends or another tab seizes it. Whether there are
+    /// locks to ask for.
+    fn request(self: &Rc<Self>, seize: bool, granted: impl FnOnce() + 'static) -> bool {
+        let Some(asked) = self.ask(seize, granted) else {
+            return false;
+        };
+        let tabs = Rc::clone(self);
+        spawn_local(async move {
+            // It ends only where the lock is seized by another, or was not given.
+            if JsFuture::from(asked).await.is_err() {
+                tabs.mine.set(false);
+                tabs.say(Word::Lost);
+                tabs.queue(0).await;
+            }
+        });
+        true
+    }
+
+    fn ask(&self, seize: bool, granted: impl FnOnce() + 'static) -> Option<Promise> {
+        let locks = Reflect::get(&window().navigator(), &"locks".into()).ok()?;
+        let request = Reflect::get(&locks, &"request".into()).ok()?;
+        let request = request.dyn_into::<Function>().ok()?;
+        let options = Object::new();
+        Reflect::set(&options, &"steal".into(), &seize.into()).ok()?;
+        let held = Closure::once_into_js(move |_lock: JsValue| -> JsValue {
+            granted();
+            // Never kept: the lock is held as long as the page lives.
+            Promise::new(&mut |_, _| {}).into()
+        });
+        let asked = request.call3(&locks, &JsValue::from(&self.name), &options, &held);
+        asked.ok()?.dyn_into::<Promise>().ok()
+    }
+}
