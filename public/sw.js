@@ -52,7 +52,9 @@ addEventListener("fetch", (event) => {
   if (!Object.hasOwn(FILES, name) || (stamp && stamp !== BUILD)) return;
   const kept = async () => {
     const cache = await caches.open(cacheName);
-    return (await cache.match(new URL(name, scope))) ?? fetch(event.request);
+    const found = await cache.match(new URL(name, scope));
+    // A copy goes by the address that was asked for: our scripts read what stands behind its question mark.
+    return found ? new Response(found.body, found) : fetch(event.request);
   };
   event.respondWith(kept());
 });

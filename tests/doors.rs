@@ -90,6 +90,9 @@ fn a_frozen_file_of_schema_2_still_opens() {
     let photograph = &lines.sources[1];
     assert!((photograph.datum.half_breadth.from - 700.0).abs() < 1e-12);
     assert!((photograph.surface.depth() - 1.2).abs() < 1e-12);
+    // What was changed by another program is no longer what its fingerprint is of.
+    let text = String::from_utf8(data("schema_2.json")).unwrap();
+    file_says(text.replace("609.6", "609.7").as_bytes(), "fingerprint");
     let there_and_back = read_link(&write_link(&lines)).unwrap();
     assert_eq!(there_and_back.sources, renumbered(&lines.sources));
 }

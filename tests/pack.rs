@@ -5,11 +5,11 @@
 #![expect(
     clippy::unwrap_used,
     clippy::expect_used,
-    clippy::panic,
     reason = "a test ends at its first fault"
 )]
 
 mod support {
+    pub mod installed;
     pub mod readers;
 }
 

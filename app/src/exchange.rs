@@ -1,8 +1,10 @@
 //! What the browser gives and takes: files, the clipboard, the address, the focus, sizes, clicks.
 
 use std::cell::RefCell;
-use std::rc::Rc;
+use std::future::poll_fn;
+use std::pin::pin;
 use std::sync::Arc;
+use std::task::Poll;
 
 use geometry::document::{Folder, History, Lines, write_folder};
 use gloo::events::{EventListener, EventListenerOptions};
@@ -161,18 +163,15 @@ impl Nap {
     }
 }
 
-/// Waits for an outcome, but no longer than so many milliseconds.
-pub async fn within<T: 'static>(ms: i32, act: impl Future<Output = T> + 'static) -> Option<T> {
-    let slot = Rc::new(RefCell::new(None));
-    let (filled, done) = (Rc::clone(&slot), Rc::new(Nap::default()));
-    let wake = Rc::clone(&done);
-    wasm_bindgen_futures::spawn_local(async move {
-        let outcome = act.await;
-        filled.replace(Some(outcome));
-        wake.wake();
-    });
-    done.at_most(ms).await;
-    slot.take()
+/// Waits for an outcome, but no longer than so many milliseconds; what is left of it then is not done any more.
+pub async fn within<T>(ms: i32, act: impl Future<Output = T>) -> Option<T> {
+    let nap = Nap::default();
+    let (mut act, mut late) = (pin!(act), pin!(nap.at_most(ms)));
+    poll_fn(|context| match act.as_mut().poll(context) {
+        Poll::Ready(outcome) => Poll::Ready(Some(outcome)),
+        Poll::Pending => late.as_mut().poll(context).map(|()| None),
+    })
+    .await
 }
 
 /// Milliseconds of the calendar.
@@ -193,6 +192,17 @@ pub fn time_of_day(ms: f64) -> String {
     }
     let month = usize::try_from(then.get_month()).map_or("", |n| MONTHS.get(n).map_or("", |m| m));
     format!("{} {month} {time}", then.get_date())
+}
+
+/// The day by this device's clock, as `2026-03-21`.
+pub fn today() -> String {
+    let now = js_sys::Date::new_0();
+    format!(
+        "{:04}-{:02}-{:02}",
+        now.get_full_year(),
+        now.get_month() + 1,
+        now.get_date()
+    )
 }
 
 /// The folder of the address, from its first slash to its last.

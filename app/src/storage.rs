@@ -4,7 +4,7 @@
 //! done or why not. One record holds the work; a small one beside it says which write that was, so that a write never
 //! takes the place of one it does not know. What can't be read is put aside under a key of its own.
 
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 
 use js_sys::{Array, Object, Promise, Reflect, Uint8Array};
 use leptos::prelude::window;
@@ -12,6 +12,8 @@ use wasm_bindgen::prelude::Closure;
 use wasm_bindgen::{JsCast, JsValue};
 use wasm_bindgen_futures::JsFuture;
 use web_sys::{IdbDatabase, IdbRequest, IdbTransaction, IdbTransactionMode};
+
+use crate::exchange::within;
 
 /// The only store.
 const STORE: &str = "kept";
@@ -21,6 +23,9 @@ const WORK: &str = "work";
 const MARK: &str = "mark";
 /// How the keys of what was put aside begin; the time follows.
 const ASIDE: &str = "aside ";
+
+/// How long the storage may take to answer, ms.
+const PATIENCE: i32 = 4_000;
 
 /// The work as it is kept.
 #[derive(Clone, Debug, PartialEq)]
@@ -109,6 +114,8 @@ impl From<JsValue> for Refusal {
 pub struct Storage {
     name: String,
     open: RefCell<Option<IdbDatabase>>,
+    /// The last write that was begun: one whose answer came too late may stand there.
+    begun: Cell<Option<Mark>>,
 }
 
 impl Storage {
@@ -117,6 +124,7 @@ impl Storage {
         Self {
             name,
             open: RefCell::new(None),
+            begun: Cell::new(None),
         }
     }
 
@@ -159,8 +167,26 @@ impl Storage {
             .transaction_with_str_and_mode(STORE, mode)
     }
 
+    /// Waits for an answer, but not for ever; the next try begins afresh.
+    async fn answered<T>(
+        &self,
+        act: impl Future<Output = Result<T, Refusal>>,
+    ) -> Result<T, Refusal> {
+        match within(PATIENCE, act).await {
+            Some(answer) => answer,
+            None => {
+                self.open.replace(None);
+                Err(Refusal::Refused("it does not answer".to_owned()))
+            }
+        }
+    }
+
     /// What is kept.
     pub async fn read(&self) -> Result<Found, Refusal> {
+        self.answered(self.read_now()).await
+    }
+
+    async fn read_now(&self) -> Result<Found, Refusal> {
         let transaction = self.begin(IdbTransactionMode::Readonly).await?;
         let store = transaction.object_store(STORE)?;
         let mark = answer(&store.get(&MARK.into())?).await?;
@@ -176,19 +202,26 @@ impl Storage {
 
     /// Keeps the work, where what is there is as expected.
     pub async fn write(&self, kept: &Kept, expected: Expected) -> Result<Mark, Refusal> {
+        self.answered(self.write_now(kept, expected)).await
+    }
+
+    async fn write_now(&self, kept: &Kept, expected: Expected) -> Result<Mark, Refusal> {
         let transaction = self.begin(IdbTransactionMode::Readwrite).await?;
         let store = transaction.object_store(STORE)?;
         let there = answer(&store.get(&MARK.into())?).await?;
+        let standing = mark_of(&there);
+        let own = standing.is_some() && standing == self.begun.get();
+        // It may be gone: the browser puts away what it likes.
+        let free = there.is_undefined();
         let count = match expected {
             Expected::Unread => {
                 let unread = answer(&store.get(&WORK.into())?).await?;
                 store.put_with_key(&unread, &Aside::key(kept.when).into())?;
                 1.0
             }
-            // It may be gone: the browser puts away what it likes.
-            Expected::Nothing if there.is_undefined() => 1.0,
-            Expected::Write(known) if there.is_undefined() || mark_of(&there) == Some(known) => {
-                known.count + 1.0
+            Expected::Nothing if free || own => standing.map_or(1.0, |mark| mark.count + 1.0),
+            Expected::Write(known) if free || own || standing == Some(known) => {
+                standing.unwrap_or(known).count + 1.0
             }
             Expected::Nothing | Expected::Write(_) => return Err(Refusal::Moved),
         };
@@ -197,6 +230,7 @@ impl Storage {
             when: kept.when,
         };
         let said = object(&[("count", mark.count.into()), ("when", mark.when.into())]);
+        self.begun.set(Some(mark));
         store.put_with_key(&record_of(kept), &WORK.into())?;
         store.put_with_key(&said, &MARK.into())?;
         done(&transaction).await?;
@@ -205,6 +239,10 @@ impl Storage {
 
     /// What was put aside.
     pub async fn aside(&self) -> Result<Vec<Aside>, Refusal> {
+        self.answered(self.aside_now()).await
+    }
+
+    async fn aside_now(&self) -> Result<Vec<Aside>, Refusal> {
         let transaction = self.begin(IdbTransactionMode::Readonly).await?;
         let store = transaction.object_store(STORE)?;
         let keys = answer(&store.get_all_keys()?).await?;
@@ -220,6 +258,10 @@ impl Storage {
 
     /// Forgets what was put aside under a key; without one, what stands where the work is kept.
     pub async fn forget(&self, key: Option<&str>) -> Result<(), Refusal> {
+        self.answered(self.forget_now(key)).await
+    }
+
+    async fn forget_now(&self, key: Option<&str>) -> Result<(), Refusal> {
         let transaction = self.begin(IdbTransactionMode::Readwrite).await?;
         let store = transaction.object_store(STORE)?;
         store.delete(&key.unwrap_or(WORK).into())?;

@@ -42,6 +42,8 @@ pub struct Tabs {
     /// Whether it is its turn.
     mine: Cell<bool>,
     told: RefCell<Option<Told>>,
+    /// Gives the lock back that is held.
+    hold: RefCell<Option<Function>>,
     turn: Nap,
     answer: Nap,
 }
@@ -63,6 +65,7 @@ impl Tabs {
             queued: Cell::new(false),
             mine: Cell::new(false),
             told: RefCell::new(None),
+            hold: RefCell::new(None),
             turn: Nap::default(),
             answer: Nap::default(),
         });
@@ -123,6 +126,14 @@ impl Tabs {
         self.send(&format!("gone {other}"));
     }
 
+    /// Gives the turn back, for the page is left: a page that is loaded again need not wait for this one's end.
+    pub fn leave(&self) {
+        let hold = self.hold.take();
+        if hold.is_some_and(|done| done.call0(&JsValue::NULL).is_ok()) {
+            self.mine.set(false);
+        }
+    }
+
     /// Waits for this tab's turn, for so long at first; the turn may come later, when the other tab is closed.
     pub async fn queue(self: &Rc<Self>, ms: i32) {
         if self.queued.replace(true) {
@@ -179,16 +190,20 @@ impl Tabs {
         true
     }
 
-    fn ask(&self, seize: bool, granted: impl FnOnce() + 'static) -> Option<Promise> {
+    fn ask(self: &Rc<Self>, seize: bool, granted: impl FnOnce() + 'static) -> Option<Promise> {
         let locks = Reflect::get(&window().navigator(), &"locks".into()).ok()?;
         let request = Reflect::get(&locks, &"request".into()).ok()?;
         let request = request.dyn_into::<Function>().ok()?;
         let options = Object::new();
         Reflect::set(&options, &"steal".into(), &seize.into()).ok()?;
+        let holder = Rc::clone(self);
         let held = Closure::once_into_js(move |_lock: JsValue| -> JsValue {
             granted();
-            // Never kept: the lock is held as long as the page lives.
-            Promise::new(&mut |_, _| {}).into()
+            // The lock is held as long as this promise is open.
+            let open = Promise::new(&mut |done, _| {
+                holder.hold.replace(Some(done));
+            });
+            open.into()
         });
         let asked = request.call3(&locks, &JsValue::from(&self.name), &options, &held);
         asked.ok()?.dyn_into::<Promise>().ok()

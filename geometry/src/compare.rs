@@ -4,7 +4,7 @@
 
 use glam::{DMat3, DVec3};
 
-use crate::document::{Lines, On};
+use crate::document::{Lines, On, Place};
 use crate::lines::node_at;
 use crate::loft::Loft;
 use crate::num;
@@ -12,6 +12,9 @@ use crate::spline::Surface;
 
 /// Two stations or planes are one where they lie no further apart than this, mm.
 const SAME_PLACE: f64 = 0.05;
+
+/// Two diagonals are one where their falls differ by no more than this, rad.
+const SAME_ANGLE: f64 = 1e-5;
 
 /// Places looked at in each span of the net, in each direction, for the largest move.
 const LOOKED: u32 = 4;
@@ -43,10 +46,12 @@ pub struct Comparison {
     pub lines: Vec<LineMoves>,
     /// The largest move anywhere on the skin, either way; none where nothing of it lies on both.
     pub largest: Option<Move>,
-    /// Mean size of the moves over the skin, mm.
+    /// Mean size of the moves over the skin, by area, mm.
     pub mean: f64,
-    /// Stations and lines of one state only.
-    pub only: Vec<String>,
+    /// Stations and lines of the state before only.
+    pub gone: Vec<String>,
+    /// Stations and lines of the state after only.
+    pub new: Vec<String>,
 }
 
 /// Holds two states against each other.
@@ -59,34 +64,35 @@ pub struct Comparison {
 /// mm.
 ///
 /// # Accuracy
-/// A move to 1e-6 mm where the skin after lies before the place (tested on spheres); the largest one is looked for at
-/// sixteen places of each patch of the net, so that it may be short by what the skin moves between them.
+/// A move to 1e-6 mm where the skin after lies before the place, facing the same way (tested on spheres); at a tip, where
+/// the skin has no normal, there is none. The largest one is looked for at sixteen places of each patch of the net, so that
+/// it may be short by what the skin moves between them.
 #[must_use]
 pub fn compare(before: (&Lines, &Loft), after: (&Lines, &Loft)) -> Comparison {
     let (old, new) = (before.0, after.0);
     let surfaces = [before.1.surface(), after.1.surface()];
-    let mut only = Vec::new();
+    let (mut gone, mut added) = (Vec::new(), Vec::new());
     let mut stations: Vec<(String, f64)> = Vec::new();
     for station in &old.stations {
         let same = |other: &&crate::document::Station| (other.x - station.x).abs() <= SAME_PLACE;
         if new.stations.iter().any(|other| same(&other)) {
             stations.push((station.label.clone(), station.x));
         } else {
-            only.push(format!("{} was", old.station_name(station.id)));
+            gone.push(old.station_name(station.id));
         }
     }
     for station in &new.stations {
         let same = |x: &f64| (x - station.x).abs() <= SAME_PLACE;
         if !old.stations.iter().any(|other| same(&other.x)) {
-            only.push(format!("{} is new", new.station_name(station.id)));
+            added.push(new.station_name(station.id));
         }
     }
     let mut lines = Vec::new();
-    let own = all_lines(new);
-    for on in all_lines(old) {
+    let (before_all, own) = (all_lines(old), all_lines(new));
+    for on in before_all.iter().copied() {
         let name = old.line_name(on).unwrap_or_default();
         if !own.iter().any(|other| same_line((old, on), (new, *other))) {
-            only.push(format!("{name} was"));
+            gone.push(name);
             continue;
         }
         let moves = stations.iter().map(|(_, x)| {
@@ -100,8 +106,8 @@ pub fn compare(before: (&Lines, &Loft), after: (&Lines, &Loft)) -> Comparison {
     }
     for on in own {
         let there = |other: &On| same_line((old, *other), (new, on));
-        if !all_lines(old).iter().any(there) {
-            only.push(format!("{} is new", new.line_name(on).unwrap_or_default()));
+        if !before_all.iter().any(there) {
+            added.push(new.line_name(on).unwrap_or_default());
         }
     }
     let (largest, mean) = over_all(surfaces);
@@ -110,7 +116,8 @@ pub fn compare(before: (&Lines, &Loft), after: (&Lines, &Loft)) -> Comparison {
         lines,
         largest,
         mean,
-        only,
+        gone,
+        new: added,
     }
 }
 
@@ -118,9 +125,14 @@ pub fn compare(before: (&Lines, &Loft), after: (&Lines, &Loft)) -> Comparison {
 fn all_lines(lines: &Lines) -> Vec<On> {
     let mut planes: Vec<_> = lines.planes.iter().collect();
     planes.sort_by(|a, b| b.place.level().total_cmp(&a.place.level()));
+    let (buttocks, others): (Vec<_>, Vec<_>) = planes
+        .into_iter()
+        .map(|plane| (On::Plane(plane.id), plane.place))
+        .partition(|(_, place)| matches!(place, Place::Buttock(_)));
     let mut all = vec![On::Crown];
-    all.extend(planes.iter().map(|plane| On::Plane(plane.id)));
+    all.extend(others.into_iter().map(|(on, _)| on));
     all.extend(lines.run_lines.iter().map(|line| On::RunLine(line.id)));
+    all.extend(buttocks.into_iter().map(|(on, _)| on));
     all.push(On::Keel);
     all
 }
@@ -130,21 +142,22 @@ fn same_line((old, a): (&Lines, On), (new, b): (&Lines, On)) -> bool {
         (On::Crown, On::Crown) | (On::Keel, On::Keel) => true,
         (On::RunLine(_), On::RunLine(_)) => old.line_name(a) == new.line_name(b),
         (On::Plane(_), On::Plane(_)) => {
-            use crate::document::Place::{Buttock, Diagonal, Waterline};
-            match (old.place_of(a), new.place_of(b)) {
-                (Some(Waterline(a)), Some(Waterline(b))) | (Some(Buttock(a)), Some(Buttock(b))) => {
-                    (a - b).abs() <= SAME_PLACE
-                }
+            let (Some(a), Some(b)) = (old.place_of(a), new.place_of(b)) else {
+                return false;
+            };
+            match (a, b) {
+                (Place::Waterline(a), Place::Waterline(b))
+                | (Place::Buttock(a), Place::Buttock(b)) => (a - b).abs() <= SAME_PLACE,
                 (
-                    Some(Diagonal {
+                    Place::Diagonal {
                         height: a,
                         angle: fall_a,
-                    }),
-                    Some(Diagonal {
+                    },
+                    Place::Diagonal {
                         height: b,
                         angle: fall_b,
-                    }),
-                ) => (a - b).abs() <= SAME_PLACE && (fall_a - fall_b).abs() <= 1e-5,
+                    },
+                ) => (a - b).abs() <= SAME_PLACE && (fall_a - fall_b).abs() <= SAME_ANGLE,
                 _ => false,
             }
         }
@@ -182,7 +195,8 @@ fn along_normal(surface: &Surface, place: DVec3, normal: DVec3, v: f64) -> Optio
         s -= step.z;
         let off = surface.position(u, v) - normal * s - place;
         if off.length() < num::SAME_POINT {
-            return Some(s);
+            let faces = surface.jet(u, v).normal().dot(normal) > 0.0;
+            return faces.then_some(s);
         }
     }
     None
@@ -190,27 +204,32 @@ fn along_normal(surface: &Surface, place: DVec3, normal: DVec3, v: f64) -> Optio
 
 /// The largest move over the skin, and the mean of their sizes.
 fn over_all(surfaces: [&Surface; 2]) -> (Option<Move>, f64) {
-    let places = |knots: &crate::spline::Knots| -> Vec<f64> {
+    // Places with the length that each stands for.
+    let places = |knots: &crate::spline::Knots| -> Vec<(f64, f64)> {
         let spans = (0..knots.span_count()).map(|span| knots.span(span));
         let within = |(a, b): (f64, f64)| {
-            (0..LOOKED).map(move |i| a + (b - a) * f64::from(i) / f64::from(LOOKED))
+            let step = (b - a) / f64::from(LOOKED);
+            (0..LOOKED).map(move |i| (a + step * f64::from(i), step))
         };
-        spans.flat_map(within).chain([knots.domain().1]).collect()
+        let last = (knots.domain().1, 0.0);
+        spans.flat_map(within).chain([last]).collect()
     };
-    let (mut largest, mut sum, mut count) = (None::<Move>, 0.0, 0.0_f64);
-    for u in places(surfaces[0].u_knots()) {
-        for v in places(surfaces[0].v_knots()) {
+    let (mut largest, mut sum, mut whole) = (None::<Move>, 0.0, 0.0_f64);
+    for (u, along) in places(surfaces[0].u_knots()) {
+        for (v, round) in places(surfaces[0].v_knots()) {
             let Some(found) = moved(surfaces, (u, v)) else {
                 continue;
             };
-            sum += found.by.abs();
-            count += 1.0;
+            let jet = surfaces[0].jet(u, v);
+            let area = jet.u.cross(jet.v).length() * along * round;
+            sum += area * found.by.abs();
+            whole += area;
             if largest.is_none_or(|largest| found.by.abs() > largest.by.abs()) {
                 largest = Some(found);
             }
         }
     }
-    (largest, sum / count.max(1.0))
+    (largest, if whole > 0.0 { sum / whole } else { 0.0 })
 }
 
 #[cfg(test)]
@@ -281,7 +300,10 @@ mod tests {
             .unwrap();
         let lofts = [Loft::build(&old).unwrap(), Loft::build(&new).unwrap()];
         let found = compare((&old, &lofts[0]), (&new, &lofts[1]));
-        assert_eq!(found.only, ["STA 106 is new"]);
+        assert_eq!(
+            (found.new.as_slice(), found.gone.len()),
+            (&["STA 106".to_owned()][..], 0)
+        );
         let keel = found.lines.last().unwrap();
         let at = |label: &str| {
             let column = found.stations.iter().position(|s| s == label).unwrap();
@@ -295,6 +317,6 @@ mod tests {
         assert!(found.mean < 0.5, "{}", found.mean);
         // The same held against itself has not moved.
         let same = compare((&old, &lofts[0]), (&old, &lofts[0]));
-        assert!(same.largest.unwrap().by.abs() < 1e-9 && same.only.is_empty());
+        assert!(same.largest.unwrap().by.abs() < 1e-9 && same.new.is_empty());
     }
 }

@@ -1,7 +1,7 @@
 //! The Evidence screen: the table by keys, what typing means, a pasted block, sources, and the way to the other screens.
 
 use crate::browser::Fault;
-use crate::browser::page::{Page, Screen, Theme};
+use crate::browser::page::{Page, Screen};
 
 const ENTER: &str = "\u{E007}";
 const ESC: &str = "\u{E00C}";
@@ -26,13 +26,7 @@ async fn open(page: &Page) -> Result<(), Fault> {
 /// By keys from cell to cell; a cell corrected, refused, left; an empty one filled; one step back each.
 pub async fn a_cell_is_typed(page: Page) -> Result<(), Fault> {
     open(&page).await?;
-    for (theme, name) in [(Theme::Light, "light"), (Theme::Dark, "dark")] {
-        page.prefer(theme).await?;
-        page.shoot(&format!("evidence-desk-{name}")).await?;
-        page.show_on(Screen::Phone).await?;
-        page.shoot(&format!("evidence-phone-{name}")).await?;
-        page.show_on(Screen::Desk).await?;
-    }
+    page.shoot_looks("evidence").await?;
     let before = page.fingerprint().await?;
     let misprint = "STA 48, WL 32: ";
     let cell = page

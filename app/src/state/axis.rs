@@ -5,7 +5,7 @@
 use geometry::document::{Moved, Point, PointId};
 
 /// A typed value that is further off than so many tolerances is asked about.
-pub const FAR_OFF: f64 = 50.0;
+pub const FAR_OFF: f64 = 10.0;
 
 /// How far what was read of a point is moved out to the outside of the skin, in half-breadth and height, mm; see
 /// [`Loft::moved_out`](geometry::loft::Loft::moved_out).

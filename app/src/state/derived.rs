@@ -7,7 +7,7 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use geometry::document::{
-    Lines, Offset, On, Place, PlaneId, PointId, RunLineId, Station, StationId,
+    Lines, Offset, On, Place, PlaneId, Point, PointId, RunLineId, Station, StationId,
 };
 use geometry::lines::{
     Branch, PickUp, Plane, Tape, View, girth_of, lift, plane_of, run, same_cut, shortest, trace,
@@ -89,7 +89,12 @@ pub struct Derived {
     pub tape: Memo<Option<Arc<Tape>>>,
     /// The document without a gesture's draft.
     pub standing: Memo<Arc<Lines>>,
+    /// Another state that is drawn beside, with its lines.
+    pub beside: Memo<Beside>,
 }
+
+/// Another state of the lines, and what the views show of it; none where it gives no loft.
+pub type Beside = Option<(Arc<Lines>, Arc<Shown>)>;
 
 fn same_or_none<T>(a: Option<&Arc<T>>, b: Option<&Arc<T>>) -> bool {
     (a.is_none() && b.is_none()) || !other(a, b)
@@ -164,6 +169,23 @@ impl Derived {
             },
             |a, b| other(a.and_then(Option::as_ref), b.and_then(Option::as_ref)),
         );
+        let other_loft = Memo::new_with_compare(
+            move |_| {
+                let (_, lines) = session.beside.get()?;
+                let loft = Loft::build(&lines).ok()?;
+                Some((lines, Arc::new(loft)))
+            },
+            |_: Option<&Option<(Arc<Lines>, Arc<Loft>)>>, _| true,
+        );
+        let beside = Memo::new_with_compare(
+            move |_| {
+                let (lines, loft) = other_loft.get()?;
+                let hidden = session.hidden.get();
+                let shown = Shown::of(&lines, &loft, (only.get(), &hidden), drawn.get(), &[]);
+                Some((lines, Arc::new(shown)))
+            },
+            |_: Option<&Beside>, _| true,
+        );
         let wanted = Memo::new(move |_| {
             let mut wanted = session.combs.get();
             wanted.insert(comb_key(session.pick.get().on));
@@ -205,6 +227,7 @@ impl Derived {
             lifted,
             tape,
             standing,
+            beside,
         }
     }
 
@@ -215,6 +238,16 @@ impl Derived {
             let loft = lofted.as_ref().ok();
             loft.map_or([0.0; 2], |loft| loft.moved_out(point))
         })
+    }
+
+    /// Why a point can't be moved now, where it can't: it was read inside the skin, and no loft says where its outside is.
+    pub fn held_fast(&self, lines: &Lines, point: &Point) -> Option<&'static str> {
+        let deep = lines.depth(point).iter().any(|depth| *depth > 0.0);
+        let lofted = self.loft.with_untracked(Result::is_ok);
+        (deep && !lofted).then_some(
+            "This point was read inside the skin, and while there is no loft it is not known where the outside lies: \
+             mend the loft first.",
+        )
     }
 
     /// The offsets of lines with the evidence of the present ones, on the outside of the skin.

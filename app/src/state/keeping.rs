@@ -29,9 +29,6 @@ const FOR_TURN: i32 = 300;
 /// How long another tab may take to let go, and a last write to be done, ms.
 const FOR_ANSWER: i32 = 2_000;
 
-/// How long the storage may take to answer before the page opens without it, ms.
-const FOR_STORAGE: i32 = 4_000;
-
 /// From so many edits on it is said that no file holds them.
 const MANY_EDITS: u32 = 20;
 
@@ -80,6 +77,11 @@ impl OnFile {
         }
     }
 
+    /// Something was done that is no step, and that the file lacks.
+    pub fn one_more(&mut self) {
+        self.beyond = self.beyond.saturating_add(1);
+    }
+
     /// How many edits the step at this depth is away from the file.
     pub fn edits(self, depth: usize) -> u32 {
         let apart = u32::try_from(depth.abs_diff(self.depth)).unwrap_or(u32::MAX);
@@ -107,7 +109,8 @@ impl Session {
         }
     }
 
-    fn own_is_saved(&self, edits: u32) {
+    /// A file holds one's own work, but for so many edits.
+    pub fn own_is_saved(&self, edits: u32) {
         let depth = self.history.with_untracked(History::depth);
         self.on_file.set(OnFile::at(depth, edits));
     }
@@ -125,14 +128,9 @@ impl Session {
 
     /// What a file of one's own work holds, as this tab has it.
     pub fn own_folder(&self) -> Folder {
-        let depth = self.history.with_untracked(History::depth);
-        let revisions = self.opened.with_untracked(|opened| {
-            let here = opened.iter().rev().find(|o| o.depth <= depth);
-            here.map_or_else(Vec::new, |o| (*o.revisions).clone())
-        });
         Folder {
             lines: self.history.with_untracked(|h| (**h.now()).clone()),
-            revisions,
+            revisions: untrack(|| (*self.own_revisions()).clone()),
         }
     }
 
@@ -175,6 +173,12 @@ impl Session {
         elsewhere.then_some(OPEN_ELSEWHERE)
     }
 
+    /// The revisions of another tab's work, where it is to look at.
+    pub(super) fn revisions_elsewhere(&self) -> Option<Arc<Vec<Revision>>> {
+        let elsewhere = self.elsewhere.get();
+        elsewhere.map(|other| other.revisions)
+    }
+
     /// The lines of another tab, where they are to look at.
     pub(super) fn elsewhere_lines(&self) -> Option<Arc<Lines>> {
         let elsewhere = self.elsewhere.get_untracked();
@@ -211,7 +215,8 @@ impl Session {
     fn go_on_with(&self, beginning: Beginning) {
         let shared = untrack(|| self.shared());
         let now = self.history.with_untracked(|h| Arc::clone(h.now()));
-        if *now != beginning.folder.lines {
+        let revisions = untrack(|| self.own_revisions());
+        if *now != beginning.folder.lines || *revisions != beginning.folder.revisions {
             let name = "Took over from another tab";
             self.open_as_step(beginning.folder, name, beginning.example);
         }
@@ -220,6 +225,21 @@ impl Session {
         if shared.is_none() {
             self.look_no_more();
         }
+    }
+}
+
+/// What is kept, as it stands.
+struct Standing {
+    lines: Arc<Lines>,
+    revisions: Arc<Vec<Revision>>,
+    edits: u32,
+}
+
+impl Standing {
+    fn is(&self, other: &Self) -> bool {
+        Arc::ptr_eq(&self.lines, &other.lines)
+            && Arc::ptr_eq(&self.revisions, &other.revisions)
+            && self.edits == other.edits
     }
 }
 
@@ -300,6 +320,7 @@ impl Opening {
 
 /// Reads what was kept, once it is known whose turn it is.
 pub async fn open() -> Opening {
+    let from = exchange::clock();
     let place = format!("scrieve-board{}", exchange::folder());
     let tabs = Tabs::new(place.clone());
     tabs.queue(FOR_TURN).await;
@@ -314,18 +335,21 @@ pub async fn open() -> Opening {
         storage: Rc::new(Storage::new(place)),
         tabs,
     };
-    let storage = Rc::clone(&opening.storage);
-    let read = async move { Ok((storage.read().await?, storage.aside().await?)) };
-    match exchange::within(FOR_STORAGE, read).await {
-        Some(Ok((found, aside))) => {
+    match opening.storage.read().await {
+        Ok(found) => {
             opening.find(found);
-            let aside = aside.into_iter();
+            let aside = opening
+                .storage
+                .aside()
+                .await
+                .unwrap_or_default()
+                .into_iter();
             let aside = aside.map(|Aside { key, bytes }| Unread::new(Some(key), bytes));
             opening.unread.extend(aside);
         }
-        Some(Err(refusal)) => opening.refused = Some(refusal),
-        None => opening.refused = Some(Refusal::Refused("it does not answer".to_owned())),
+        Err(refusal) => opening.refused = Some(refusal),
     }
+    exchange::measured("opening", from);
     opening
 }
 
@@ -395,15 +419,16 @@ impl Keeping {
         if !mine && tabs.mine() {
             keeping.hear(Word::Mine);
         }
-        Effect::new(move |before: Option<(Arc<Lines>, u32)>| {
-            let lines = session.history.with(|h| Arc::clone(h.now()));
-            let edits = session.edits_in_no_file();
-            let stands =
-                |(then, counted): (Arc<Lines>, u32)| Arc::ptr_eq(&then, &lines) && counted == edits;
-            if before.is_some_and(|before| !stands(before)) {
+        Effect::new(move |before: Option<Standing>| {
+            let standing = Standing {
+                lines: session.history.with(|h| Arc::clone(h.now())),
+                revisions: session.own_revisions(),
+                edits: session.edits_in_no_file(),
+            };
+            if before.is_some_and(|before| !before.is(&standing)) {
                 keeping.wake();
             }
-            (lines, edits)
+            standing
         });
         keeping
     }
@@ -437,6 +462,23 @@ impl Keeping {
             inner.hurry.set(true);
             inner.wait.wake();
             self.wake();
+        }
+    }
+
+    /// The page is left: what is finished is written, and where nothing is left to write another page need not wait.
+    pub fn leave(self) {
+        self.hurry();
+        if !self.is_behind() {
+            self.inner().tabs.leave();
+        }
+    }
+
+    /// The page is shown again as it was left: it waits for its turn anew.
+    pub fn come_back(self) {
+        let tabs = Rc::clone(&self.inner().tabs);
+        if !tabs.mine() && self.looks.with_untracked(Option::is_none) {
+            self.only_look(Looks::Opened);
+            leptos::task::spawn_local(async move { tabs.queue(0).await });
         }
     }
 

@@ -5,6 +5,7 @@
 pub mod axis;
 pub mod derived;
 pub mod keeping;
+pub mod revisions;
 
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -17,6 +18,7 @@ use geometry::document::{
 use geometry::units::{LengthUnit, Message};
 use keeping::{Beginning, Elsewhere, OnFile};
 use leptos::prelude::*;
+use revisions::Which;
 
 /// The demo that the page opens on.
 const DEMO: &[u8] = include_bytes!("../../../public/demo/marram.json");
@@ -63,6 +65,10 @@ pub enum Question {
     },
     /// What is to be known of a source.
     Source(SourceId),
+    /// Which revisions there are, and whether to freeze one more.
+    Revisions,
+    /// How far one state lies from another.
+    Compare(Which, Which),
     /// How the picked line bends.
     Radii,
     /// Which lines are drawn.
@@ -226,6 +232,8 @@ pub struct Session {
     pub lifted: RwSignal<Option<(f64, f64)>>,
     /// Where a tape to it begins.
     pub tape_from: RwSignal<Option<(f64, f64)>>,
+    /// Another state that is drawn beside the lines, dashed, and what it is called.
+    pub beside: RwSignal<Option<(String, Arc<Lines>)>>,
     /// Lines that are not drawn, and stations whose sections are not.
     pub hidden: RwSignal<Hidden>,
     /// The view from which the keys went to a value's box.
@@ -251,6 +259,16 @@ pub const BESIDE: f64 = 320.0;
 
 /// What header, switch and foot take there.
 pub const FRAME: f64 = 149.0;
+
+/// The demo, with what was read as its first revision.
+fn demo() -> Folder {
+    let read = read_folder(DEMO).unwrap_or_else(|error| Folder {
+        lines: empty(&format!("The demo can't be opened: {error}")),
+        revisions: Vec::new(),
+    });
+    let frozen = read.freeze("A", "2026-03-03", "As read, before anything was settled");
+    frozen.unwrap_or(read)
+}
 
 /// The point that is first picked: the keel (or what there is) where the upsweep is.
 fn first_pick(lines: &Lines) -> Pick {
@@ -287,10 +305,7 @@ impl Session {
             example,
             edits,
         } = beginning.unwrap_or_else(|| Beginning {
-            folder: read_folder(DEMO).unwrap_or_else(|error| Folder {
-                lines: empty(&format!("The demo can't be opened: {error}")),
-                revisions: Vec::new(),
-            }),
+            folder: demo(),
             example: true,
             edits: 0,
         });
@@ -319,6 +334,7 @@ impl Session {
             glass: RwSignal::new(glass),
             lifted: RwSignal::new(None),
             tape_from: RwSignal::new(None),
+            beside: RwSignal::new(None),
             hidden: RwSignal::new(Hidden::default()),
             typed_from: RwSignal::new(None),
             typed: RwSignal::new(Vec::new()),
@@ -500,8 +516,8 @@ impl Session {
         }
     }
 
-    /// Puts what a file or table held in the place of what stands, as one step.
-    /// Whether it was taken in; it says why it was not.
+    /// Puts what a file or table held in the place of what stands, as one step; says why where it may not, and whether it
+    /// did.
     pub fn take_in(&self, folder: Folder, name: &str) -> bool {
         if let Some(why) = self.locked_elsewhere() {
             self.say(NoteKind::Fault, why.to_owned());
@@ -509,6 +525,7 @@ impl Session {
         }
         self.looking.set(None);
         self.draft.set(None);
+        self.beside.set(None);
         let pick = first_pick(&folder.lines);
         self.open_as_step(folder, name, false);
         self.begin_at(pick);
@@ -561,6 +578,7 @@ impl Session {
     pub fn look_at(&self, lines: Lines) {
         let pick = first_pick(&lines);
         self.draft.set(None);
+        self.beside.set(None);
         self.looking.set(Some(Arc::new(lines)));
         self.begin_at(pick);
     }

@@ -14,7 +14,7 @@ use super::words::{bend_words, degrees, spoken};
 use crate::exchange;
 use crate::state::axis::{Axis, FAR_OFF, axes};
 use crate::state::derived::Derived;
-use crate::state::{Question, Session, Typed, comb_key};
+use crate::state::{NoteKind, Question, Session, Typed, comb_key};
 
 /// What is picked, as the card needs it.
 #[derive(Clone, Copy)]
@@ -72,6 +72,14 @@ impl Picked {
     fn put(self, axis: Axis, mm: f64) {
         self.session.leave_typed(axis);
         if let Some(point) = self.session.pick.get_untracked().point {
+            let lines = self.session.standing_now();
+            let fast = lines
+                .point(point)
+                .and_then(|point| self.derived.held_fast(&lines, point));
+            if let Some(why) = fast {
+                self.session.say(NoteKind::Fault, why.to_owned());
+                return;
+            }
             self.session.edit(&Edit::Move(axis.moved(point, mm)));
         }
     }
@@ -559,7 +567,7 @@ fn Margin() -> impl IntoView {
             <Readings/>
             <Lifted/>
             {move || session.is_example().then(|| view! {
-                <p class="quiet first-words"><b>"An example. "</b>"Half of a fuselage, lofted from a table of offsets. Pick a point in any view; drag it, step it or type its value, and all that hangs on it follows. The teeth of the comb are long where its line bends hard, and hatched where it is hollow."</p>
+                <p class="quiet first-words"><b>"Scrieve Board "</b>"fairs the lines of a fuselage that is to be built in metal, from a table of offsets, before anything is cut. This is an example: pick a point in any view; drag it, step it or type its value, and all that hangs on it follows. The teeth of the comb are long where its line bends hard, and hatched where it is hollow."</p>
             })}
         </aside>
     }

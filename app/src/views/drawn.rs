@@ -132,8 +132,8 @@ fn LineFamily(name: &'static str, lines: Vec<(On, String)>) -> impl IntoView {
         <fieldset>
             <legend>{name}</legend>
             <div class="row">
-                <button data-kind="lesser" aria-label=format!("All {}", name.to_lowercase()) on:click=whole>"all"</button>
-                <button data-kind="lesser" aria-label=format!("No {}", name.to_lowercase()) on:click=none>"none"</button>
+                <button data-kind="lesser" aria-label=format!("all {}", name.to_lowercase()) on:click=whole>"all"</button>
+                <button data-kind="lesser" aria-label=format!("none of the {}", name.to_lowercase()) on:click=none>"none"</button>
             </div>
             <ul class="choices">{lines.into_iter().map(row).collect_view()}</ul>
         </fieldset>

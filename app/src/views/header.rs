@@ -5,10 +5,12 @@ use geometry::units::LengthUnit;
 use leptos::prelude::*;
 
 use super::keeping::kept_words;
+use super::revisions::{standing_name, state_name};
 use super::widgets::{Dialog, close_dialog};
 use crate::exchange;
 use crate::state::derived::Derived;
 use crate::state::keeping::Keeping;
+use crate::state::revisions::Which;
 use crate::state::{Look, NoteKind, Question, Screen, Session};
 
 /// The screens whose work is there.
@@ -104,6 +106,7 @@ fn Exchange() -> impl IntoView {
         <button on:click=saved>"Save"</button>
         <button on:click=move |_| ask(Question::Share)>"Share"</button>
         <button on:click=move |_| ask(Question::Offsets)>"Offsets table"</button>
+        <button class="only-narrow" on:click=move |_| ask(Question::Revisions)>"Revisions"</button>
     }
 }
 
@@ -126,14 +129,10 @@ pub fn Header() -> impl IntoView {
     let keeping = expect_context::<Keeping>();
     let title = move || derived.standing.with(|lines| lines.title.clone());
     let revision = Memo::new(move |_| {
-        derived.standing.with(|lines| {
-            let print = lines.fingerprint().short();
-            if lines.revision.is_empty() {
-                print
-            } else {
-                format!("{} · {print}", lines.revision)
-            }
-        })
+        let revisions = session.revisions();
+        derived
+            .standing
+            .with(|lines| standing_name(lines, &revisions))
     });
     let undo = move || {
         session
@@ -149,7 +148,7 @@ pub fn Header() -> impl IntoView {
         <header class="head">
             <div class="what">
                 <h1>{title}</h1>
-                <span class="revision" title="Revision and fingerprint of these lines">{revision}</span>
+                <button class="revision" aria-label=move || format!("Revisions; these lines are {}", revision.get()) title="Revision and fingerprint of these lines" on:click=move |_| session.question.set(Some(Question::Revisions))>{revision}</button>
                 <p class="kept">{move || kept_words(session, keeping)}</p>
             </div>
             <nav class="only-wide" aria-label="Screens">{screens(session)}</nav>
@@ -164,7 +163,7 @@ pub fn Header() -> impl IntoView {
                 <button on:click=move |_| session.question.set(Some(Question::Help))>"Help"</button>
             </div>
             {move || session.is_example().then(|| view! {
-                <p class="example">"Example. "<button data-kind="lesser" on:click=move |_| session.question.set(Some(Question::Open))>"Start your own ▸"</button></p>
+                <p class="example">{move || if session.history.with(|h| h.depth() > 0) { "The example, with your changes. " } else { "Example. " }}<button data-kind="lesser" on:click=move |_| session.question.set(Some(Question::Open))>"Start your own ▸"</button></p>
             })}
         </header>
     }
@@ -210,18 +209,30 @@ pub fn SharedBar() -> impl IntoView {
         exchange::clear_fragment();
         session.look_no_more();
     };
+    let compare = move |_| {
+        let first = session.looked_at();
+        let first = first.map_or(Which::Shared, |revision| Which::Frozen(revision.label));
+        let question = Question::Compare(first, Which::Now);
+        session.question.set(Some(question));
+    };
     move || {
         session.shared().map(|lines| {
-            let print = lines.fingerprint().short();
-            let which = if lines.revision.is_empty() {
-                print
-            } else {
-                format!("{} · {print}", lines.revision)
+            let name = state_name(&lines.revision, &lines);
+            let own = session.looked_at();
+            let says = own.as_ref().map_or_else(
+                || format!("Shared revision {name}, not yours."),
+                |own| format!("Revision {name}, frozen {}: {}", own.date, own.reason),
+            );
+            let region = if own.is_some() { "Frozen revision" } else { "Shared lines" };
+            let acts = match own {
+                Some(own) => view! { <button data-kind="first" on:click=move |_| session.take_up(&own.label)>"Take it up again"</button> }.into_any(),
+                None => view! { <button data-kind="first" on:click=take>"Take a copy"</button> }.into_any(),
             };
             view! {
-                <div class="bar" role="region" aria-label="Shared lines">
-                    <p><b>{format!("Shared revision {which}, not yours.")}</b>" Your own work is as you left it."</p>
-                    <button data-kind="first" on:click=take>"Take a copy"</button>
+                <div class="bar" role="region" aria-label=region>
+                    <p><b>{says}</b>" Your own work is as you left it."</p>
+                    {acts}
+                    <button on:click=compare>"Compare with mine"</button>
                     <button on:click=close>"Close"</button>
                 </div>
             }

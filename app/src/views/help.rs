@@ -69,12 +69,17 @@ pub fn Help() -> impl IntoView {
                 <p>"Bars show each reading's tolerance, ten times its size. A point may go past it; it says so. A small ring stays where the point was read. A "<b>"duck"</b>" is the weight that holds the batten on a point: the surface then meets it."</p>
                 <p>"The "<b>"comb"</b>" shows curvature as teeth: long where the line bends hard. Where the teeth turn inward and are hatched, the line is hollow. The strip shows the same as radius."</p>
                 <p>"Press a line between its points, or type an x, to "<b>"lift"</b>" that place off the skin: half-breadth, height, girth, lean, bevel and radii stand in the margin. “Measure from here” lays a tape from it to the next place that is lifted."</p>
+                <p>"The letters beside the title are the "<b>"fingerprint"</b>" of all that shapes metal. Press them for the revisions: freeze what stands with a reason, look at what was frozen, take it up again, or see how far the skin has moved since. They say “after B” once the lines have gone on from B."</p>
                 <dl class="keys">{keys}</dl>
                 <h3>"On the Evidence screen"</h3>
                 <dl class="keys">{table}</dl>
                 <h3>"On the Shell screen"</h3>
                 <dl class="keys">{shell}</dl>
-                <p class="quiet">"All stays in this browser: nothing is sent anywhere. A link holds the lines behind its #, which no server is sent. Computed values are aids: check a template against the mating part before you cut."</p>
+                <h3>"Where your work is kept"</h3>
+                <p>"Each finished edit is saved by itself, in this browser on this device and nowhere else; the header says when. Another browser or device does not have it, and clearing this site's data deletes it: "<b>"save a file"</b>" from time to time, and keep it with your drawings. What was undone before the page is loaded again can't be done again."</p>
+                <p>"One tab at a time changes the lines. A second one shows them, and can take them over. The page opens without a network once it has been opened with one, and your browser can install it like a program. A newer version is used when you say so."</p>
+                <p>"Nothing is sent anywhere, and the page's own policy forbids it. To see that, open your browser's network panel (F12) and work: nothing but this page's own files is asked for. Or go offline: all goes on."</p>
+                <p class="quiet">"A link holds the lines behind its #, which no server is sent. Computed values are aids: check a template against the mating part before you cut."</p>
                 <button on:click=|_| close_dialog()>"Close"</button>
             </div>
         </Dialog>

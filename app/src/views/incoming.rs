@@ -159,13 +159,14 @@ fn FromNothing() -> impl IntoView {
         // The title goes by the edit's door, which says what is wrong with it.
         match lines.apply(&Edit::SetTitle(title.clone())) {
             Ok(lines) => {
-                close_dialog();
                 let folder = Folder {
                     lines,
                     revisions: Vec::new(),
                 };
-                session.take_in(folder, &format!("Started {title}"));
-                session.screen.set(Screen::Evidence);
+                if session.take_in(folder, &format!("Started {title}")) {
+                    close_dialog();
+                    session.screen.set(Screen::Evidence);
+                }
             }
             Err(error) => wrong.set(Some(error.message(unit.get_untracked()))),
         }
@@ -381,7 +382,7 @@ fn read_as(read: &Preview, unit: LengthUnit) -> impl IntoView + use<> {
             <div><dt>"Torn cells"</dt><dd>{torn.len()}</dd></div>
         </dl>
         {(!torn.is_empty()).then(|| view! { <p><b>"Torn: "</b>{torn.join("; ")}"."</p> })}
-        <div><h3>{refused_head}</h3><ul class="findings">{list(refused)}{more_refused}</ul></div>
-        <div hidden=quiet><h3>"Worth knowing"</h3><ul class="findings">{list(findings)}{more_findings}</ul></div>
+        <div><h3>{refused_head}</h3><ul class="findings" tabindex="0" aria-label="Refused cells">{list(refused)}{more_refused}</ul></div>
+        <div hidden=quiet><h3>"Worth knowing"</h3><ul class="findings" tabindex="0" aria-label="Worth knowing">{list(findings)}{more_findings}</ul></div>
     }
 }

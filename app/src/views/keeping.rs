@@ -74,7 +74,7 @@ pub fn KeepingBars() -> impl IntoView {
         view! {
             <div class="bar" role=bar.role aria-label=bar.name data-kind=kind>
                 <p>{bar.says}</p>
-                {bar.acts.into_iter().map(act).collect_view()}
+                <div class="acts">{bar.acts.into_iter().map(act).collect_view()}</div>
             </div>
         }
     };
@@ -139,7 +139,7 @@ fn refused_bar(refusal: Refusal, session: Session) -> Bar {
     };
     let save = move || {
         if hand_over(session, &session.own_folder()) {
-            session.has_saved();
+            session.own_is_saved(0);
         }
     };
     Bar {

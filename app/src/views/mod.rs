@@ -24,6 +24,7 @@ mod making;
 mod new_line;
 mod outgoing;
 mod plan;
+mod revisions;
 mod shell;
 mod widgets;
 mod words;
@@ -67,7 +68,8 @@ pub fn App(
             keeping.hurry();
             version.look_for_newer();
         }),
-        window_event_listener_untyped("pagehide", move |_| keeping.hurry()),
+        window_event_listener_untyped("pagehide", move |_| keeping.leave()),
+        window_event_listener_untyped("pageshow", move |_| keeping.come_back()),
         window_event_listener_untyped("dragover", |event| event.prevent_default()),
         window_event_listener_untyped("drop", move |event| incoming::dropped(session, &event)),
     ];
@@ -155,6 +157,10 @@ fn ask(question: Question) -> AnyView {
             view! { <SetAside point=point reading=reading/> }.into_any()
         }
         Question::Source(id) => view! { <evidence::AboutSource id=id/> }.into_any(),
+        Question::Revisions => view! { <revisions::Revisions/> }.into_any(),
+        Question::Compare(before, after) => {
+            view! { <revisions::Compare before=before after=after/> }.into_any()
+        }
         Question::Radii => view! { <lines::Radii/> }.into_any(),
         Question::Drawn => view! { <drawn::Drawn/> }.into_any(),
         Question::Help => view! { <help::Help/> }.into_any(),

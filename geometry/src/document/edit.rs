@@ -133,7 +133,8 @@ pub enum Edit {
     },
     /// Name one more source.
     AddSource(String),
-    /// Change what is known of a source; its readings are counted anew where its datum changes.
+    /// Change what is known of a source; its readings are counted anew where its datum changes. Accepted places stay where
+    /// they are: they are places of the lines, not what the source says.
     SetSource(Source),
     /// Take a source away from which no reading comes.
     RemoveSource(SourceId),
@@ -256,7 +257,7 @@ pub enum EditError {
         /// The point's name.
         point: String,
     },
-    /// Points lie on the plane, or at the station.
+    /// Points lie on the plane or the run line, or at the station.
     InUse {
         /// Its name.
         name: String,
@@ -595,7 +596,8 @@ impl Lines {
 
     /// Whether a point was read inside the skin, where accepted values lie on its outside.
     fn lies_deep(&self, id: PointId) -> bool {
-        self.point(id).is_some_and(|point| self.depth(point) > 0.0)
+        let deep = |point: &Point| self.depth(point).iter().any(|depth| *depth > 0.0);
+        self.point(id).is_some_and(deep)
     }
 
     /// Drops accepted values that no longer differ from what is recorded, after an edit of the evidence.
@@ -729,9 +731,6 @@ impl Lines {
         let (before, now) = (found.datum, new.datum);
         found.clone_from(new);
         found.title = new.title.trim().to_owned();
-        if before == now {
-            return Ok(());
-        }
         let along = |point: &Point| matches!(self.fixes(point.on), Some(Fixes::Along { .. }));
         let diagonal: Vec<bool> = self.points.iter().map(along).collect();
         for (point, diagonal) in self.points.iter_mut().zip(diagonal) {

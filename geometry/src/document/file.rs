@@ -30,13 +30,15 @@ struct Head {
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct Form {
-    #[serde(rename = "schema")]
-    _schema: u32,
+    schema: u32,
     #[serde(rename = "kind")]
     _kind: String,
     lines: Lines,
     #[serde(default)]
     revisions: Vec<Revision>,
+    /// Of the lines and of each revision, in order; a file of schema 1 has none.
+    #[serde(default)]
+    fingerprints: Vec<String>,
 }
 
 #[derive(Serialize)]
@@ -45,6 +47,12 @@ struct FormRef<'a> {
     kind: &'static str,
     lines: &'a Lines,
     revisions: &'a [Revision],
+    fingerprints: Vec<String>,
+}
+
+/// The lines and each revision.
+fn states<'a>(lines: &'a Lines, revisions: &'a [Revision]) -> impl Iterator<Item = &'a Lines> {
+    core::iter::once(lines).chain(revisions.iter().map(|revision| &revision.lines))
 }
 
 /// What bytes look like that are no text of the kind that is read here.
@@ -191,6 +199,11 @@ pub enum OpenError {
     RevisionLabel(usize),
     /// A revision's date is no `YYYY-MM-DD`, or its reason too long.
     RevisionDate(String),
+    /// The lines are not those that the file's fingerprint is of.
+    Fingerprint {
+        /// In this revision; none: in the working document.
+        revision: Option<String>,
+    },
     /// A rule of a sound document is broken.
     Unsound {
         /// In this revision; none: in the working document.
@@ -253,6 +266,14 @@ impl Message for OpenError {
             Self::RevisionDate(label) => format!(
                 "Revision {label} of this file has no day as 2026-03-21, or a reason of more than {LONGEST_NOTE} \
                  characters. It was changed by another program."
+            ),
+            Self::Fingerprint { revision } => format!(
+                "{} not what its fingerprint is of: it is damaged, or was changed by another program. Fetch the file \
+                 again from where it came from.",
+                revision.as_ref().map_or_else(
+                    || "What this file holds is".to_owned(),
+                    |label| format!("Revision {label} in this file is")
+                )
             ),
             Self::Unsound {
                 revision: None,
@@ -326,6 +347,17 @@ pub fn read_folder(bytes: &[u8]) -> Result<Folder, OpenError> {
         revisions: form.revisions,
     };
     check(&folder)?;
+    let sealed = form.schema > 1;
+    let states = states(&folder.lines, &folder.revisions);
+    for (n, lines) in states.enumerate().filter(|_| sealed) {
+        let said = form.fingerprints.get(n);
+        if said.is_none_or(|said| lines.fingerprint().full() != *said) {
+            let revision = n.checked_sub(1).and_then(|n| folder.revisions.get(n));
+            return Err(OpenError::Fingerprint {
+                revision: revision.map(|revision| revision.label.clone()),
+            });
+        }
+    }
     Ok(folder)
 }
 
@@ -456,6 +488,9 @@ pub fn write_folder(folder: &Folder) -> Vec<u8> {
         kind: KIND,
         lines: &folder.lines,
         revisions: &folder.revisions,
+        fingerprints: states(&folder.lines, &folder.revisions)
+            .map(|lines| lines.fingerprint().full())
+            .collect(),
     };
     #[expect(
         clippy::expect_used,

@@ -69,8 +69,9 @@ pub struct Offset {
     pub tolerance: f64,
     /// Whether a duck holds the line on it.
     pub duck: bool,
-    /// How deep under the outside of the skin what is recorded lies, mm.
-    pub depth: f64,
+    /// How deep under the outside of the skin what is recorded lies, half-breadth (or the distance along a diagonal) and
+    /// height each, mm.
+    pub depth: [f64; 2],
     /// Whether half-breadth and height were moved; what was not lies as deep as what is recorded.
     pub moved: [bool; 2],
 }
@@ -222,22 +223,27 @@ impl Lines {
         }
     }
 
-    /// How deep under the outside of the skin the mean of a point's used readings lies, mm: the mean of their sources'
-    /// depths, weighted alike.
+    /// How deep under the outside of the skin the mean of a point's used readings lies, half-breadth and height each, mm:
+    /// the mean of their sources' depths, weighted alike.
     #[must_use]
-    pub fn depth(&self, point: &Point) -> f64 {
+    pub fn depth(&self, point: &Point) -> [f64; 2] {
         if self.sources.iter().all(|s| s.surface == SkinSide::Outside) {
-            return 0.0;
+            return [0.0; 2];
         }
-        let each = point.used().map(|reading| {
-            let source = self.source(reading.source);
-            let weight = 1.0 / (reading.tolerance * reading.tolerance);
-            (weight, source.map_or(0.0, |s| s.surface.depth()))
-        });
-        let (weights, sum) = each.fold((0.0, 0.0), |(weights, sum), (weight, depth)| {
-            (weights + weight, sum + weight * depth)
-        });
-        if weights > 0.0 { sum / weights } else { 0.0 }
+        let mean = |value: fn(&Reading) -> Option<f64>| {
+            let read = point.used().filter(|reading| value(reading).is_some());
+            let (weights, sum) = read.fold((0.0, 0.0), |(weights, sum), reading| {
+                let source = self.source(reading.source);
+                let weight = 1.0 / (reading.tolerance * reading.tolerance);
+                let depth = source.map_or(0.0, |source| source.surface.depth());
+                (weights + weight, sum + weight * depth)
+            });
+            if weights > 0.0 { sum / weights } else { 0.0 }
+        };
+        [
+            mean(Reading::half_breadth_value),
+            mean(Reading::height_value),
+        ]
     }
 
     /// What the used readings of one point say together; none where they do not place it.

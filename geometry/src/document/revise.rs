@@ -6,7 +6,7 @@ use core::fmt;
 
 use super::file::{MOST_REVISIONS, is_day};
 use super::rules::{LONGEST_NAME, LONGEST_NOTE};
-use super::{Folder, Revision};
+use super::{Folder, Lines, Revision};
 use crate::units::{LengthUnit, Message};
 
 /// Why a state was not frozen.
@@ -124,18 +124,16 @@ impl Folder {
         letters.insert(0, b'A');
         letters.into_iter().map(char::from).collect()
     }
+}
 
-    /// The revision of this label.
+impl Lines {
+    /// Whether these lines are the revision whose label they bear, as it was frozen; none where none of that label is.
     #[must_use]
-    pub fn revision(&self, label: &str) -> Option<&Revision> {
-        self.revisions.iter().find(|other| other.label == label)
-    }
-
-    /// Whether the working document is its own revision as that was frozen; none where its label is not frozen.
-    #[must_use]
-    pub fn as_frozen(&self) -> Option<bool> {
-        let own = self.revision(&self.lines.revision)?;
-        Some(own.lines.fingerprint() == self.lines.fingerprint())
+    pub fn as_frozen(&self, revisions: &[Revision]) -> Option<bool> {
+        let own = revisions
+            .iter()
+            .find(|other| other.label == self.revision)?;
+        Some(own.lines.fingerprint() == self.fingerprint())
     }
 }
 
@@ -157,12 +155,10 @@ mod tests {
     #[test]
     fn a_frozen_state_stays_while_the_lines_go_on() {
         let folder = bare();
-        assert_eq!(
-            (folder.next_label().as_str(), folder.as_frozen()),
-            ("A", None)
-        );
+        let frozen = |folder: &Folder| folder.lines.as_frozen(&folder.revisions);
+        assert_eq!((folder.next_label().as_str(), frozen(&folder)), ("A", None));
         let a = folder.freeze(" A ", "2026-03-03", "as read").unwrap();
-        assert_eq!(a.as_frozen(), Some(true));
+        assert_eq!(frozen(&a), Some(true));
         assert_eq!(a.next_label(), "B");
         let keel = at(&a.lines, "101", "keel");
         let mut on = a.clone();
@@ -174,12 +170,23 @@ mod tests {
                 height: Some(400.0),
             }))
             .unwrap();
-        assert_eq!(on.as_frozen(), Some(false));
+        assert_eq!(frozen(&on), Some(false));
         let b = on.freeze("B", "2026-03-21", "upsweep faired").unwrap();
-        assert_eq!(b.revision("A").unwrap().lines, a.lines);
+        assert_eq!(b.revisions[0].lines, a.lines);
         assert_eq!(b.revisions.len(), 2);
-        // Through the door and back.
-        assert_eq!(read_folder(&write_folder(&b)).unwrap(), b);
+        // Through the door and back; a frozen state that was changed behind it is not taken for what it was.
+        let bytes = write_folder(&b);
+        assert_eq!(read_folder(&bytes).unwrap(), b);
+        let mut other = b.clone();
+        other.revisions[0].lines.stations[0].x -= 1.0;
+        let text = String::from_utf8(write_folder(&other)).unwrap();
+        let own = other.revisions[0].lines.fingerprint().full();
+        let forged = text.replace(&own, &a.lines.fingerprint().full());
+        let error = read_folder(forged.as_bytes()).unwrap_err().to_string();
+        assert!(
+            error.starts_with("Revision A in this file is not what its fingerprint"),
+            "{error}"
+        );
     }
 
     #[test]

@@ -161,7 +161,7 @@ pub enum Broken {
     RunOrder,
     /// The skin's thickness is zero, below it or beyond bounds.
     Skin(f64),
-    /// What values were rounded to is zero, below it or no number.
+    /// What values were rounded to is zero, below it, beyond [`LONGEST`] or no number.
     Rounding(f64),
 }
 
@@ -266,8 +266,9 @@ impl Message for Fault {
                 length(*value)
             ),
             Broken::Rounding(value) => format!(
-                "has values rounded to {}; that is over zero. Type the step of its scale",
-                length(*value)
+                "has values rounded to {}; that is over zero and at most {}. Type the step of its scale",
+                length(*value),
+                length(LONGEST)
             ),
         };
         format!("{} {says}.", self.at)

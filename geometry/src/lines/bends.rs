@@ -18,69 +18,82 @@ pub struct Hollow {
     pub deepest: Node,
 }
 
+/// A place at which the curvature turns back.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Turn {
+    /// The place.
+    pub node: Node,
+    /// Which way it stands out.
+    pub kind: TurnKind,
+}
+
+/// Which way a turn of the curvature stands out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum TurnKind {
+    /// Lower than on either side: where a convex line bends hardest.
+    Lowest,
+    /// Higher than on either side: where a convex line is flattest, or a hollow one deepest.
+    Highest,
+}
+
 impl Branch {
-    /// Places at which the curvature is larger or smaller than on either side, in order along the branch; what rises out
-    /// of its neighbours by less than `least` is no such place. The ends of an open branch are none.
+    /// Places at which the curvature turns back, in order along the branch; what rises out of its neighbours by less than
+    /// `least` is no such place. The ends of an open branch are none.
     ///
     /// # Units
     /// `least`: 1/mm.
     ///
     /// # Accuracy
-    /// The curvature to within its change over an eighth of the distance of two nodes (tested on a sine).
+    /// The curvature to within its change over an eighth of the distance of two nodes (tested on a sine and an ellipse).
     #[must_use]
-    pub fn turns(&self, least: f64) -> Vec<Node> {
-        let nodes = self.close_nodes();
-        let mut found: Vec<Node> = Vec::new();
-        let mut extreme = match nodes.first() {
-            Some(first) => *first,
-            None => return found,
+    pub fn turns(&self, least: f64) -> Vec<Turn> {
+        let nodes = self.close_nodes(|a, b| a.curvature.total_cmp(&b.curvature));
+        let mut found: Vec<Turn> = Vec::new();
+        let Some(first) = nodes.first() else {
+            return found;
         };
-        // Which way the curvature goes since the last turn: not known before the first one.
-        let mut rising: Option<bool> = None;
-        let mut lowest = extreme;
-        let mut highest = extreme;
+        // The lowest and the highest place since the last turn; before the first one it is not known which of them is one.
+        let (mut lowest, mut highest) = (*first, *first);
+        let mut last: Option<TurnKind> = None;
         for node in &nodes[1..] {
-            match rising {
-                None => {
-                    if node.curvature < lowest.curvature {
-                        lowest = *node;
-                    }
-                    if node.curvature > highest.curvature {
-                        highest = *node;
-                    }
-                    if node.curvature - lowest.curvature > least {
-                        (rising, extreme) = (Some(true), *node);
-                        found.extend(inner(lowest, &nodes));
-                    } else if highest.curvature - node.curvature > least {
-                        (rising, extreme) = (Some(false), *node);
-                        found.extend(inner(highest, &nodes));
-                    }
-                }
-                Some(up) => {
-                    let ahead = if up {
-                        node.curvature - extreme.curvature
-                    } else {
-                        extreme.curvature - node.curvature
-                    };
-                    if ahead >= 0.0 {
-                        extreme = *node;
-                    } else if -ahead > least {
-                        found.push(extreme);
-                        (rising, extreme) = (Some(!up), *node);
-                    }
-                }
+            if node.curvature <= lowest.curvature {
+                lowest = *node;
             }
+            if node.curvature >= highest.curvature {
+                highest = *node;
+            }
+            let rises = node.curvature - lowest.curvature > least;
+            let falls = highest.curvature - node.curvature > least;
+            let turned = match last {
+                Some(TurnKind::Lowest) => falls.then_some((highest, TurnKind::Highest)),
+                Some(TurnKind::Highest) => rises.then_some((lowest, TurnKind::Lowest)),
+                None if rises => Some((lowest, TurnKind::Lowest)),
+                None => falls.then_some((highest, TurnKind::Highest)),
+            };
+            if let Some((turn, kind)) = turned {
+                found.push(Turn { node: turn, kind });
+                (lowest, highest, last) = (*node, *node, Some(kind));
+            }
+        }
+        // An open branch begins somewhere; a closed one begins at its highest place, which is a turn.
+        let at_first = |turn: &Turn| turn.node == nodes[0];
+        if !self.closed && found.first().is_some_and(at_first) {
+            found.remove(0);
         }
         found
     }
 
-    /// The hollow stretches, in order along the branch.
+    /// The hollow stretches, in order along the branch; what is nowhere hollower than `least` is none.
+    ///
+    /// # Units
+    /// `least`: 1/mm.
     ///
     /// # Accuracy
     /// Their ends by a straight line between two places an eighth of the distance of two nodes apart.
     #[must_use]
-    pub fn hollows(&self) -> Vec<Hollow> {
-        let nodes = self.close_nodes();
+    pub fn hollows(&self, least: f64) -> Vec<Hollow> {
+        // A closed branch begins where it is least hollow, so that no stretch runs over its beginning.
+        let nodes = self.close_nodes(|a, b| b.curvature.total_cmp(&a.curvature));
         let runs = nodes.chunk_by(|a, b| (a.curvature > 0.0) == (b.curvature > 0.0));
         let mut found = Vec::new();
         let mut at = 0;
@@ -90,7 +103,7 @@ impl Branch {
             let deepest = run
                 .iter()
                 .max_by(|a, b| a.curvature.total_cmp(&b.curvature));
-            let Some(deepest) = deepest.filter(|node| node.curvature > 0.0) else {
+            let Some(deepest) = deepest.filter(|node| node.curvature > least.max(0.0)) else {
                 continue;
             };
             let before = first.checked_sub(1).and_then(|i| nodes.get(i));
@@ -105,23 +118,29 @@ impl Branch {
         found
     }
 
-    /// The nodes with further places between them; those whose curvature is no number are left out.
-    fn close_nodes(&self) -> Vec<Node> {
+    /// The nodes with further places between them; those whose curvature is no number are left out. A closed branch
+    /// begins and ends at its last place in an order.
+    fn close_nodes(&self, order: fn(&Node, &Node) -> core::cmp::Ordering) -> Vec<Node> {
+        let ends = self.nodes.last().zip(self.nodes.first());
+        let pairs = self.nodes.windows(2).map(|pair| (&pair[0], &pair[1]));
         let mut nodes: Vec<Node> = self.nodes.first().copied().into_iter().collect();
-        for pair in self.nodes.windows(2) {
+        for (a, b) in pairs.chain(ends.filter(|_| self.closed)) {
             let parts = (1..BETWEEN).map(|i| f64::from(i) / f64::from(BETWEEN));
-            nodes.extend(parts.map(|t| between(&pair[0], &pair[1], t)));
-            nodes.push(pair[1]);
+            nodes.extend(parts.map(|t| between(a, b, t)));
+            nodes.push(*b);
         }
         nodes.retain(|node| node.curvature.is_finite());
+        if self.closed {
+            nodes.pop();
+            let numbered = nodes.iter().enumerate();
+            let begin = numbered
+                .max_by(|a, b| order(a.1, b.1))
+                .map_or(0, |(at, _)| at);
+            nodes.rotate_left(begin);
+            nodes.extend(nodes.first().copied());
+        }
         nodes
     }
-}
-
-/// A place that is no end of the nodes.
-fn inner(node: Node, nodes: &[Node]) -> Option<Node> {
-    let ends = [nodes.first(), nodes.last()];
-    (!ends.contains(&Some(&node))).then_some(node)
 }
 
 /// Where the curvature is zero between two places on either side of it.
@@ -141,7 +160,8 @@ fn zero(a: &Node, b: &Node) -> Node {
 #[cfg(test)]
 mod tests {
     use super::super::tests::interpolate;
-    use super::super::{View, run};
+    use super::super::{Plane, View, run, trace};
+    use super::TurnKind;
     use crate::num;
     use crate::spline::Knots;
 
@@ -161,15 +181,15 @@ mod tests {
         });
         let keel = run(&surface, 1.0, View::Profile, 0.001);
         let turns = keel.turns(1e-6);
-        let x: Vec<f64> = turns.iter().map(|node| node.point.x).collect();
+        let x: Vec<f64> = turns.iter().map(|turn| turn.node.point.x).collect();
         assert_eq!(x.len(), 3, "{x:?}");
-        for (node, crest) in turns.iter().zip([400.0, 1200.0, 2000.0]) {
-            assert!((node.point.x - crest).abs() < 12.0, "{x:?}");
-            let size = node.curvature.abs();
+        for (turn, crest) in turns.iter().zip([400.0, 1200.0, 2000.0]) {
+            assert!((turn.node.point.x - crest).abs() < 12.0, "{x:?}");
+            let size = turn.node.curvature.abs();
             assert!((size - A * k * k).abs() < 3e-3 * A * k * k, "{size}");
         }
         // The skin lies above its keel, so that the keel is hollow where it rises to a crest.
-        let hollows = keel.hollows();
+        let hollows = keel.hollows(1e-6);
         let ends: Vec<[f64; 2]> = hollows
             .iter()
             .map(|h| [h.from.point.x, h.to.point.x])
@@ -186,5 +206,36 @@ mod tests {
             (ends[0][1] - 800.0).abs() < 0.5 && (ends[1][0] - 1600.0).abs() < 0.5,
             "{ends:?}"
         );
+    }
+
+    #[test]
+    fn a_closed_line_turns_at_its_beginning_too() {
+        let radius = 500.0_f64;
+        let breaks = |from: f64, to: f64, count: u32| {
+            let at = |i: u32| from + (to - from) * f64::from(i) / f64::from(count);
+            Knots::clamped(&(0..=count).map(at).collect::<Vec<_>>()).unwrap()
+        };
+        let surface = interpolate(breaks(-450.0, 450.0, 80), breaks(0.0, 1.0, 60), &|x, v| {
+            let r = (radius * radius - x * x).sqrt();
+            let a = core::f64::consts::PI * v;
+            // Half as high as it is broad.
+            [r * num::sin(a), 0.5 * r * num::cos(a)]
+        });
+        // At y = 300 the upper and lower lines of x²/400² + z²/200² = 1 meet at x = ± 400: an ellipse.
+        let found = trace(&surface, &Plane::buttock(300.0), 0.001).branches;
+        let ring = found.iter().find(|branch| branch.closed).unwrap();
+        let turns = ring.turns(1e-5);
+        let kinds: Vec<TurnKind> = turns.iter().map(|turn| turn.kind).collect();
+        assert_eq!(kinds.len(), 4, "{turns:?}");
+        for turn in &turns {
+            // Curvature a/b² at the ends of the long axis, b/a² at those of the short one: closed form.
+            let wanted = match turn.kind {
+                TurnKind::Lowest => -400.0 / (200.0 * 200.0),
+                TurnKind::Highest => -200.0 / (400.0 * 400.0),
+            };
+            let found = turn.node.curvature;
+            assert!((found / wanted - 1.0).abs() < 2e-3, "{found} for {wanted}");
+        }
+        assert!(ring.hollows(0.0).is_empty());
     }
 }

@@ -18,7 +18,7 @@ mod pickup;
 mod shortest;
 mod trace;
 
-pub use bends::Hollow;
+pub use bends::{Hollow, Turn, TurnKind};
 pub use extent::{Extent, extent};
 pub use follow::{cut_at, onto, run, run_at};
 pub use named::{girth_of, node_at, plane_of};

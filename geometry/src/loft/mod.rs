@@ -375,7 +375,7 @@ impl Loft {
     }
 
     /// How far what is recorded of a point was moved out to the outside of the skin: in half-breadth, or along the
-    /// diagonal, and in height, mm. Zero for what was read there.
+    /// diagonal, and in height, mm. Zero for what was read there, and for a tip, which has no section to be square to.
     ///
     /// # Accuracy
     /// The move along the section's normal is the skin's thickness to first order: on a section of radius R, a reading

@@ -26,7 +26,7 @@ pub(super) struct Outward {
 impl Outward {
     /// The moves of a document's offsets; none where all lie on the outside.
     pub(super) fn of(lines: &Lines, offsets: &[Vec<Offset>]) -> Result<Option<Self>, LoftError> {
-        if offsets.iter().flatten().all(|offset| offset.depth <= 0.0) {
+        if offsets.iter().flatten().all(|offset| !lies_deep(offset)) {
             return Ok(None);
         }
         let evidence = Evidence::of(lines, offsets);
@@ -37,7 +37,7 @@ impl Outward {
             for offset in offsets {
                 let Some(place) = places.next() else { break };
                 // A tip has no section of its own.
-                if offset.depth <= 0.0 || offsets.len() == 1 {
+                if !lies_deep(offset) || offsets.len() == 1 {
                     continue;
                 }
                 let mut normal = section_normal(&inside.surface.jet(place.u, place.v));
@@ -49,7 +49,8 @@ impl Outward {
                 let moved = moved(offset.fixes, normal).ok_or_else(|| LoftError::AlongTheSkin {
                     point: lines.point_name(offset.point),
                 })?;
-                moves.insert(offset.point, moved.map(|share| share * offset.depth));
+                let by = [0, 1].map(|k| moved[k] * offset.depth[k]);
+                moves.insert(offset.point, by);
             }
         }
         Ok(Some(Self { evidence, moves }))
@@ -64,6 +65,10 @@ impl Outward {
     pub(super) fn of_point(&self, id: PointId) -> [f64; 2] {
         self.moves.get(&id).copied().unwrap_or_default()
     }
+}
+
+fn lies_deep(offset: &Offset) -> bool {
+    offset.depth.iter().any(|depth| *depth > 0.0)
 }
 
 /// How far a point goes in each coordinate that was read while the skin is moved by 1 along its normal; none where it

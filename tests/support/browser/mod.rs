@@ -121,6 +121,9 @@ impl Run {
                 let shown = picture
                     .map_or_else(|error| error.to_string(), |file| file.display().to_string());
                 say(&format!("step «{name}»: {fault} (picture: {shown})"));
+                let also = page.faults().await.unwrap_or_default();
+                also.iter()
+                    .for_each(|fault| say(&format!("  also: {fault}")));
                 self.failed.push(name.to_owned());
             }
         }

@@ -10,6 +10,8 @@ use thirtyfour::prelude::*;
 
 /// How long anything may take to show before a test gives up on it.
 const PATIENCE: Duration = Duration::from_secs(20);
+/// A file that is empty at so many looks is so.
+const EMPTY_LOOKS: u32 = 25;
 const BETWEEN_LOOKS: Duration = Duration::from_millis(40);
 
 /// What Chromium asks for on its own account, whatever page it shows (measured with Debian's on an empty page). A page
@@ -547,14 +549,31 @@ impl Page {
         Ok(file)
     }
 
+    /// Pictures in both looks, on desk and telephone.
+    pub async fn shoot_looks(&self, name: &str) -> Result<(), Fault> {
+        for (theme, look) in [(Theme::Light, "light"), (Theme::Dark, "dark")] {
+            self.prefer(theme).await?;
+            self.shoot(&format!("{name}-desk-{look}")).await?;
+            self.show_on(Screen::Phone).await?;
+            self.shoot(&format!("{name}-phone-{look}")).await?;
+            self.show_on(Screen::Desk).await?;
+        }
+        Ok(())
+    }
+
     /// The bytes of a file the page has handed to the person, waited for; it is removed from the folder.
     pub async fn downloaded(&self, name: &str) -> Result<Vec<u8>, Fault> {
         let file = self.setting.downloads.join(name);
         // Chromium writes under another name; the right one may stand there empty before that is put in its place.
+        let empty = std::cell::Cell::new(0);
         let bytes = self
             .until(&format!("the download {name}"), async || {
-                let bytes = std::fs::read(&file).unwrap_or_default();
-                Ok((!bytes.is_empty()).then_some(bytes))
+                let Ok(bytes) = std::fs::read(&file) else {
+                    return Ok(None);
+                };
+                empty.set(empty.get() + 1);
+                let settled = !bytes.is_empty() || empty.get() > EMPTY_LOOKS;
+                Ok(settled.then_some(bytes))
             })
             .await?;
         std::fs::remove_file(&file)?;

@@ -11,17 +11,20 @@ use crate::views::card::{Readings, small};
 use crate::views::new_line::{kind_name, kind_named};
 use crate::views::plan::headed;
 
+/// The picked cell by its station and line.
+pub(super) fn cell_name(desk: Desk) -> String {
+    let (lines, pick) = (desk.derived.standing.get(), desk.session.pick.get());
+    let line = lines.line_name(pick.on).unwrap_or_default();
+    format!("{}, {line}", lines.station_name(pick.station))
+}
+
 /// What is known of the picked cell.
 #[component]
 pub(super) fn Beside(desk: Desk) -> impl IntoView {
     let Desk {
         session, derived, ..
     } = desk;
-    let name = move || {
-        let (lines, pick) = (derived.standing.get(), session.pick.get());
-        let line = lines.line_name(pick.on).unwrap_or_default();
-        format!("{}, {line}", lines.station_name(pick.station))
-    };
+    let name = move || cell_name(desk);
     let values = move || {
         let (lines, pick) = (derived.standing.get(), session.pick.get());
         let point = lines.point_on(pick.station, pick.on)?;
@@ -68,7 +71,7 @@ pub(super) fn Beside(desk: Desk) -> impl IntoView {
         <aside class="beside" aria-label="The picked cell" hidden=move || desk.table.with(|table| table.rows.is_empty())>
             <h2>{name}</h2>
             <p>{move || values().filter(|v| !v.is_empty()).unwrap_or_else(|| "No reading is used here.".to_owned())}</p>
-            <ThisCell desk/>
+            <div class="only-wide"><ThisCell desk/></div>
             <Another desk/>
             <Readings/>
             <ThisStation desk/>
@@ -79,7 +82,7 @@ pub(super) fn Beside(desk: Desk) -> impl IntoView {
 
 /// What stands in the picked cell, to be typed without opening the cell itself, as on a telephone.
 #[component]
-fn ThisCell(desk: Desk) -> impl IntoView {
+pub(super) fn ThisCell(desk: Desk) -> impl IntoView {
     let Desk {
         session, derived, ..
     } = desk;
@@ -115,7 +118,7 @@ fn ThisStation(desk: Desk) -> impl IntoView {
         event.prevent_default();
         let station = session.pick.get_untracked().station;
         if let Some(x) = desk.read_x(&text.get_untracked())
-            && desk.edit(Some(Edit::MoveStation { station, x }))
+            && desk.ask_or_edit(Some(Edit::MoveStation { station, x }))
         {
             text.set(String::new());
         }
@@ -136,7 +139,7 @@ fn ThisStation(desk: Desk) -> impl IntoView {
         <h2>{move || derived.standing.with(|lines| lines.station_name(session.pick.get().station))}</h2>
         <p>{move || place().map(|x| format!("at x {x}"))}</p>
         <form class="row" hidden=move || session.looking.with(Option::is_some) on:submit=shift>
-            <input class="field" aria-label="New place of the station" autocomplete="off" prop:value=text on:input=move |event| text.set(event_target_value(&event))/>
+            <label>"x "<input class="field" aria-label="New place of the station" autocomplete="off" prop:value=text on:input=move |event| text.set(event_target_value(&event))/>{move || session.unit().along().short()}</label>
             <button type="submit">"Move it there"</button>
             <button type="button" data-kind="lesser" hidden=move || !bare() on:click=away>"Take it away"</button>
         </form>
@@ -170,7 +173,9 @@ fn Another(desk: Desk) -> impl IntoView {
                     text.set(String::new());
                 }
             }
-            Ok(_) => {}
+            Ok(_) => desk
+                .wrong
+                .set(Some("Type what was read, as in a cell.".to_owned())),
             Err(why) => desk.wrong.set(Some(why)),
         }
     };

@@ -19,7 +19,7 @@ use super::widgets::LoftFault;
 use crate::state::derived::Derived;
 use crate::state::{Question, Session};
 use grid::Grid;
-use margin::Beside;
+use margin::{Beside, ThisCell, cell_name};
 pub use sources::AboutSource;
 use sources::Sources;
 use table::{Place, Table, edit_of, far_off};
@@ -136,10 +136,14 @@ pub fn EvidenceScreen() -> impl IntoView {
             <Sources desk/>
             <div class="grid-room">
                 <Bare desk/>
+                <div class="only-narrow picked-cell" hidden=move || desk.table.with(|table| table.rows.is_empty())>
+                    <b>{move || cell_name(desk)}</b>
+                    <ThisCell desk/>
+                </div>
                 <Grid desk/>
                 <p class="marks quiet">
                     <span><b>"2"</b>" two readings"</span>
-                    <span><i>"torn"</i>" carried by its neighbours; type ? for it"</span>
+                    <span><i>"torn"</i>" carried by its neighbours; ? in an empty cell"</span>
                     <span><b>"( )"</b>" set aside"</span>
                     <span><b>"→"</b>" put right"</span>
                     <span><b>"–"</b>" no reading called for"</span>
@@ -178,10 +182,11 @@ fn Bare(desk: Desk) -> impl IntoView {
 #[component]
 fn More(desk: Desk) -> impl IntoView {
     let session = desk.session;
+    let bare = move || desk.table.with(|table| table.rows.is_empty());
     view! {
         <div class="more" hidden=move || session.looking.with(Option::is_some)>
             <fieldset>
-                <legend>"Another station"</legend>
+                <legend>{move || if bare() { "First station" } else { "Another station" }}</legend>
                 <NewStation desk/>
             </fieldset>
             <fieldset>

@@ -1,10 +1,13 @@
 //! The sources: which one new readings come from, and what is to be known of each.
 
-use geometry::document::{Counted, Datum, Edit, Lines, Sense, SkinSide, Source, SourceId};
-use geometry::units::{LengthUnit, Message, format_length, parse_length};
+use geometry::document::{Counted, Datum, Edit, Lines, Reading, Sense, SkinSide, Source, SourceId};
+use geometry::units::{
+    Digits, LengthUnit, Message, format_length_to, format_length_with_unit, parse_length,
+};
 use leptos::prelude::*;
 
 use super::Desk;
+use super::table::text_of;
 use crate::state::{Question, Session};
 use crate::views::card::small;
 use crate::views::header::unit_named;
@@ -80,24 +83,64 @@ fn known(source: &Source, count: usize) -> String {
     words.join(", ")
 }
 
+/// A length in a box; one that is left as it stood keeps its value, which the box may show rounded.
+#[derive(Clone, Copy)]
+struct Boxed {
+    text: RwSignal<String>,
+    was: StoredValue<(String, Option<f64>)>,
+    unit: LengthUnit,
+}
+
+impl Boxed {
+    fn of(mm: Option<f64>, unit: LengthUnit) -> Self {
+        let text = mm.map_or_else(String::new, |mm| format_length_to(mm, unit, Digits::Fine));
+        Self {
+            text: RwSignal::new(text.clone()),
+            was: StoredValue::new((text, mm)),
+            unit,
+        }
+    }
+
+    /// What it says, mm; none where it is empty.
+    ///
+    /// # Errors
+    /// Why it can't be read, under its name.
+    fn read(self, name: &str) -> Result<Option<f64>, String> {
+        let text = self.text.get_untracked();
+        let (was, mm) = self.was.get_value();
+        if text == was {
+            return Ok(mm);
+        }
+        if text.trim().is_empty() {
+            return Ok(None);
+        }
+        parse_length(&text, self.unit)
+            .map(Some)
+            .map_err(|error| format!("{name}: {}", error.message(self.unit)))
+    }
+}
+
 /// What is known of a source, as it is typed.
 #[derive(Clone, Copy)]
 struct Typed {
     title: RwSignal<String>,
-    height: (RwSignal<String>, RwSignal<Sense>),
-    half_breadth: (RwSignal<String>, RwSignal<Sense>),
+    height: (Boxed, RwSignal<Sense>),
+    half_breadth: (Boxed, RwSignal<Sense>),
     unit: RwSignal<Option<LengthUnit>>,
-    rounding: RwSignal<String>,
+    rounding: Boxed,
     all_alike: RwSignal<bool>,
     inside: RwSignal<bool>,
-    thickness: RwSignal<String>,
+    thickness: Boxed,
 }
 
 impl Typed {
     fn of(source: &Source, lines: &Lines) -> Self {
-        let text = |mm: f64| RwSignal::new(format_length(mm, lines.unit));
-        let or_empty = |mm: Option<f64>| mm.map_or_else(|| RwSignal::new(String::new()), text);
-        let counted = |counted: Counted| (text(counted.from), RwSignal::new(counted.sense));
+        // Sheets and steps of a scale are said in millimetres or decimal inches, whatever the offsets are in.
+        let (unit, small) = (lines.unit, lines.unit.along());
+        let counted = |counted: Counted| {
+            let from = Boxed::of(Some(counted.from), unit);
+            (from, RwSignal::new(counted.sense))
+        };
         let thickness = match source.surface {
             SkinSide::Inside { thickness } => Some(thickness),
             SkinSide::Outside => lines.shop.skin_thickness,
@@ -107,10 +150,10 @@ impl Typed {
             height: counted(source.datum.height),
             half_breadth: counted(source.datum.half_breadth),
             unit: RwSignal::new(source.unit),
-            rounding: or_empty(source.rounding),
+            rounding: Boxed::of(source.rounding, small),
             all_alike: RwSignal::new(false),
             inside: RwSignal::new(source.surface != SkinSide::Outside),
-            thickness: or_empty(thickness),
+            thickness: Boxed::of(thickness, small),
         }
     }
 
@@ -119,36 +162,32 @@ impl Typed {
     /// # Errors
     /// Which box can't be read and why.
     fn edit(self, lines: &Lines, id: SourceId) -> Result<Edit, String> {
-        let read = |name: &str, text: RwSignal<String>| {
-            let text = text.get_untracked();
-            parse_length(&text, lines.unit)
-                .map_err(|error| format!("{name}: {}", error.message(lines.unit)))
-        };
-        let counted = |name: &str, (text, sense): (RwSignal<String>, RwSignal<Sense>)| {
-            let from = read(name, text)?;
+        const THICKNESS: &str = "Thickness of the skin";
+        let counted = |name: &str, (from, sense): (Boxed, RwSignal<Sense>)| {
             Ok::<_, String>(Counted {
-                from,
+                from: from.read(name)?.unwrap_or(0.0),
                 sense: sense.get_untracked(),
             })
         };
-        let rounded = self.rounding.with_untracked(|text| !text.trim().is_empty());
-        let rounding = rounded.then(|| read("Rounded to", self.rounding));
+        let surface = if self.inside.get_untracked() {
+            let thickness = self.thickness.read(THICKNESS)?;
+            let missing = || format!("{THICKNESS}: type it, as 1.2 mm or 0.05 in.");
+            SkinSide::Inside {
+                thickness: thickness.ok_or_else(missing)?,
+            }
+        } else {
+            SkinSide::Outside
+        };
         let source = Source {
             id,
             title: self.title.get_untracked(),
             datum: Datum {
-                half_breadth: counted("Half-breadths counted from", self.half_breadth)?,
-                height: counted("Heights counted from", self.height)?,
+                half_breadth: counted("Zero of the half-breadths", self.half_breadth)?,
+                height: counted("Zero of the heights", self.height)?,
             },
             unit: self.unit.get_untracked(),
-            rounding: rounding.transpose()?,
-            surface: if self.inside.get_untracked() {
-                SkinSide::Inside {
-                    thickness: read("Thickness of the skin", self.thickness)?,
-                }
-            } else {
-                SkinSide::Outside
-            },
+            rounding: self.rounding.read("Rounded to")?,
+            surface,
         };
         let tolerance = source.rounding.filter(|_| self.all_alike.get_untracked());
         let name = format!("source {}", source.title.trim());
@@ -165,6 +204,41 @@ impl Typed {
             }));
         }
         Ok(Edit::Many { name, edits })
+    }
+
+    /// What becomes of the source's first reading, in a sentence; none where it has none or a box can't be read.
+    fn example(self, lines: &Lines, id: SourceId) -> Option<String> {
+        self.follow();
+        let own = |reading: &Reading| reading.source == id;
+        let point = lines
+            .points
+            .iter()
+            .find(|point| point.readings.iter().any(own))?;
+        let number = point.readings.iter().position(own)?;
+        let typed = text_of(lines, (point.station, point.on));
+        let changed = lines.apply(&self.edit(lines, id).ok()?).ok()?;
+        let reading = changed.point(point.id)?.readings.get(number)?;
+        let length = |mm: f64| format_length_with_unit(mm, lines.unit);
+        let breadth = reading.half_breadth_value();
+        let breadth = breadth.map(|mm| format!("half-breadth {}", length(mm)));
+        let height = reading.height_value();
+        let height = height.map(|mm| format!("height {}", length(mm)));
+        let says: Vec<String> = breadth.into_iter().chain(height).collect();
+        let name = lines.name_of(point);
+        Some(format!(
+            "{name}, read {typed}, is then {}.",
+            says.join(", ")
+        ))
+    }
+
+    /// Follows what the example depends on.
+    fn follow(self) {
+        for text in [self.height.0.text, self.half_breadth.0.text] {
+            text.track();
+        }
+        for sense in [self.height.1, self.half_breadth.1] {
+            sense.track();
+        }
     }
 }
 
@@ -211,20 +285,20 @@ pub fn AboutSource(id: SourceId) -> impl IntoView {
                 <label>"Title "<input class="wide" autocomplete="off" maxlength="200" prop:value=typed.title on:input=move |event| typed.title.set(event_target_value(&event))/></label>
                 <fieldset>
                     <legend>"Counted from"</legend>
-                    <Zero name="Heights" typed=typed.height ways=["up", "down"]/>
-                    <Zero name="Half-breadths" typed=typed.half_breadth ways=["outward", "inward"]/>
-                    <p class="quiet">"Where the source's own zero lies on these lines. Its readings are counted anew; planes and stations stay where they are."</p>
+                    <Zero name="Heights" typed=typed.height ways=["up", "down"] at="high"/>
+                    <Zero name="Half-breadths" typed=typed.half_breadth ways=["outward", "inward"] at="out"/>
+                    <p class="quiet">"Its readings are counted anew; planes, stations and accepted places stay where they are. "{move || typed.example(&session.standing_now(), id)}</p>
                 </fieldset>
                 <fieldset>
                     <legend>"Its figures"</legend>
                     <div class="row">
                         <label>"bare numbers in "<select aria-label="Bare numbers in" prop:value=unit on:change=set_unit>
-                            <option value="">"the unit beside them"</option><option value="mm">"mm"</option><option value="in">"in"</option><option value="ft-in-8">"ft-in-8"</option>
+                            <option value="">"the unit of their row"</option><option value="mm">"mm"</option><option value="in">"in"</option><option value="ft-in-8">"ft-in-8"</option>
                         </select></label>
-                        <label>"rounded to "<input class="field" aria-label="Rounded to" autocomplete="off" prop:value=typed.rounding on:input=move |event| typed.rounding.set(event_target_value(&event))/></label>
-                        <label class="check"><input type="checkbox" prop:checked=typed.all_alike on:change=move |event| typed.all_alike.set(event_target_checked(&event))/>"that is the tolerance of all its readings"</label>
+                        <label>"rounded to "<input class="field" aria-label="Rounded to" autocomplete="off" prop:value=typed.rounding.text on:input=move |event| typed.rounding.text.set(event_target_value(&event))/>{typed.rounding.unit.short()}</label>
+                        <label class="check"><input type="checkbox" prop:checked=typed.all_alike on:change=move |event| typed.all_alike.set(event_target_checked(&event))/>"give all its readings that tolerance"</label>
                     </div>
-                    <p class="quiet">"A new reading has that for its tolerance."</p>
+                    <p class="quiet">"A new reading is taken as good to what the source was rounded to."</p>
                 </fieldset>
                 <fieldset>
                     <legend>"Surface that was measured"</legend>
@@ -232,7 +306,7 @@ pub fn AboutSource(id: SourceId) -> impl IntoView {
                         <select aria-label="Surface" prop:value=side on:change=set_side>
                             <option value="outside">"outside of the skin"</option><option value="inside">"inside of the skin"</option>
                         </select>
-                        <label hidden=move || !typed.inside.get()>"thickness there "<input class="field" aria-label="Thickness of the skin" autocomplete="off" prop:value=typed.thickness on:input=move |event| typed.thickness.set(event_target_value(&event))/></label>
+                        <label hidden=move || !typed.inside.get()>"thickness there "<input class="field" aria-label="Thickness of the skin" autocomplete="off" prop:value=typed.thickness.text on:input=move |event| typed.thickness.text.set(event_target_value(&event))/>{typed.thickness.unit.short()}</label>
                     </div>
                     <p class="quiet">"The lines are of the outside. What was measured inside is moved out by the thickness, square to the section."</p>
                 </fieldset>
@@ -251,10 +325,11 @@ pub fn AboutSource(id: SourceId) -> impl IntoView {
 #[component]
 fn Zero(
     name: &'static str,
-    typed: (RwSignal<String>, RwSignal<Sense>),
+    typed: (Boxed, RwSignal<Sense>),
     ways: [&'static str; 2],
+    at: &'static str,
 ) -> impl IntoView {
-    let (text, sense) = typed;
+    let (Boxed { text, unit, .. }, sense) = typed;
     let way = move || ways[usize::from(sense.get() == Sense::Against)];
     let set = move |event: leptos::ev::Event| {
         let against = event_target_value(&event) == ways[1];
@@ -262,7 +337,7 @@ fn Zero(
     };
     view! {
         <div class="row">
-            <label>{format!("{name} from ")}<input class="field" aria-label=format!("{name} counted from") autocomplete="off" prop:value=text on:input=move |event| text.set(event_target_value(&event))/></label>
+            <label>{format!("{name}: its zero lies ")}<input class="field" aria-label=format!("{name} counted from") autocomplete="off" prop:value=text on:input=move |event| text.set(event_target_value(&event))/>{format!("{} {at} on these lines, and it counts ", unit.short())}</label>
             <select aria-label=format!("{name} counted") prop:value=way on:change=set>
                 {ways.map(|way| view! { <option value=way>{way}</option> }).collect_view()}
             </select>

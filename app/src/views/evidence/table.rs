@@ -248,6 +248,11 @@ pub fn edit_of(
         ("", Some(point)) if point.readings.is_empty() => {
             return Ok(Some(Edit::RemoveTorn(point.id)));
         }
+        (TORN, Some(point)) if point.used().next().is_none() => {
+            return Err(format!(
+                "{name}: all its readings are set aside, so its neighbours carry it as they would a torn cell."
+            ));
+        }
         ("" | TORN, Some(_)) => {
             return Err(format!(
                 "{name}: a reading is not wiped out. Press Delete, or «Set aside» beside the table, and say why."
@@ -368,6 +373,9 @@ fn unit_at(lines: &Lines, station: StationId) -> LengthUnit {
 
 /// How far new readings lie from where their lines run now, where that is many times their tolerance.
 pub fn far_off(lines: &Lines, loft: &Loft, edit: &Edit) -> Option<String> {
+    if let Edit::MoveStation { station, x } = edit {
+        return passes_another(lines, *station, *x);
+    }
     if let Edit::Many { edits, .. } = edit {
         let mut far = edits.iter().filter_map(|edit| far_off(lines, loft, edit));
         let first = far.next()?;
@@ -416,12 +424,52 @@ pub fn far_off(lines: &Lines, loft: &Loft, edit: &Edit) -> Option<String> {
     let name = lines.line_name(on).unwrap_or_default();
     (far > FAR_OFF * tolerance).then(|| {
         format!(
-            "{}, {name}: that is {} from where the line runs now, {:.0} times its tolerance.",
+            "{}, {name}: {} is {} from where the line runs now, {:.0} times its tolerance.",
             lines.station_name(station),
+            said_as(edit),
             format_length_with_unit(far, LengthUnit::Millimetres),
             far / tolerance
         )
     })
+}
+
+/// What was typed of an edit's reading.
+fn said_as(edit: &Edit) -> String {
+    let both = |values: [Option<String>; 2]| {
+        let said: Vec<String> = values.into_iter().flatten().collect();
+        said.join("/")
+    };
+    match edit {
+        Edit::AddPoint { reading, .. } | Edit::AddReading { reading, .. } => both(
+            [&reading.half_breadth, &reading.height]
+                .map(|one| one.as_ref().map(|recorded| recorded.typed.clone())),
+        ),
+        Edit::PutRight {
+            half_breadth,
+            height,
+            ..
+        } => both(
+            [*half_breadth, *height]
+                .map(|mm| mm.map(|mm| format_length_with_unit(mm, LengthUnit::Millimetres))),
+        ),
+        _ => "that".to_owned(),
+    }
+}
+
+/// Which station another one would pass if it were moved there.
+fn passes_another(lines: &Lines, station: StationId, x: f64) -> Option<String> {
+    let now = lines.station(station)?.x;
+    let [low, high] = [now.min(x), now.max(x)];
+    let between = |other: &&geometry::document::Station| {
+        other.id != station && (low..=high).contains(&other.x)
+    };
+    let passed = lines.stations.iter().find(between)?;
+    Some(format!(
+        "{} would stand at x {}, on the other side of {}.",
+        lines.station_name(station),
+        format_length_with_unit(x, lines.unit.along()),
+        lines.station_name(passed.id)
+    ))
 }
 
 /// The unit in which a bare number was typed: the shown one, unless what it says is so in another.
@@ -440,7 +488,7 @@ fn unit_of(recorded: &Recorded, by: Counted, shown: LengthUnit) -> LengthUnit {
 }
 
 /// A tolerance for a new reading of a source, mm: what its values were rounded to, else what most of its readings have,
-/// else a sixteenth of an inch.
+/// else a millimetre or a sixteenth of an inch.
 pub fn usual_tolerance(lines: &Lines, source: SourceId) -> f64 {
     if let Some(rounding) = lines.source(source).and_then(|source| source.rounding) {
         return rounding;
@@ -452,7 +500,10 @@ pub fn usual_tolerance(lines: &Lines, source: SourceId) -> f64 {
     let count = |tolerance: f64| own().filter(|t| geometry::num::same(*t, tolerance)).count();
     own()
         .max_by_key(|tolerance| count(*tolerance))
-        .unwrap_or(25.4 / 16.0)
+        .unwrap_or(match lines.unit {
+            LengthUnit::Millimetres => 1.0,
+            LengthUnit::Inches | LengthUnit::FeetInchesEighths => 25.4 / 16.0,
+        })
 }
 
 /// The edits of a block that is pasted at a cell: rows by lines, columns by tabs.

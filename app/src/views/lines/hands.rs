@@ -15,7 +15,7 @@ use super::targets::{focus_point, key_of};
 use crate::exchange;
 use crate::state::axis::{Axis, axes};
 use crate::state::derived::{Cut, Derived};
-use crate::state::{Glass, Session, Shown, comb_key};
+use crate::state::{Glass, NoteKind, Session, Shown, comb_key};
 use crate::views::drawing::Point;
 use crate::views::plan::{Layout, Target, in_plan, reads};
 
@@ -446,6 +446,10 @@ impl Hands {
         let Some(point) = lines.point(target.point) else {
             return;
         };
+        if let Some(why) = self.derived.held_fast(&lines, point) {
+            self.session.say(NoteKind::Fault, why.to_owned());
+            return;
+        }
         let read = axes(point);
         let wanted = match target.view {
             Shown::Profile => Axis::Height,

@@ -18,9 +18,10 @@ use leptos::prelude::*;
 use super::card::Card;
 use super::drawing::{Drawing, Label, Path, Point, label, px};
 use super::plan::{
-    Extent, Layout, Legend, Scales, Scene, Target, draw_curvature, draw_lines, draw_marks,
-    draw_paper, rings, targets as targets_of,
+    Extent, Layout, Legend, Scales, Scene, Target, draw_beside, draw_curvature, draw_lines,
+    draw_marks, draw_paper, rings, targets as targets_of,
 };
+use super::revisions::DrawnBeside;
 use super::widgets::LoftFault;
 use crate::exchange;
 use crate::state::derived::Derived;
@@ -58,6 +59,8 @@ struct Sheet {
     curves: Memo<Drawing>,
     legend: Memo<Option<Legend>>,
     marks: Memo<Drawing>,
+    /// Another state's lines.
+    beside: Memo<Drawing>,
     rings: Memo<Vec<Point>>,
 }
 
@@ -174,6 +177,22 @@ fn sheet(session: Session, derived: Derived) -> Sheet {
         })
     });
     let rings = Memo::new(move |_| drawn(session, derived, layout, rings));
+    let beside = Memo::new(move |_| {
+        derived
+            .beside
+            .get()
+            .map_or_else(Drawing::default, |(lines, shown)| {
+                draw_beside(&Scene {
+                    hidden: &session.hidden.read(),
+                    lines: &lines,
+                    offsets: &[],
+                    shown: &shown,
+                    fine: &[],
+                    layout: &layout.get(),
+                    pick: session.pick.get(),
+                })
+            })
+    });
     Sheet {
         layout,
         room: room_alone,
@@ -184,6 +203,7 @@ fn sheet(session: Session, derived: Derived) -> Sheet {
         curves: Memo::new(move |_| curved.with(|curved| curved.drawing.clone())),
         legend: Memo::new(move |_| curved.with(|curved| curved.legend.clone())),
         marks,
+        beside,
         rings,
     }
 }
@@ -194,7 +214,7 @@ fn watch_room(
     room: RwSignal<(f64, f64)>,
 ) -> Option<exchange::SizeWatch> {
     let find = |part: &str| main.query_selector(part).ok().flatten();
-    let parts: Vec<web_sys::Element> = [".no-loft", ".view-switch", ".card"]
+    let parts: Vec<web_sys::Element> = [".no-loft", ".drawn-beside", ".view-switch", ".card"]
         .into_iter()
         .filter_map(find)
         .collect();
@@ -293,6 +313,7 @@ pub fn LinesScreen() -> impl IntoView {
     view! {
         <main class="lines" data-alone=move || session.one_view().then_some("") node_ref=main style=("--under-body", under_body)>
             <LoftFault/>
+            <DrawnBeside/>
             <div class="view-switch" role="group" aria-label="View">
                 {switch(Shown::Profile, "Profile")}
                 {switch(Shown::HalfBreadth, "Half-breadth")}
@@ -360,6 +381,7 @@ fn Plan(sheet: Sheet, hands: Hands) -> impl IntoView {
             <g aria-hidden="true">
                 <Paths drawing=sheet.paper/>
                 <Paths drawing=sheet.curves/>
+                <Paths drawing=sheet.beside/>
                 <Paths drawing=sheet.lines/>
                 <Paths drawing=sheet.marks/>
                 <For each=move || lettering(sheet) key=Label::key children=|label| letters(&label)/>

@@ -1,7 +1,7 @@
 //! The picked line's curvature as figures: at each station, where it turns, and where it is hollow.
 
 use geometry::document::{Lines, On};
-use geometry::lines::{Branch, Node, node_at};
+use geometry::lines::{Branch, Node, TurnKind, node_at};
 use geometry::loft::Loft;
 use geometry::units::format_length;
 use leptos::prelude::*;
@@ -86,7 +86,7 @@ fn turns(lines: &Lines, branches: &[Branch]) -> Vec<String> {
     let least = SLIGHT * bends.fold(0.0, f64::max);
     let mut said = Vec::new();
     for branch in branches {
-        for hollow in branch.hollows() {
+        for hollow in branch.hollows(least) {
             let [a, b] = [hollow.from.point.x, hollow.to.point.x];
             let [from, to] = [a.min(b), a.max(b)].map(|x| station_at(lines, x));
             said.push(format!(
@@ -95,21 +95,17 @@ fn turns(lines: &Lines, branches: &[Branch]) -> Vec<String> {
                 bend_words(hollow.deepest.curvature, "radius ", unit).replace("hollow, ", "")
             ));
         }
-        let turns = branch.turns(least);
-        for (i, turn) in turns.iter().enumerate() {
-            let before = i
-                .checked_sub(1)
-                .and_then(|i| turns.get(i))
-                .or(turns.get(i + 1));
-            let least = before.is_some_and(|other| turn.curvature > other.curvature);
-            if turn.curvature > 0.0 {
-                continue;
-            }
-            let how = if least { "Flattest" } else { "Bends hardest" };
+        for turn in branch.turns(least) {
+            let how = match turn.kind {
+                TurnKind::Lowest => "Bends hardest",
+                // The deepest place of a hollow is named with it.
+                TurnKind::Highest if turn.node.curvature > least => continue,
+                TurnKind::Highest => "Flattest",
+            };
             said.push(format!(
                 "{how} {}: {}.",
-                near(turn),
-                bend_words(turn.curvature, "radius ", unit)
+                near(&turn.node),
+                bend_words(turn.node.curvature, "radius ", unit)
             ));
         }
     }
@@ -166,7 +162,7 @@ pub fn Radii() -> impl IntoView {
                         <tbody>{rows.into_iter().map(row).collect_view()}</tbody>
                     </table>
                 </div>
-                <ul class="findings">{turns.into_iter().take(LISTED).map(|turn| view! { <li>{turn}</li> }).collect_view()}</ul>
+                <ul class="findings" tabindex="0" aria-label="Where it turns">{turns.into_iter().take(LISTED).map(|turn| view! { <li>{turn}</li> }).collect_view()}</ul>
                 <p class="quiet" hidden=more == 0>{format!("and {more} more, which are copied too")}</p>
                 <p role="status">{move || copied.get()}</p>
                 <div class="row">

@@ -12,41 +12,25 @@ use crate::state::derived::Cut;
 /// The two coordinates of a node that a view shows.
 type Axes = fn(&Node) -> (f64, f64);
 
+/// The lines of a scene, family by family.
+#[derive(Default)]
+struct Families {
+    sections: Path,
+    waterlines: Path,
+    buttocks: Path,
+    diagonals: Path,
+    runs: Path,
+}
+
 /// Draws sections, waterlines, buttock lines, diagonals and run lines, and the picked one over them.
 pub fn draw_lines(scene: &Scene<'_>) -> Drawing {
     let mut out = Drawing::default();
-    let (mut waterlines, mut buttocks, mut diagonals) =
-        (Path::default(), Path::default(), Path::default());
-    let (mut sections, mut runs) = (Path::default(), Path::default());
-    for Cut { id, branches, .. } in &scene.shown.planes {
-        let Some(plane) = scene.lines.plane(*id) else {
-            continue;
-        };
-        let (frame, path, axes): (_, _, Axes) = match plane.place {
-            Place::Waterline(_) => (scene.layout.half_breadth, &mut waterlines, above),
-            Place::Diagonal { .. } => (scene.layout.half_breadth, &mut diagonals, above),
-            Place::Buttock(_) => (scene.layout.profile, &mut buttocks, side),
-        };
-        if let Some(frame) = frame {
-            for branch in branches.iter() {
-                path.branch(branch, &frame, axes);
-            }
-        }
-    }
-    for (on, profile, plan) in &scene.shown.runs {
-        if let Some(frame) = scene.layout.profile {
-            runs.branch(profile, &frame, side);
-        }
-        if let (Some(frame), On::RunLine(_)) = (scene.layout.half_breadth, on) {
-            runs.branch(plan, &frame, above);
-        }
-    }
-    body_sections(scene, &mut sections, &mut runs);
-    out.path("section", sections);
-    out.path("waterline", waterlines);
-    out.path("buttock", buttocks);
-    out.path("diagonal", diagonals);
-    out.path("run", runs);
+    let drawn = Families::of(scene);
+    out.path("section", drawn.sections);
+    out.path("waterline", drawn.waterlines);
+    out.path("buttock", drawn.buttocks);
+    out.path("diagonal", drawn.diagonals);
+    out.path("run", drawn.runs);
     out.path("picked-section", picked_section(scene));
     out.path("picked-line", picked_line(scene));
     let mut leaders = Path::default();
@@ -58,6 +42,53 @@ pub fn draw_lines(scene: &Scene<'_>) -> Drawing {
     out.path("leader", leaders);
     out.path("dot", dots);
     out
+}
+
+/// Draws another state's lines, all with one pen.
+pub fn draw_beside(scene: &Scene<'_>) -> Drawing {
+    let mut out = Drawing::default();
+    let drawn = Families::of(scene);
+    for path in [
+        drawn.sections,
+        drawn.waterlines,
+        drawn.buttocks,
+        drawn.diagonals,
+        drawn.runs,
+    ] {
+        out.path("other-state", path);
+    }
+    out
+}
+
+impl Families {
+    fn of(scene: &Scene<'_>) -> Self {
+        let mut drawn = Self::default();
+        for Cut { id, branches, .. } in &scene.shown.planes {
+            let Some(plane) = scene.lines.plane(*id) else {
+                continue;
+            };
+            let (frame, path, axes): (_, _, Axes) = match plane.place {
+                Place::Waterline(_) => (scene.layout.half_breadth, &mut drawn.waterlines, above),
+                Place::Diagonal { .. } => (scene.layout.half_breadth, &mut drawn.diagonals, above),
+                Place::Buttock(_) => (scene.layout.profile, &mut drawn.buttocks, side),
+            };
+            if let Some(frame) = frame {
+                for branch in branches.iter() {
+                    path.branch(branch, &frame, axes);
+                }
+            }
+        }
+        for (on, profile, plan) in &scene.shown.runs {
+            if let Some(frame) = scene.layout.profile {
+                drawn.runs.branch(profile, &frame, side);
+            }
+            if let (Some(frame), On::RunLine(_)) = (scene.layout.half_breadth, on) {
+                drawn.runs.branch(plan, &frame, above);
+            }
+        }
+        body_sections(scene, &mut drawn.sections, &mut drawn.runs);
+        drawn
+    }
 }
 
 fn body_sections(scene: &Scene<'_>, sections: &mut Path, runs: &mut Path) {

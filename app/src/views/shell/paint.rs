@@ -104,13 +104,13 @@ void main() {
         line *= smoothstep(0.0, 0.2, facing);
         paint = mix(paint, equal.rgb, line * equal.a);
         if (bend > exp(-ends.y)) {
-            float at = mod(gl_FragCoord.x + gl_FragCoord.y, 7.0 * ratio);
+            float at = mod(gl_FragCoord.x - gl_FragCoord.y, 7.0 * ratio);
             paint = mix(paint, hatch.rgb, hatch.a * (1.0 - smoothstep(0.8 * ratio, 1.4 * ratio, at)));
         }
     }
     if (bare > 0.5) {
         // Nothing was read here: wide strokes the other way.
-        float at = mod(gl_FragCoord.x - gl_FragCoord.y, 14.0 * ratio);
+        float at = mod(gl_FragCoord.x + gl_FragCoord.y, 14.0 * ratio);
         paint = mix(paint, hatch.rgb, 0.6 * hatch.a * (1.0 - smoothstep(0.6 * ratio, 1.2 * ratio, at)));
     }
     // The outline: where the skin turns away.

@@ -141,7 +141,7 @@ fn a_source_counted_from_its_own_datum_is_counted_anew() {
     assert!(lines.apply(&Edit::SetSource(source.clone())).is_err());
     source.surface = SkinSide::Inside { thickness: 1.2 };
     let inside = lines.apply(&Edit::SetSource(source.clone())).unwrap();
-    near(offset(&inside, "48", "keel").depth, 1.2);
+    near(offset(&inside, "48", "keel").depth[1], 1.2);
     assert_ne!(inside.fingerprint(), lines.fingerprint());
     assert!(matches!(
         lines.apply(&Edit::RemoveSource(source.id)),

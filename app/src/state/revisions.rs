@@ -1,0 +1,119 @@
+//! Frozen revisions: which there are, freezing one more, taking one up again, and which is drawn beside the lines.
+//!
+//! They belong to what is open, not to a step: to take a step back unfreezes nothing.
+
+use std::sync::Arc;
+
+use geometry::document::{History, Lines, Revision};
+use geometry::units::Message;
+use leptos::prelude::*;
+
+use super::keeping::OnFile;
+use super::{NoteKind, Session};
+use crate::exchange;
+
+/// One of the states that can be held against each other.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Which {
+    /// One's own work as it stands.
+    Now,
+    /// The revision of this label.
+    Frozen(String),
+    /// Lines from a link.
+    Shared,
+}
+
+impl Session {
+    /// The frozen revisions of one's own work, the oldest first.
+    pub fn revisions(&self) -> Arc<Vec<Revision>> {
+        let elsewhere = self.revisions_elsewhere();
+        elsewhere.unwrap_or_else(|| self.own_revisions())
+    }
+
+    /// The same, as this tab has them.
+    pub(super) fn own_revisions(&self) -> Arc<Vec<Revision>> {
+        let depth = self.history.with(History::depth);
+        self.opened.with(|opened| {
+            let here = opened.iter().rev().find(|o| o.depth <= depth);
+            here.map_or_else(Arc::default, |o| Arc::clone(&o.revisions))
+        })
+    }
+
+    /// Freezes the work as it stands.
+    ///
+    /// # Errors
+    /// What is missing, in a sentence; nothing is frozen then.
+    pub fn freeze(&self, label: &str, reason: &str) -> Result<(), String> {
+        if let Some(why) = self.locked() {
+            return Err(why.to_owned());
+        }
+        self.draft.set(None);
+        let now = self.history.with_untracked(|h| Arc::clone(h.now()));
+        let frozen = self.own_folder().freeze(label, &exchange::today(), reason);
+        let folder = frozen.map_err(|error| error.message(now.unit))?;
+        let depth = self.history.with_untracked(History::depth);
+        let revisions = Arc::new(folder.revisions);
+        self.opened.update(|opened| {
+            if let Some(here) = opened.iter_mut().rev().find(|o| o.depth <= depth) {
+                here.revisions = revisions;
+            }
+        });
+        let label = folder.lines.revision.clone();
+        let print = folder.lines.fingerprint().short();
+        if *now == folder.lines {
+            self.on_file.update(OnFile::one_more);
+        } else {
+            self.push(format!("frozen as {label}"), Arc::new(folder.lines));
+        }
+        self.say(
+            NoteKind::Done,
+            format!("Frozen as revision {label} · {print}."),
+        );
+        Ok(())
+    }
+
+    /// Goes on with a frozen revision, as one step.
+    pub fn take_up(&self, label: &str) {
+        if let Some(why) = self.locked_elsewhere() {
+            self.say(NoteKind::Fault, why.to_owned());
+            return;
+        }
+        let Some(revision) = untrack(|| self.frozen(label)) else {
+            return;
+        };
+        self.looking.set(None);
+        self.draft.set(None);
+        self.beside.set(None);
+        let name = format!("Took up revision {label} again");
+        self.push(name.clone(), Arc::new(revision.lines));
+        self.mend_pick();
+        self.say(
+            NoteKind::Done,
+            format!("{name}. Undo brings back what stood."),
+        );
+    }
+
+    /// The frozen revision that is looked at, where one is.
+    pub fn looked_at(&self) -> Option<Revision> {
+        let shared = self.shared()?;
+        let revisions = self.revisions();
+        revisions
+            .iter()
+            .find(|other| other.lines == *shared)
+            .cloned()
+    }
+
+    /// The lines of one of the states; none where it is no longer there.
+    pub fn lines_of(&self, which: &Which) -> Option<Arc<Lines>> {
+        match which {
+            Which::Now => Some(Arc::new(self.own_folder().lines)),
+            Which::Shared => self.shared(),
+            Which::Frozen(label) => self.frozen(label).map(|found| Arc::new(found.lines)),
+        }
+    }
+
+    fn frozen(&self, label: &str) -> Option<Revision> {
+        let revisions = self.revisions();
+        revisions.iter().find(|other| other.label == label).cloned()
+    }
+}

@@ -1,0 +1,173 @@
+//! The app for everyone: what axe-core finds on every screen and in every dialog, in both looks, on desk and telephone.
+
+use geometry::document::read_link;
+
+use crate::browser::page::{Page, Screen, Theme};
+use crate::browser::{Fault, say};
+use crate::installed::{had, node};
+
+/// What axe-core finds of the levels A and AA of WCAG 2.0 to 2.2: rule, weight, and where.
+///
+/// # Source
+/// The rules of axe-core (Deque Systems), as its package on npm has them.
+async fn found(page: &Page, where_: &str) -> Result<Vec<String>, Fault> {
+    let script = "
+        return axe.run(document, { runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'] }).then((found) =>
+            found.violations.map((one) => `${one.id} (${one.impact}): ${one.nodes.slice(0, 3).map((node) => node.target.join(' ') + ' ' + (node.any[0] || node.all[0] || node.none[0] || {}).message).join('; ')}`))";
+    let all = page.script(script).await?;
+    let all = all.as_array().cloned().unwrap_or_default();
+    let words = all.iter().filter_map(|one| one.as_str());
+    Ok(words.map(|one| format!("{where_}: {one}")).collect())
+}
+
+/// Looks at what is shown in both looks, on desk and telephone.
+async fn look(page: &Page, where_: &str, all: &mut Vec<String>) -> Result<(), Fault> {
+    for (theme, look) in [(Theme::Light, "light"), (Theme::Dark, "dark")] {
+        page.prefer(theme).await?;
+        for (screen, size) in [(Screen::Desk, "desk"), (Screen::Phone, "phone")] {
+            page.show_on(screen).await?;
+            all.extend(found(page, &format!("{where_}, {look}, {size}")).await?);
+        }
+    }
+    page.show_on(Screen::Desk).await?;
+    Ok(())
+}
+
+/// Nothing of weight on any screen or in any dialog.
+pub async fn axe_finds_nothing(page: Page) -> Result<(), Fault> {
+    let Some(folder) = had("access", node()) else {
+        return Ok(());
+    };
+    page.find("heading", "Hallowby Marram").await?;
+    let rules = std::fs::read_to_string(folder.join("node_modules/axe-core/axe.min.js"))?;
+    page.script(&rules).await?;
+    let mut all = Vec::new();
+    for screen in ["Evidence", "Lines", "Shell"] {
+        page.find("button", screen).await?.click().await?;
+        look(&page, screen, &mut all).await?;
+    }
+    page.find("button", "Evidence").await?.click().await?;
+    page.find("button", "About it").await?.click().await?;
+    look(&page, "About a source", &mut all).await?;
+    page.find("button", "Leave it").await?.click().await?;
+    page.find("button", "Lines").await?.click().await?;
+    for (button, dialog) in [
+        ("Help", "Help"),
+        ("Open", "Open lines or an offsets table"),
+        ("Share", "Share these lines by a link"),
+        ("Offsets table", "Offsets table"),
+        ("Lines drawn", "Lines drawn"),
+        ("Radii", "Keel: radii"),
+    ] {
+        page.find("button", button).await?.click().await?;
+        page.find("dialog", dialog).await?;
+        look(&page, dialog, &mut all).await?;
+        page.press("\u{E00C}").await?;
+    }
+    page.find_where("button", "the revision", |name| {
+        name.starts_with("Revisions; ")
+    })
+    .await?
+    .click()
+    .await?;
+    let why = page.find("textbox", "Why it is frozen").await?;
+    why.send_keys("as read\u{E007}").await?;
+    page.find("button", "Look at it: B").await?;
+    look(&page, "Revisions", &mut all).await?;
+    page.find("button", "Compare with now: B")
+        .await?
+        .click()
+        .await?;
+    page.find("dialog", "Compare").await?;
+    look(&page, "Compare", &mut all).await?;
+    page.press("\u{E00C}").await?;
+    for one in &all {
+        say(&format!("  {one}"));
+    }
+    let weighty = |one: &&String| one.contains("(serious)") || one.contains("(critical)");
+    assert_eq!(all.iter().find(weighty), None);
+    Ok(())
+}
+
+/// What the focus is on, as it is read aloud.
+async fn focused(page: &Page) -> Result<String, Fault> {
+    let name = page
+        .script("const e = document.activeElement; return e.getAttribute('aria-label') || e.textContent || ''")
+        .await?;
+    Ok(name.as_str().unwrap_or_default().to_owned())
+}
+
+/// Goes on by Tab until the focus is on what is called so.
+async fn tab_to(page: &Page, name: &str) -> Result<(), Fault> {
+    for _ in 0..60 {
+        if focused(page).await?.starts_with(name) {
+            return Ok(());
+        }
+        page.press("\u{E004}").await?;
+    }
+    Err(format!(
+        "60 Tabs do not come to «{name}»; the focus is on «{}»",
+        page.focused().await?
+    )
+    .into())
+}
+
+/// From a pasted table to a link, by keys alone: opened, looked at, taken in, a point moved, shared.
+pub async fn by_keys_alone(page: Page) -> Result<(), Fault> {
+    const ENTER: &str = "\u{E007}";
+    // The one press of a pointer, which gives the page the focus.
+    page.find("heading", "Hallowby Marram")
+        .await?
+        .click()
+        .await?;
+    tab_to(&page, "Open").await?;
+    page.press(ENTER).await?;
+    page.find("dialog", "Open lines or an offsets table")
+        .await?;
+    tab_to(&page, "Pasted table").await?;
+    let mut table = "station,x,line,half_breadth,height\n".to_owned();
+    for (station, x) in [("0", 0), ("1", 500), ("2", 1000)] {
+        for (line, breadth, height) in [
+            ("crown", "", "1000"),
+            ("WL 600", "400", ""),
+            ("keel", "", "200"),
+        ] {
+            table += &format!("{station},{x},{line},{breadth},{height}\n");
+        }
+    }
+    page.press(table).await?;
+    tab_to(&page, "Look at the table").await?;
+    page.press(ENTER).await?;
+    page.find("dialog", "Take in: Pasted table").await?;
+    tab_to(&page, "Take in").await?;
+    page.press(ENTER).await?;
+    page.find("heading", "Pasted table").await?;
+    let before = page.fingerprint().await?;
+
+    tab_to(&page, "Keel, station ").await?;
+    page.press(ENTER).await?;
+    page.press("\u{E013}").await?;
+    page.press(ENTER).await?;
+    page.until("the point moved", async || {
+        Ok((page.fingerprint().await? != before).then_some(()))
+    })
+    .await?;
+    let moved = page.fingerprint().await?;
+    assert!(
+        focused(&page).await?.starts_with("Keel, station "),
+        "the focus stays"
+    );
+
+    // On from the last control the browser comes round to the first.
+    tab_to(&page, "Share").await?;
+    page.press(ENTER).await?;
+    page.find("dialog", "Share these lines by a link").await?;
+    let link = page.find("textbox", "Link").await?.prop("value").await?;
+    let link = link.ok_or("a link")?;
+    let fragment = link.split_once('#').ok_or("a fragment")?.1;
+    let shared = read_link(fragment)?;
+    assert!(moved.ends_with(&shared.fingerprint().short()), "{moved}");
+    page.press("\u{E00C}").await?;
+    assert_eq!(focused(&page).await?, "Share", "the focus comes back");
+    Ok(())
+}

@@ -1,0 +1,118 @@
+//! Revisions: frozen, listed, looked at, held against each other, taken up again, kept and saved.
+
+use geometry::compare::compare;
+use geometry::document::{Edit, Moved, On, read_folder};
+use geometry::loft::Loft;
+
+use crate::browser::Fault;
+use crate::browser::page::Page;
+use crate::demo;
+
+/// What the header calls the lines.
+async fn called(page: &Page, name: &str) -> Result<(), Fault> {
+    page.find("button", &format!("Revisions; these lines are {name}"))
+        .await
+        .map(|_found| ())
+}
+
+async fn open_list(page: &Page) -> Result<(), Fault> {
+    page.find_where("button", "the revision", |name| {
+        name.starts_with("Revisions; ")
+    })
+    .await?
+    .click()
+    .await?;
+    page.find("dialog", "Revisions").await.map(|_found| ())
+}
+
+async fn close(page: &Page) -> Result<(), Fault> {
+    Ok(page.find("button", "Close").await?.click().await?)
+}
+
+/// Frozen with a reason only; the lines go on; how far is the crate's own figure; and back to what was frozen.
+pub async fn frozen_and_compared(page: Page) -> Result<(), Fault> {
+    called(&page, "A · FVBJ").await?;
+    open_list(&page).await?;
+    page.find("button", "Freeze").await?.click().await?;
+    page.shows("Say why it is frozen").await?;
+    let why = page.find("textbox", "Why it is frozen").await?;
+    why.send_keys("as read from sheet 7").await?;
+    page.find("button", "Freeze").await?.click().await?;
+    page.shows("as read from sheet 7").await?;
+    page.find("button", "Look at it: B").await?;
+    page.shoot("revisions-list").await?;
+    close(&page).await?;
+    called(&page, "B · FVBJ").await?;
+
+    // 12 mm lower at the keel, past its tolerance.
+    let mut lines = demo()?;
+    let station = lines.station_by_label("101").ok_or("the station")?.id;
+    let keel = lines.point_on(station, On::Keel).ok_or("the keel")?;
+    let (id, was) = (keel.id, keel.merged().height.ok_or("its height")?);
+    let old = Loft::build(&lines)?;
+    let field = page.find("textbox", "Value").await?;
+    field.clear().await?;
+    field
+        .send_keys(format!("{:.2} mm\u{E007}", was - 12.0))
+        .await?;
+    page.find_where("button", "the lines after B", |name| {
+        name.starts_with("Revisions; these lines are after B · ")
+    })
+    .await?;
+    open_list(&page).await?;
+    page.shows("Past their tolerance: STA 101, keel by 10.4 mm")
+        .await?;
+    page.find("button", "Compare with now: B")
+        .await?
+        .click()
+        .await?;
+    page.find("dialog", "Compare").await?;
+    let moved = Edit::Move(Moved {
+        point: id,
+        half_breadth: None,
+        height: Some(((was - 12.0) * 100.0).round() / 100.0),
+    });
+    let before = lines.clone();
+    lines = lines.apply(&moved)?;
+    let new = Loft::build(&lines)?;
+    let found = compare((&before, &old), (&lines, &new));
+    let largest = found.largest.ok_or("a largest move")?;
+    assert!(largest.by > 5.0, "{largest:?}");
+    page.shows(&format!(
+        "Largest move {:.1} mm outward, near STA 101",
+        largest.by
+    ))
+    .await?;
+    page.shoot_looks("compare").await?;
+    page.find("button", "Draw the first beside, dashed")
+        .await?
+        .click()
+        .await?;
+    page.shows("Dashed: revision B.").await?;
+    page.shoot("compare-beside").await?;
+    page.find("button", "Draw it no longer")
+        .await?
+        .click()
+        .await?;
+
+    // A look at what was frozen, and back to it.
+    open_list(&page).await?;
+    page.find("button", "Look at it: B").await?.click().await?;
+    page.find("region", "Frozen revision").await?;
+    called(&page, "B · FVBJ").await?;
+    page.find("button", "Take it up again")
+        .await?
+        .click()
+        .await?;
+    called(&page, "B · FVBJ").await?;
+    page.shows("Took up revision B again").await?;
+
+    // It is in the file, under its fingerprint, and kept on the device.
+    page.find("button", "Save").await?.click().await?;
+    let bytes = page.downloaded("Hallowby-Marram.json").await?;
+    let folder = read_folder(&bytes)?;
+    assert_eq!(folder.revisions.len(), 2);
+    assert_eq!(folder.revisions[1].reason, "as read from sheet 7");
+    assert_eq!(folder.lines.as_frozen(&folder.revisions), Some(true));
+    Ok(())
+}
