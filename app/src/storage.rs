@@ -256,16 +256,30 @@ impl Storage {
         Ok(aside)
     }
 
-    /// Forgets what was put aside under a key; without one, what stands where the work is kept.
-    pub async fn forget(&self, key: Option<&str>) -> Result<(), Refusal> {
-        self.answered(self.forget_now(key)).await
+    /// Forgets what was put aside under a key.
+    pub async fn forget(&self, key: &str) -> Result<(), Refusal> {
+        let act = async {
+            let transaction = self.begin(IdbTransactionMode::Readwrite).await?;
+            transaction.object_store(STORE)?.delete(&key.into())?;
+            Ok(done(&transaction).await?)
+        };
+        self.answered(act).await
     }
 
-    async fn forget_now(&self, key: Option<&str>) -> Result<(), Refusal> {
+    /// Forgets what stands where the work is kept, where it is these bytes still.
+    pub async fn forget_standing(&self, bytes: &[u8]) -> Result<(), Refusal> {
+        self.answered(self.forget_standing_now(bytes)).await
+    }
+
+    async fn forget_standing_now(&self, bytes: &[u8]) -> Result<(), Refusal> {
         let transaction = self.begin(IdbTransactionMode::Readwrite).await?;
         let store = transaction.object_store(STORE)?;
-        store.delete(&key.unwrap_or(WORK).into())?;
-        store.delete(&key.unwrap_or(MARK).into())?;
+        let standing = answer(&store.get(&WORK.into())?).await?;
+        if bytes_of(&standing) != bytes {
+            return Err(Refusal::Moved);
+        }
+        store.delete(&WORK.into())?;
+        store.delete(&MARK.into())?;
         Ok(done(&transaction).await?)
     }
 }

@@ -374,11 +374,82 @@ pub async fn damaged(page: Page) -> Result<(), Fault> {
         .await?
         .click()
         .await?;
-    assert_eq!(page.downloaded("kept-lines.json").await?, b"");
+    page.downloaded_empty("kept-lines.json").await?;
     page.find("button", "Delete it here").await?.click().await?;
     let print = edit(&page).await?;
     page.load_again().await?;
     opens_on(&page, &print).await
+}
+
+/// Whether the bar of kept work that can't be read is shown.
+async fn unread_bar(page: &Page) -> Result<bool, Fault> {
+    let bars = page.names("region").await?;
+    Ok(bars.iter().any(|name| name == "Kept work"))
+}
+
+/// Kept work that can't be read is deleted by the tab whose turn it is only, and only while it stands there.
+pub async fn damaged_in_two_tabs(page: Page) -> Result<(), Fault> {
+    const SPOIL: &str = "const work = await done(store.get('work'));
+         work.bytes = work.bytes.slice(0, work.bytes.length / 2);
+         await done(store.put(work, 'work'));";
+    page.find("heading", "Hallowby Marram").await?;
+    edit(&page).await?;
+    in_store(&page, SPOIL).await?;
+    page.load_again().await?;
+    page.find("region", "Kept work").await?;
+    let [first, second] = page.second_tab().await?;
+    page.open("/").await?;
+    page.find("region", "Open in another tab").await?;
+    page.find("button", "Save what was kept")
+        .await?
+        .click()
+        .await?;
+    page.downloaded("kept-lines.json").await?;
+    page.find("button", "Delete it here").await?.click().await?;
+    page.shows("nothing is deleted here").await?;
+    assert!(unread_bar(&page).await?);
+    page.close_notes().await?;
+
+    // The first goes on: it is put aside there, and the second has nothing to delete any more.
+    page.driver.switch_to_window(first.clone()).await?;
+    let print = edit(&page).await?;
+    page.driver.switch_to_window(second.clone()).await?;
+    page.until("no bar", async || {
+        Ok((!unread_bar(&page).await?).then_some(()))
+    })
+    .await?;
+    page.driver.close_window().await?;
+    page.driver.switch_to_window(first).await?;
+    page.load_again().await?;
+    opens_on(&page, &print).await?;
+
+    // Other work stands there by the time it is deleted.
+    in_store(&page, SPOIL).await?;
+    page.load_again().await?;
+    page.find("region", "Kept work").await?;
+    let good = in_store(
+        &page,
+        "const work = await done(store.get('work'));
+         work.bytes = new Uint8Array([...work.bytes, 32]);
+         await done(store.put(work, 'work'));
+         return work.bytes.length;",
+    )
+    .await?;
+    // Its bar is the first; what was put aside before has one of its own.
+    page.find("button", "Save what was kept")
+        .await?
+        .click()
+        .await?;
+    page.downloaded("kept-lines.json").await?;
+    page.find("button", "Delete it here").await?.click().await?;
+    page.shows("was not deleted").await?;
+    let left = in_store(
+        &page,
+        "return (await done(store.get('work'))).bytes.length;",
+    )
+    .await?;
+    assert_eq!(left, good);
+    Ok(())
 }
 
 /// No room: said aloud until there is room again.

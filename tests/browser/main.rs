@@ -77,6 +77,8 @@ async fn the_app_in_chromium() -> Result<(), Fault> {
     run.step("a killed tab", keeping::a_killed_tab).await;
     run.step("kept work that is damaged", keeping::damaged)
         .await;
+    run.step("damaged work in two tabs", keeping::damaged_in_two_tabs)
+        .await;
     run.step("the storage is full", keeping::storage_is_full)
         .await;
     run.step("the storage is refused", keeping::storage_is_refused)

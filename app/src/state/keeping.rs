@@ -20,6 +20,10 @@ use crate::tabs::{Tabs, Word};
 const OPEN_ELSEWHERE: &str =
     "These lines are open in another tab; here they are to look at. Take over to change them.";
 
+/// What is said where kept work would be deleted that another tab has open.
+const DELETE_ELSEWHERE: &str =
+    "These lines are open in another tab, and nothing is deleted here. Take over first.";
+
 /// A write waits so long for the page to show the step first, ms.
 const AFTER_PAINT: i32 = 32;
 
@@ -558,20 +562,40 @@ impl Keeping {
         Ok(())
     }
 
-    /// Forgets kept work that could not be read, at the person's word.
+    /// Forgets kept work that could not be read, at the person's word, where it is this tab's turn and it is there still.
     pub async fn forget(self, unread: Unread) {
         let inner = self.inner();
-        match inner.storage.forget(unread.key.as_deref()).await {
+        if !inner.tabs.mine() || self.looks.with_untracked(Option::is_some) {
+            self.session
+                .say(NoteKind::Fault, DELETE_ELSEWHERE.to_owned());
+            return;
+        }
+        let forgotten = match &unread.key {
+            Some(key) => inner.storage.forget(key).await,
+            None => inner.storage.forget_standing(&unread.bytes).await,
+        };
+        let says = match forgotten {
             Ok(()) => {
-                if unread.key.is_none() {
+                if unread.key.is_none() && inner.expected.get() == Expected::Unread {
                     inner.expected.set(Expected::Nothing);
                 }
                 self.unread.update(|all| all.retain(|one| *one != unread));
+                return;
             }
-            Err(_) => self.session.say(
-                NoteKind::Fault,
-                "The browser did not delete it; try again later.".to_owned(),
-            ),
+            Err(Refusal::Moved) => {
+                "Something else is kept in its place by now, and was not deleted. Load this page again to see what is kept."
+            }
+            Err(_) => "The browser did not delete it; try again later.",
+        };
+        self.session.say(NoteKind::Fault, says.to_owned());
+    }
+
+    /// What could not be read no longer stands where the work is kept.
+    fn stands_no_more(self) {
+        let stands = |all: &Vec<Unread>| all.iter().any(|one| one.key.is_none());
+        if self.unread.with_untracked(stands) {
+            self.unread
+                .update(|all| all.retain(|one| one.key.is_some()));
         }
     }
 
@@ -634,6 +658,7 @@ impl Keeping {
                         edits: kept.edits,
                     };
                     inner.expected.set(Expected::Write(mark));
+                    self.stands_no_more();
                     self.is_kept(kept.when);
                 } else {
                     inner.expected.set(Expected::Unread);
@@ -646,7 +671,10 @@ impl Keeping {
                 let unread = Unread::new(None, bytes);
                 self.unread.update(|all| all.push(unread));
             }
-            Ok(Found::Nothing) => inner.expected.set(Expected::Nothing),
+            Ok(Found::Nothing) => {
+                inner.expected.set(Expected::Nothing);
+                self.stands_no_more();
+            }
             Err(refusal) => self.refuse(refusal),
         }
         self.session.go_on_with(shown);
@@ -674,6 +702,7 @@ impl Keeping {
                 && let Ok(folder) = read_folder(&kept.bytes)
             {
                 self.session.look_elsewhere(folder);
+                self.stands_no_more();
                 if !inner.pending.get() {
                     self.is_kept(kept.when);
                 }

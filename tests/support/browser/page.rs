@@ -580,6 +580,22 @@ impl Page {
         Ok(bytes)
     }
 
+    /// A file without a byte that the page has handed to the person, waited for; it is removed from the folder.
+    pub async fn downloaded_empty(&self, name: &str) -> Result<(), Fault> {
+        const LONG: std::time::Duration = std::time::Duration::from_secs(1);
+        let file = self.setting.downloads.join(name);
+        self.until(&format!("the empty download {name}"), async || {
+            let Ok(found) = std::fs::metadata(&file) else {
+                return Ok(None);
+            };
+            // One that is to be filled yet is empty for a moment only.
+            let old = found.modified()?.elapsed().unwrap_or_default() > LONG;
+            Ok((old && found.len() == 0).then_some(()))
+        })
+        .await?;
+        Ok(std::fs::remove_file(&file)?)
+    }
+
     /// Takes what went wrong since the last time: console errors and warnings (a breach of the content security
     /// policy is one) and whatever left, or tried to leave, the page's own origin.
     pub async fn faults(&self) -> Result<Vec<String>, Fault> {
