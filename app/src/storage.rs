@@ -2,7 +2,8 @@
 //!
 //! In: the bytes of a lines file and what belongs beside them. Out: what was found at the start, and whether a write was
 //! done or why not. One record holds the work; a small one beside it says which write that was, so that a write never
-//! takes the place of one it does not know. What can't be read is put aside under a key of its own.
+//! takes the place of one it does not know. What can't be read is put aside under a key of its own, and so is the work that
+//! was open before, the last three of it.
 
 use std::cell::{Cell, RefCell};
 
@@ -11,7 +12,7 @@ use leptos::prelude::window;
 use wasm_bindgen::prelude::Closure;
 use wasm_bindgen::{JsCast, JsValue};
 use wasm_bindgen_futures::JsFuture;
-use web_sys::{IdbDatabase, IdbRequest, IdbTransaction, IdbTransactionMode};
+use web_sys::{IdbDatabase, IdbObjectStore, IdbRequest, IdbTransaction, IdbTransactionMode};
 
 use crate::exchange::within;
 
@@ -23,6 +24,12 @@ const WORK: &str = "work";
 const MARK: &str = "mark";
 /// How the keys of what was put aside begin; the time follows.
 const ASIDE: &str = "aside ";
+
+/// How the keys of earlier work begin; the time follows.
+const FORMER: &str = "former ";
+
+/// So much earlier work is kept.
+const MOST_FORMER: usize = 3;
 
 /// How long the storage may take to answer, ms.
 const PATIENCE: i32 = 4_000;
@@ -85,6 +92,15 @@ impl Aside {
     pub fn key(when: f64) -> String {
         format!("{ASIDE}{when}")
     }
+}
+
+/// Work that was open before other work took its place.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Former {
+    /// The lines file.
+    pub bytes: Vec<u8>,
+    /// When its place was taken, ms of the calendar.
+    pub when: f64,
 }
 
 /// Why a write or a reading was not done.
@@ -200,12 +216,22 @@ impl Storage {
         })
     }
 
-    /// Keeps the work, where what is there is as expected.
-    pub async fn write(&self, kept: &Kept, expected: Expected) -> Result<Mark, Refusal> {
-        self.answered(self.write_now(kept, expected)).await
+    /// Keeps the work, and at once with it what it took the place of, where what is there is as expected.
+    pub async fn write(
+        &self,
+        kept: &Kept,
+        former: &[Former],
+        expected: Expected,
+    ) -> Result<Mark, Refusal> {
+        self.answered(self.write_now(kept, former, expected)).await
     }
 
-    async fn write_now(&self, kept: &Kept, expected: Expected) -> Result<Mark, Refusal> {
+    async fn write_now(
+        &self,
+        kept: &Kept,
+        former: &[Former],
+        expected: Expected,
+    ) -> Result<Mark, Refusal> {
         let transaction = self.begin(IdbTransactionMode::Readwrite).await?;
         let store = transaction.object_store(STORE)?;
         let there = answer(&store.get(&MARK.into())?).await?;
@@ -230,6 +256,7 @@ impl Storage {
             when: kept.when,
         };
         let said = object(&[("count", mark.count.into()), ("when", mark.when.into())]);
+        put_former(&store, former).await?;
         self.begun.set(Some(mark));
         store.put_with_key(&record_of(kept), &WORK.into())?;
         store.put_with_key(&said, &MARK.into())?;
@@ -244,16 +271,26 @@ impl Storage {
 
     async fn aside_now(&self) -> Result<Vec<Aside>, Refusal> {
         let transaction = self.begin(IdbTransactionMode::Readonly).await?;
-        let store = transaction.object_store(STORE)?;
-        let keys = answer(&store.get_all_keys()?).await?;
-        let mut aside = Vec::new();
-        for key in keys.unchecked_into::<Array>().iter() {
-            if let Some(name) = key.as_string().filter(|name| name.starts_with(ASIDE)) {
-                let bytes = bytes_of(&answer(&store.get(&key)?).await?);
-                aside.push(Aside { key: name, bytes });
-            }
-        }
-        Ok(aside)
+        let all = all_under(&transaction.object_store(STORE)?, ASIDE).await?;
+        let aside = all.into_iter().map(|(key, record)| Aside {
+            key,
+            bytes: bytes_of(&record),
+        });
+        Ok(aside.collect())
+    }
+
+    /// What was open before, the newest first.
+    pub async fn former(&self) -> Result<Vec<Former>, Refusal> {
+        let act = async {
+            let transaction = self.begin(IdbTransactionMode::Readonly).await?;
+            let all = all_under(&transaction.object_store(STORE)?, FORMER).await?;
+            let former = all.iter().rev().map(|(_, record)| Former {
+                bytes: bytes_of(record),
+                when: number(record, "when").unwrap_or_default(),
+            });
+            Ok(former.collect())
+        };
+        self.answered(act).await
     }
 
     /// Forgets what was put aside under a key.
@@ -282,6 +319,47 @@ impl Storage {
         store.delete(&MARK.into())?;
         Ok(done(&transaction).await?)
     }
+}
+
+/// All records whose keys begin so, in the order of their keys.
+async fn all_under(store: &IdbObjectStore, begin: &str) -> Result<Vec<(String, JsValue)>, JsValue> {
+    let keys = answer(&store.get_all_keys()?).await?;
+    let mut all = Vec::new();
+    for key in keys.unchecked_into::<Array>().iter() {
+        if let Some(name) = key.as_string().filter(|name| name.starts_with(begin)) {
+            all.push((name, answer(&store.get(&key)?).await?));
+        }
+    }
+    Ok(all)
+}
+
+/// Adds to the earlier work, each once, and forgets the oldest of too much.
+async fn put_former(store: &IdbObjectStore, former: &[Former]) -> Result<(), JsValue> {
+    if former.is_empty() {
+        return Ok(());
+    }
+    let mut all = all_under(store, FORMER).await?;
+    for one in former {
+        let key = format!("{FORMER}{}", one.when);
+        let record = object(&[
+            ("bytes", Uint8Array::from(one.bytes.as_slice()).into()),
+            ("when", one.when.into()),
+        ]);
+        let (same, mut rest): (Vec<_>, Vec<_>) = all
+            .into_iter()
+            .partition(|(_, other)| bytes_of(other) == one.bytes);
+        for (old, _) in same {
+            store.delete(&old.into())?;
+        }
+        store.put_with_key(&record, &JsValue::from(&key))?;
+        rest.push((key, record));
+        all = rest;
+    }
+    let over = all.len().saturating_sub(MOST_FORMER);
+    for (old, _) in all.into_iter().take(over) {
+        store.delete(&old.into())?;
+    }
+    Ok(())
 }
 
 /// What a request is answered with. The promise's own two ends hear the events.

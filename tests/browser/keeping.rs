@@ -21,7 +21,7 @@ async fn more(page: &Page) -> Result<WebElement, Fault> {
 }
 
 /// One edit, on this device.
-async fn edit(page: &Page) -> Result<String, Fault> {
+pub async fn edit(page: &Page) -> Result<String, Fault> {
     let before = page.fingerprint().await?;
     more(page).await?.click().await?;
     let after = page.fingerprint().await?;
@@ -31,7 +31,7 @@ async fn edit(page: &Page) -> Result<String, Fault> {
 }
 
 /// The page is there, and shows these lines.
-async fn opens_on(page: &Page, print: &str) -> Result<(), Fault> {
+pub async fn opens_on(page: &Page, print: &str) -> Result<(), Fault> {
     page.find("heading", "Hallowby Marram").await?;
     assert_eq!(page.fingerprint().await?, print);
     Ok(())

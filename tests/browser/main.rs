@@ -10,6 +10,7 @@ mod installed;
 
 mod everyone;
 mod evidence;
+mod former;
 mod harness;
 mod incoming;
 mod keeping;
@@ -70,6 +71,7 @@ async fn the_app_in_chromium() -> Result<(), Fault> {
         .await;
     run.step("kept and opened again", keeping::opened_again)
         .await;
+    run.step("brought back", former::brought_back).await;
     run.step("two hundred edits and back", keeping::edits_and_back)
         .await;
     run.step("a write is cheap", keeping::a_write_is_cheap)

@@ -13,7 +13,7 @@ use leptos::prelude::*;
 
 use super::{NoteKind, Session, TO_LOOK_AT};
 use crate::exchange::{self, Nap};
-use crate::storage::{Aside, Expected, Found, Kept, Refusal, Storage};
+use crate::storage::{Aside, Expected, Former, Found, Kept, Refusal, Storage};
 use crate::tabs::{Tabs, Word};
 
 /// What is said where lines would be changed that another tab has open.
@@ -139,7 +139,7 @@ impl Session {
     }
 
     /// Whether one's own work is the example still, as it was or with changes.
-    fn own_is_example(&self) -> bool {
+    pub(super) fn own_is_example(&self) -> bool {
         let depth = self.history.with(History::depth);
         self.opened.with(|opened| {
             let here = opened.iter().rev().find(|o| o.depth <= depth);
@@ -215,13 +215,17 @@ impl Session {
         }
     }
 
-    /// Goes on with the work where another tab left it; what this tab had can be brought back.
-    fn go_on_with(&self, beginning: Beginning) {
+    /// Goes on with the work where another tab left it; what this tab had can be brought back, and after the page has
+    /// gone too, where it is not yet on this device.
+    fn go_on_with(&self, beginning: Beginning, behind: bool) {
         let shared = untrack(|| self.shared());
         let now = self.history.with_untracked(|h| Arc::clone(h.now()));
         let revisions = untrack(|| self.own_revisions());
         if *now != beginning.folder.lines || *revisions != beginning.folder.revisions {
             let name = "Took over from another tab";
+            if behind {
+                self.keep_former();
+            }
             self.open_as_step(beginning.folder, name, beginning.example);
         }
         self.own_is_saved(beginning.edits);
@@ -547,7 +551,11 @@ impl Keeping {
         };
         exchange::measured("keeping", from);
         let expected = inner.expected.get();
-        let mark = inner.storage.write(&kept, expected).await?;
+        let former = self.session.former.get_value();
+        let mark = inner.storage.write(&kept, &former, expected).await?;
+        self.session.former.update_value(|all| {
+            all.drain(..former.len());
+        });
         exchange::measured("kept", from);
         if expected == Expected::Unread {
             let key = Some(Aside::key(kept.when));
@@ -560,6 +568,12 @@ impl Keeping {
         self.is_kept(kept.when);
         inner.tabs.has_kept();
         Ok(())
+    }
+
+    /// What was open before, the newest first.
+    pub async fn former(self) -> Result<Vec<Former>, Refusal> {
+        self.settle().await;
+        self.inner().storage.former().await
     }
 
     /// Forgets kept work that could not be read, at the person's word, where it is this tab's turn and it is there still.
@@ -677,7 +691,7 @@ impl Keeping {
             }
             Err(refusal) => self.refuse(refusal),
         }
-        self.session.go_on_with(shown);
+        self.session.go_on_with(shown, self.is_behind());
         self.looks.set(None);
         let says = if asked {
             "Taken over: these lines can be changed here now."

@@ -14,11 +14,15 @@ use axis::Axis;
 use geometry::document::history::MOST_STEPS;
 use geometry::document::{
     Edit, Folder, History, Lines, On, Point, PointId, Revision, SourceId, StationId, read_folder,
+    write_folder,
 };
 use geometry::units::{LengthUnit, Message};
 use keeping::{Beginning, Elsewhere, OnFile};
 use leptos::prelude::*;
 use revisions::Which;
+
+use crate::exchange;
+use crate::storage::Former;
 
 /// The demo that the page opens on.
 const DEMO: &[u8] = include_bytes!("../../../public/demo/marram.json");
@@ -242,6 +246,8 @@ pub struct Session {
     typed: RwSignal<Vec<Typed>>,
     /// Which step a file holds.
     on_file: RwSignal<OnFile>,
+    /// What other work took the place of, and is not on this device yet as such.
+    former: StoredValue<Vec<Former>>,
     opened: RwSignal<Vec<Opened>>,
 }
 
@@ -315,6 +321,7 @@ impl Session {
         Self {
             history: RwSignal::new(History::new(first)),
             on_file: RwSignal::new(OnFile::at(0, edits)),
+            former: StoredValue::new(Vec::new()),
             elsewhere: RwSignal::new(None),
             draft: RwSignal::new(None),
             looking: RwSignal::new(None),
@@ -527,6 +534,7 @@ impl Session {
         self.draft.set(None);
         self.beside.set(None);
         let pick = first_pick(&folder.lines);
+        self.keep_former();
         self.open_as_step(folder, name, false);
         self.begin_at(pick);
         self.say(
@@ -534,6 +542,20 @@ impl Session {
             format!("{name}. Undo brings back what was open."),
         );
         true
+    }
+
+    /// Keeps what stands, for other work takes its place and undo ends with the page; the example only with changes.
+    fn keep_former(&self) {
+        let folder = self.own_folder();
+        let example = untrack(|| self.own_is_example());
+        if example && read_folder(DEMO).is_ok_and(|demo| demo == folder) {
+            return;
+        }
+        let former = Former {
+            bytes: write_folder(&folder),
+            when: exchange::calendar(),
+        };
+        self.former.update_value(|all| all.push(former));
     }
 
     /// Adds what a file or another tab held as one step.

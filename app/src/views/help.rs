@@ -76,7 +76,7 @@ pub fn Help() -> impl IntoView {
                 <h3>"On the Shell screen"</h3>
                 <dl class="keys">{shell}</dl>
                 <h3>"Where your work is kept"</h3>
-                <p>"Each finished edit is saved by itself, in this browser on this device and nowhere else; the header says when. Another browser or device does not have it, and clearing this site's data deletes it: "<b>"save a file"</b>" from time to time, and keep it with your drawings. What was undone before the page is loaded again can't be done again."</p>
+                <p>"Each finished edit is saved by itself, in this browser on this device and nowhere else; the header says when. Another browser or device does not have it, and clearing this site's data deletes it: "<b>"save a file"</b>" from time to time, and keep it with your drawings. What was undone before the page is loaded again can't be done again. What was open before other lines took its place is kept too, the last three: “Open” lists it."</p>
                 <p>"One tab at a time changes the lines. A second one shows them, and can take them over. The page opens without a network once it has been opened with one, and your browser can install it like a program. A newer version is used when you say so."</p>
                 <p>"Nothing is sent anywhere, and the page's own policy forbids it. To see that, open your browser's network panel (F12) and work: nothing but this page's own files is asked for. Or go offline: all goes on."</p>
                 <p class="quiet">"A link holds the lines behind its #, which no server is sent. Computed values are aids: check a template against the mating part before you cut."</p>

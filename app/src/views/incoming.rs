@@ -16,7 +16,9 @@ use super::card::small;
 use super::header::unit_named;
 use super::widgets::{Dialog, close_dialog};
 use crate::exchange;
+use crate::state::keeping::Keeping;
 use crate::state::{Incoming, NoteKind, Question, Screen, Session, empty};
+use crate::storage::Former;
 
 /// Largest file that is read, in bytes.
 const LARGEST: usize = 32 << 20;
@@ -123,9 +125,57 @@ pub fn Open() -> impl IntoView {
                     <button data-kind="first" disabled=move || text.with(|t| t.trim().is_empty()) on:click=move |_| receive_text(session, &text.get_untracked())>"Look at the table"</button>
                     <button on:click=|_| close_dialog()>"Close"</button>
                 </div>
+                <OpenBefore/>
                 <FromNothing/>
             </div>
         </Dialog>
+    }
+}
+
+/// What was open before other work took its place: each can be brought back.
+#[component]
+fn OpenBefore() -> impl IntoView {
+    let session = expect_context::<Session>();
+    let keeping = expect_context::<Keeping>();
+    let found = RwSignal::new(Ok(Vec::new()));
+    leptos::task::spawn_local(async move {
+        let listed = keeping.former().await;
+        // The dialog may be closed by now.
+        found.try_set(listed);
+    });
+    let unit = session.standing_now().unit;
+    let row = move |former: Former| {
+        let time = exchange::time_of_day(former.when);
+        let folder = match read_folder(&former.bytes) {
+            Ok(folder) => folder,
+            Err(error) => {
+                let says = format!("Work of {time} can't be read. {}", error.message(unit));
+                return view! { <li class="fault">{says}</li> }.into_any();
+            }
+        };
+        let title = folder.lines.title.clone();
+        let words = format!("{title} · {} · {time}", folder.lines.fingerprint().short());
+        let name = format!("Bring it back: {words}");
+        let back = move |_| {
+            close_dialog();
+            session.take_in(folder.clone(), &format!("Brought back {title}"));
+        };
+        view! { <li class="row"><span>{words}</span><button aria-label=name on:click=back>"Bring it back"</button></li> }
+            .into_any()
+    };
+    move || {
+        match found.get() {
+        Ok(all) if all.is_empty() => None,
+        Ok(all) => {
+            let rows = all.into_iter().map(row).collect_view();
+            let list = view! { <fieldset><legend>"What was open before"</legend><ul class="findings">{rows}</ul></fieldset> };
+            Some(list.into_any())
+        }
+        Err(_) => Some(
+            view! { <p class="fault">"What was open before can't be listed: the storage of this device can't be read now. Try again later."</p> }
+                .into_any(),
+        ),
+    }
     }
 }
 
