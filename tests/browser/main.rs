@@ -18,6 +18,7 @@ mod lines;
 mod outgoing;
 mod revisions;
 mod shell;
+mod turns;
 
 use std::path::Path;
 use std::process::Command;
@@ -86,6 +87,8 @@ async fn the_app_in_chromium() -> Result<(), Fault> {
     run.step("the storage is refused", keeping::storage_is_refused)
         .await;
     run.step("two tabs", keeping::two_tabs).await;
+    run.step("taken while it opens", turns::taken_while_it_opens)
+        .await;
     run.step("two tabs without locks", keeping::two_tabs_without_locks)
         .await;
     run.step("without a network", keeping::without_a_network)

@@ -419,13 +419,18 @@ impl Keeping {
             unread: RwSignal::new(opening.unread),
             inner: StoredValue::new_local(inner),
         };
-        if !mine {
-            keeping.only_look(Looks::Opened);
-        }
         let tell = Rc::clone(&tabs);
         tell.tell(move |word| keeping.hear(word));
-        if !mine && tabs.mine() {
-            keeping.hear(Word::Mine);
+        // The turn may have come or gone while the storage was read, when nobody was told yet.
+        match (mine, tabs.mine()) {
+            (true, true) => {}
+            (true, false) => keeping.hear(Word::Lost),
+            (false, now) => {
+                keeping.only_look(Looks::Opened);
+                if now {
+                    keeping.hear(Word::Mine);
+                }
+            }
         }
         Effect::new(move |before: Option<Standing>| {
             let standing = Standing {
