@@ -133,6 +133,14 @@ pub fn clock() -> f64 {
     window().performance().map_or(0.0, |p| p.now())
 }
 
+/// Whether this page is one that was loaded again.
+pub fn loaded_again() -> bool {
+    let entries = window().performance();
+    let entries = entries.map(|performance| performance.get_entries_by_type("navigation"));
+    let kind = entries.and_then(|all| js_sys::Reflect::get(&all.get(0), &"type".into()).ok());
+    kind.is_some_and(|kind| kind.as_string().as_deref() == Some("reload"))
+}
+
 /// A wait that can be cut short.
 #[derive(Debug, Default)]
 pub struct Nap(RefCell<Option<js_sys::Function>>);

@@ -12,9 +12,9 @@ use leptos::prelude::window;
 use wasm_bindgen::prelude::Closure;
 use wasm_bindgen::{JsCast, JsValue};
 use wasm_bindgen_futures::{JsFuture, spawn_local};
-use web_sys::{BroadcastChannel, MessageEvent};
+use web_sys::{AbortController, BroadcastChannel, MessageEvent};
 
-use crate::exchange::Nap;
+use crate::exchange::{self, Nap};
 
 /// What happens between tabs.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -27,6 +27,11 @@ pub enum Word {
     Kept,
     /// Another tab asks for the turn; what to answer with.
     LetGo(String),
+}
+
+/// Notes that stay with this tab alone, over loading again.
+fn notes() -> Option<web_sys::Storage> {
+    window().session_storage().ok().flatten()
 }
 
 type Told = Box<dyn Fn(Word)>;
@@ -44,6 +49,10 @@ pub struct Tabs {
     told: RefCell<Option<Told>>,
     /// Gives the lock back that is held.
     hold: RefCell<Option<Function>>,
+    /// The number of the newest request for the lock; what becomes of those before it no longer counts.
+    newest: Cell<u32>,
+    /// Withdraws the newest request, as long as it waits.
+    waiting: RefCell<Option<AbortController>>,
     turn: Nap,
     answer: Nap,
 }
@@ -66,6 +75,8 @@ impl Tabs {
             mine: Cell::new(false),
             told: RefCell::new(None),
             hold: RefCell::new(None),
+            newest: Cell::new(0),
+            waiting: RefCell::new(None),
             turn: Nap::default(),
             answer: Nap::default(),
         });
@@ -126,6 +137,33 @@ impl Tabs {
         self.send(&format!("gone {other}"));
     }
 
+    /// Notes whether it is this tab's turn, for the page that this one may be loaded again as.
+    pub fn note_turn(&self) {
+        let Some(notes) = notes() else { return };
+        let key = self.note_key();
+        let noted = if self.mine() {
+            notes.set_item(&key, "mine")
+        } else {
+            notes.remove_item(&key)
+        };
+        if noted.is_err() {
+            leptos::logging::warn!("whose turn it is was not noted");
+        }
+    }
+
+    /// Whether this page is one loaded again that had its turn; the note of it is taken away, so that no copy of the tab
+    /// finds it.
+    pub fn had_turn(&self) -> bool {
+        let Some(notes) = notes() else { return false };
+        let key = self.note_key();
+        let noted = notes.get_item(&key).ok().flatten().is_some();
+        notes.remove_item(&key).is_ok() && noted && exchange::loaded_again()
+    }
+
+    fn note_key(&self) -> String {
+        format!("turn {}", self.name)
+    }
+
     /// Gives the turn back, for the page is left: a page that is loaded again need not wait for this one's end.
     pub fn leave(&self) {
         let hold = self.hold.take();
@@ -164,24 +202,38 @@ impl Tabs {
         if !self.request(true, move || granted.is_mine()) {
             self.is_mine();
         }
+        if !self.mine() {
+            self.turn.at_most(ms).await;
+        }
     }
 
     fn is_mine(&self) {
         self.mine.set(true);
         self.turn.wake();
+        self.answer.wake();
         self.say(Word::Mine);
     }
 
-    /// Asks for the browser's lock, which is then held until the page ends or another tab seizes it. Whether there are
-    /// locks to ask for.
+    /// Asks for the browser's lock, which is then held until the page ends or another tab seizes it; what waits in the
+    /// queue meanwhile is withdrawn. Whether there are locks to ask for.
     fn request(self: &Rc<Self>, seize: bool, granted: impl FnOnce() + 'static) -> bool {
+        let number = self.newest.get().wrapping_add(1);
+        self.newest.set(number);
+        let before = self.waiting.take();
         let Some(asked) = self.ask(seize, granted) else {
             return false;
         };
+        if let Some(before) = before {
+            // One that was given already is not touched by this.
+            before.abort();
+        }
+        if seize {
+            self.queued.set(false);
+        }
         let tabs = Rc::clone(self);
         spawn_local(async move {
             // It ends only where the lock is seized by another, or was not given.
-            if JsFuture::from(asked).await.is_err() {
+            if JsFuture::from(asked).await.is_err() && tabs.newest.get() == number {
                 tabs.mine.set(false);
                 tabs.say(Word::Lost);
                 tabs.queue(0).await;
@@ -195,7 +247,13 @@ impl Tabs {
         let request = Reflect::get(&locks, &"request".into()).ok()?;
         let request = request.dyn_into::<Function>().ok()?;
         let options = Object::new();
-        Reflect::set(&options, &"steal".into(), &seize.into()).ok()?;
+        if seize {
+            Reflect::set(&options, &"steal".into(), &true.into()).ok()?;
+        } else {
+            let waiting = AbortController::new().ok()?;
+            Reflect::set(&options, &"signal".into(), &waiting.signal()).ok()?;
+            self.waiting.replace(Some(waiting));
+        }
         let holder = Rc::clone(self);
         let held = Closure::once_into_js(move |_lock: JsValue| -> JsValue {
             granted();

@@ -594,7 +594,7 @@ pub async fn two_tabs(page: Page) -> Result<(), Fault> {
     page.driver.switch_to_window(second).await?;
     page.driver.close_window().await?;
     page.driver.switch_to_window(first).await?;
-    page.shows("The other tab is closed").await?;
+    page.shows("The other tab has let these lines go").await?;
     assert_eq!(page.fingerprint().await?, four);
     let five = edit(&page).await?;
     page.load_again().await?;

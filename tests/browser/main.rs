@@ -87,6 +87,11 @@ async fn the_app_in_chromium() -> Result<(), Fault> {
     run.step("the storage is refused", keeping::storage_is_refused)
         .await;
     run.step("two tabs", keeping::two_tabs).await;
+    run.step(
+        "the turn over loading again",
+        turns::kept_over_loading_again,
+    )
+    .await;
     run.step("taken while it opens", turns::taken_while_it_opens)
         .await;
     run.step("two tabs without locks", keeping::two_tabs_without_locks)

@@ -2,6 +2,46 @@
 
 use crate::browser::Fault;
 use crate::browser::page::Page;
+use crate::keeping::{edit, opens_on};
+
+/// A tab that has taken the turn over keeps it when its page is loaded again, and the other says nothing untrue.
+pub async fn kept_over_loading_again(page: Page) -> Result<(), Fault> {
+    page.find("heading", "Hallowby Marram").await?;
+    edit(&page).await?;
+    let [first, second] = page.second_tab().await?;
+    page.open("/").await?;
+    page.find("button", "Take over").await?.click().await?;
+    page.shows("Taken over").await?;
+    let print = edit(&page).await?;
+    for _ in 0..2 {
+        page.load_again().await?;
+        opens_on(&page, &print).await?;
+        let bars = page.names("region").await?;
+        assert!(bars.iter().all(|name| name != "Open in another tab"));
+    }
+    let print = edit(&page).await?;
+    page.driver.switch_to_window(first).await?;
+    page.find("region", "Open in another tab").await?;
+    page.until("the other tab's lines", async || {
+        Ok((page.fingerprint().await? == print).then_some(()))
+    })
+    .await?;
+    let text = page.script("return document.body.innerText").await?;
+    let text = text.as_str().unwrap_or_default();
+    assert!(!text.contains("can be changed here now"), "{text}");
+
+    // Nobody else is there: the turn is free at once, though it was seized while a request for it waited.
+    page.driver.close_window().await?;
+    page.driver.switch_to_window(second).await?;
+    page.load_again().await?;
+    opens_on(&page, &print).await?;
+    let opening = page
+        .script("return performance.getEntriesByName('opening')[0].duration")
+        .await?;
+    let opening = opening.as_f64().unwrap_or(f64::INFINITY);
+    assert!(opening < 300.0, "it waited {opening} ms for its turn");
+    Ok(())
+}
 
 /// Another page takes the turn while this one still reads what was kept: it may only look, and says so.
 pub async fn taken_while_it_opens(page: Page) -> Result<(), Fault> {

@@ -260,6 +260,8 @@ pub enum Looks {
     Taken,
     /// It asks the other to let go.
     Asking,
+    /// It is shown again as it was left, and had given its turn back; nothing is known of another.
+    Back,
 }
 
 /// Kept work that could not be read.
@@ -331,7 +333,12 @@ pub async fn open() -> Opening {
     let from = exchange::clock();
     let place = format!("scrieve-board{}", exchange::folder());
     let tabs = Tabs::new(place.clone());
+    let had_turn = tabs.had_turn();
     tabs.queue(FOR_TURN).await;
+    if had_turn && !tabs.mine() {
+        // It fell to another tab for as long as it took to load this page again.
+        tabs.seize(FOR_ANSWER).await;
+    }
     let mut opening = Opening {
         beginning: None,
         mine: tabs.mine(),
@@ -375,6 +382,8 @@ struct Inner {
     wait: Nap,
     /// Whether the browser was asked to keep the work for good.
     asked: Cell<bool>,
+    /// Counts how often the turn came or went.
+    turn: Cell<u32>,
     /// Whether what another tab keeps is being read, and whether it kept more meanwhile.
     reading: Cell<bool>,
     more: Cell<bool>,
@@ -408,6 +417,7 @@ impl Keeping {
             hurry: Cell::new(false),
             wait: Nap::default(),
             asked: Cell::new(opening.asked),
+            turn: Cell::new(0),
             reading: Cell::new(false),
             more: Cell::new(false),
         });
@@ -480,6 +490,7 @@ impl Keeping {
 
     /// The page is left: what is finished is written, and where nothing is left to write another page need not wait.
     pub fn leave(self) {
+        self.inner().tabs.note_turn();
         self.hurry();
         if !self.is_behind() {
             self.inner().tabs.leave();
@@ -490,8 +501,14 @@ impl Keeping {
     pub fn come_back(self) {
         let tabs = Rc::clone(&self.inner().tabs);
         if !tabs.mine() && self.looks.with_untracked(Option::is_none) {
-            self.only_look(Looks::Opened);
-            leptos::task::spawn_local(async move { tabs.queue(0).await });
+            self.only_look(Looks::Back);
+            leptos::task::spawn_local(async move {
+                tabs.queue(FOR_TURN).await;
+                if !tabs.mine() && self.looks.get_untracked() == Some(Looks::Back) {
+                    self.looks.set(Some(Looks::Opened));
+                    self.look_again().await;
+                }
+            });
         }
     }
 
@@ -619,6 +636,10 @@ impl Keeping {
     }
 
     fn hear(self, word: Word) {
+        let turn = &self.inner().turn;
+        if word != Word::Kept {
+            turn.set(turn.get().wrapping_add(1));
+        }
         match word {
             Word::Mine if self.looks.with_untracked(Option::is_some) => {
                 leptos::task::spawn_local(self.begin_turn());
@@ -637,8 +658,9 @@ impl Keeping {
         }
     }
 
-    /// From now on this tab may only look.
+    /// From now on this tab may only look; that something was done here is no news any more.
     fn only_look(self, why: Looks) {
+        self.session.go_on();
         if self.looks.with_untracked(Option::is_none) {
             self.session.look_elsewhere(self.session.own_folder());
         }
@@ -662,13 +684,18 @@ impl Keeping {
     /// It is this tab's turn: goes on with the newest work.
     async fn begin_turn(self) {
         let inner = self.inner();
-        let asked = self.looks.get_untracked() == Some(Looks::Asking);
+        let (why, turn) = (self.looks.get_untracked(), inner.turn.get());
         let mut shown = Beginning {
             folder: self.session.folder_elsewhere(),
             example: untrack(|| self.session.own_is_example()),
             edits: untrack(|| self.session.edits_in_no_file()),
         };
-        match inner.storage.read().await {
+        let found = inner.storage.read().await;
+        if inner.turn.get() != turn {
+            // It has gone again, or come anew.
+            return;
+        }
+        match found {
             Ok(Found::Work(kept, mark)) => {
                 if let Ok(folder) = read_folder(&kept.bytes) {
                     shown = Beginning {
@@ -698,10 +725,12 @@ impl Keeping {
         }
         self.session.go_on_with(shown, self.is_behind());
         self.looks.set(None);
-        let says = if asked {
-            "Taken over: these lines can be changed here now."
-        } else {
-            "The other tab is closed: these lines can be changed here now."
+        let says = match why {
+            None | Some(Looks::Back) => return,
+            Some(Looks::Asking) => "Taken over: these lines can be changed here now.",
+            Some(Looks::Opened | Looks::Taken) => {
+                "The other tab has let these lines go: they can be changed here now."
+            }
         };
         self.session.say(NoteKind::Done, says.to_owned());
     }

@@ -86,7 +86,7 @@ pub fn KeepingBars() -> impl IntoView {
     };
     let others = move || {
         let beside = session.shared().is_some();
-        let looks = keeping.looks.get();
+        let looks = keeping.looks.get().filter(|why| *why != Looks::Back);
         let looks = looks.map(|looks| looks_bar(looks, beside, keeping));
         let refused = keeping.refused.get();
         let refused = refused.map(|refusal| refused_bar(refusal, session));
@@ -111,7 +111,7 @@ fn looks_bar(looks: Looks, beside: bool, keeping: Keeping) -> Bar {
     let says = match looks {
         Looks::Taken => "Another tab has taken these lines over; here they are to look at.",
         _ if beside => "Your own lines are open in another tab.",
-        Looks::Opened | Looks::Asking => {
+        Looks::Opened | Looks::Asking | Looks::Back => {
             "These lines are open in another tab; here they are to look at."
         }
     };
