@@ -6,7 +6,7 @@ use std::pin::pin;
 use std::sync::Arc;
 use std::task::Poll;
 
-use geometry::document::{Folder, History, Lines, write_folder};
+use geometry::document::{Folder, Lines, Revision, write_folder};
 use gloo::events::{EventListener, EventListenerOptions};
 use js_sys::Uint8Array;
 use leptos::prelude::*;
@@ -371,13 +371,16 @@ pub fn copied_text(event: &web_sys::Event, text: &str) -> bool {
 
 thread_local! {
     /// The work as it last stood, for the worst case: a fault of our own that stops the program.
-    static LAST: RefCell<Option<Arc<Lines>>> = const { RefCell::new(None) };
+    static LAST: RefCell<Option<Own>> = const { RefCell::new(None) };
 }
 
-/// Keeps each step where the bar that a broken program shows can still save it.
-pub fn keep_for_the_worst(history: RwSignal<History>) {
+/// The lines and their frozen revisions, as a session has them.
+pub type Own = (Arc<Lines>, Arc<Vec<Revision>>);
+
+/// Keeps each state of the work where the bar that a broken program shows can still save it.
+pub fn keep_for_the_worst(own: impl Fn() -> Own + 'static) {
     Effect::new(move |_| {
-        let now = history.with(|h| Arc::clone(h.now()));
+        let now = own();
         LAST.with_borrow_mut(|last| *last = Some(now));
     });
 }
@@ -419,11 +422,13 @@ fn worst_bar() -> Option<web_sys::Element> {
     }
     let on_click = Closure::<dyn Fn()>::new(|| {
         let last = LAST.with_borrow(Clone::clone);
-        let Some(lines) = last else { return };
+        let Some((lines, revisions)) = last else {
+            return;
+        };
         let name = file_name(&lines.title, "json");
         let bytes = write_folder(&Folder {
             lines: (*lines).clone(),
-            revisions: Vec::new(),
+            revisions: (*revisions).clone(),
         });
         if let Err(sentence) = save(&name, "application/json", &bytes) {
             leptos::logging::error!("{sentence}");

@@ -12,7 +12,7 @@ use geometry::units::{LengthUnit, Message};
 use leptos::prelude::*;
 
 use super::{NoteKind, Session, TO_LOOK_AT};
-use crate::exchange::{self, Nap};
+use crate::exchange::{self, Nap, Own};
 use crate::storage::{Aside, Expected, Former, Found, Kept, Refusal, Storage};
 use crate::tabs::{Tabs, Word};
 
@@ -130,11 +130,18 @@ impl Session {
         }
     }
 
-    /// What a file of one's own work holds, as this tab has it.
+    /// One's own work, as this tab has it.
+    pub fn own(&self) -> Own {
+        let lines = self.history.with(|h| Arc::clone(h.now()));
+        (lines, self.own_revisions())
+    }
+
+    /// What a file of it holds.
     pub fn own_folder(&self) -> Folder {
+        let (lines, revisions) = untrack(|| self.own());
         Folder {
-            lines: self.history.with_untracked(|h| (**h.now()).clone()),
-            revisions: untrack(|| (*self.own_revisions()).clone()),
+            lines: (*lines).clone(),
+            revisions: (*revisions).clone(),
         }
     }
 
@@ -219,8 +226,7 @@ impl Session {
     /// gone too, where it is not yet on this device.
     fn go_on_with(&self, beginning: Beginning, behind: bool) {
         let shared = untrack(|| self.shared());
-        let now = self.history.with_untracked(|h| Arc::clone(h.now()));
-        let revisions = untrack(|| self.own_revisions());
+        let (now, revisions) = untrack(|| self.own());
         if *now != beginning.folder.lines || *revisions != beginning.folder.revisions {
             let name = "Took over from another tab";
             if behind {
@@ -443,9 +449,10 @@ impl Keeping {
             }
         }
         Effect::new(move |before: Option<Standing>| {
+            let (lines, revisions) = session.own();
             let standing = Standing {
-                lines: session.history.with(|h| Arc::clone(h.now())),
-                revisions: session.own_revisions(),
+                lines,
+                revisions,
                 edits: session.edits_in_no_file(),
             };
             if before.is_some_and(|before| !before.is(&standing)) {

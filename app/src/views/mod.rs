@@ -47,7 +47,7 @@ pub fn App(
     provide_context(Jobs::new(made));
     session.room.set(exchange::room());
     look_at_link(session);
-    exchange::keep_for_the_worst(session.history);
+    exchange::keep_for_the_worst(move || session.own());
     // Counted from when the page was asked for.
     request_animation_frame(|| exchange::measured("ready", 0.0));
     let version = Version::keep();
