@@ -633,6 +633,16 @@ impl Keeping {
         self.session.say(NoteKind::Fault, says.to_owned());
     }
 
+    /// What stands where the work is kept can't be read; it is told of once.
+    fn stands_unread(self, bytes: Vec<u8>) {
+        self.inner().expected.set(Expected::Unread);
+        let unread = Unread::new(None, bytes);
+        if !self.unread.with_untracked(|all| all.contains(&unread)) {
+            self.stands_no_more();
+            self.unread.update(|all| all.push(unread));
+        }
+    }
+
     /// What could not be read no longer stands where the work is kept.
     fn stands_no_more(self) {
         let stands = |all: &Vec<Unread>| all.iter().any(|one| one.key.is_none());
@@ -714,16 +724,10 @@ impl Keeping {
                     self.stands_no_more();
                     self.is_kept(kept.when);
                 } else {
-                    inner.expected.set(Expected::Unread);
-                    let unread = Unread::new(None, kept.bytes);
-                    self.unread.update(|all| all.push(unread));
+                    self.stands_unread(kept.bytes);
                 }
             }
-            Ok(Found::Strange(bytes)) => {
-                inner.expected.set(Expected::Unread);
-                let unread = Unread::new(None, bytes);
-                self.unread.update(|all| all.push(unread));
-            }
+            Ok(Found::Strange(bytes)) => self.stands_unread(bytes),
             Ok(Found::Nothing) => {
                 inner.expected.set(Expected::Nothing);
                 self.stands_no_more();
