@@ -154,6 +154,8 @@ impl Nap {
                 .is_ok()
             {
                 self.0.replace(Some(resolve));
+            } else if resolve.call0(&JsValue::NULL).is_err() {
+                leptos::logging::warn!("a wait has no end");
             }
         });
         if wasm_bindgen_futures::JsFuture::from(promise).await.is_err() {
