@@ -6,6 +6,7 @@
 //! was open before, the last three of it.
 
 use std::cell::{Cell, RefCell};
+use std::rc::Rc;
 
 use js_sys::{Array, Object, Promise, Reflect, Uint8Array};
 use leptos::prelude::window;
@@ -57,14 +58,14 @@ pub struct Mark {
 }
 
 /// What a write expects to find, and may take the place of.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum Expected {
     /// Nothing.
     Nothing,
     /// This write.
     Write(Mark),
-    /// Work that can't be read: it is put aside.
-    Unread,
+    /// Work that can't be read: these bytes, put aside under this key.
+    Unread(Rc<Aside>),
 }
 
 /// What was found where the work is kept.
@@ -88,9 +89,10 @@ pub struct Aside {
 }
 
 impl Aside {
-    /// The key of what is put aside by the write of this time.
-    pub fn key(when: f64) -> String {
-        format!("{ASIDE}{when}")
+    /// What is to be put aside, found at this time.
+    pub fn new(bytes: Vec<u8>, when: f64) -> Self {
+        let key = format!("{ASIDE}{when}");
+        Self { key, bytes }
     }
 }
 
@@ -221,7 +223,7 @@ impl Storage {
         &self,
         kept: &Kept,
         former: &[Former],
-        expected: Expected,
+        expected: &Expected,
     ) -> Result<Mark, Refusal> {
         self.answered(self.write_now(kept, former, expected)).await
     }
@@ -230,7 +232,7 @@ impl Storage {
         &self,
         kept: &Kept,
         former: &[Former],
-        expected: Expected,
+        expected: &Expected,
     ) -> Result<Mark, Refusal> {
         let transaction = self.begin(IdbTransactionMode::Readwrite).await?;
         let store = transaction.object_store(STORE)?;
@@ -240,14 +242,22 @@ impl Storage {
         // It may be gone: the browser puts away what it likes.
         let free = there.is_undefined();
         let count = match expected {
-            Expected::Unread => {
+            // A write of one's own that came late has put it aside already.
+            Expected::Unread(_) if own => standing.map_or(1.0, |mark| mark.count + 1.0),
+            Expected::Unread(aside) => {
                 let unread = answer(&store.get(&WORK.into())?).await?;
-                store.put_with_key(&unread, &Aside::key(kept.when).into())?;
+                // It may be gone, as other work may; something else is not touched.
+                if !unread.is_undefined() {
+                    if bytes_of(&unread) != aside.bytes {
+                        return Err(Refusal::Moved);
+                    }
+                    store.put_with_key(&unread, &aside.key.as_str().into())?;
+                }
                 1.0
             }
             Expected::Nothing if free || own => standing.map_or(1.0, |mark| mark.count + 1.0),
-            Expected::Write(known) if free || own || standing == Some(known) => {
-                standing.unwrap_or(known).count + 1.0
+            Expected::Write(known) if free || own || standing == Some(*known) => {
+                standing.unwrap_or(*known).count + 1.0
             }
             Expected::Nothing | Expected::Write(_) => return Err(Refusal::Moved),
         };

@@ -3,7 +3,7 @@
 //! In: the session's steps, the storage, the other tabs. Out: [`Keeping`], handed down by context, which says how it
 //! stands; and of the session what concerns files and other tabs. [`open`] reads what was kept before there is a page.
 
-use std::cell::Cell;
+use std::cell::{Cell, RefCell};
 use std::rc::Rc;
 use std::sync::Arc;
 
@@ -329,9 +329,14 @@ impl Opening {
                 kept.bytes
             }
         };
-        self.expected = Expected::Unread;
+        self.expected = to_put_aside(&bytes);
         self.unread.push(Unread::new(None, bytes));
     }
+}
+
+/// A write is to put these bytes aside.
+fn to_put_aside(bytes: &[u8]) -> Expected {
+    Expected::Unread(Rc::new(Aside::new(bytes.to_vec(), exchange::calendar())))
 }
 
 /// Reads what was kept, once it is known whose turn it is.
@@ -379,7 +384,7 @@ pub async fn open() -> Opening {
 struct Inner {
     storage: Rc<Storage>,
     tabs: Rc<Tabs>,
-    expected: Cell<Expected>,
+    expected: RefCell<Expected>,
     /// Whether the last step is not yet on this device.
     pending: Cell<bool>,
     writing: Cell<bool>,
@@ -417,7 +422,7 @@ impl Keeping {
         let inner = Rc::new(Inner {
             storage: opening.storage,
             tabs: Rc::clone(&tabs),
-            expected: Cell::new(opening.expected),
+            expected: RefCell::new(opening.expected),
             pending: Cell::new(false),
             writing: Cell::new(false),
             hurry: Cell::new(false),
@@ -579,21 +584,21 @@ impl Keeping {
             asked: true,
         };
         exchange::measured("keeping", from);
-        let expected = inner.expected.get();
+        let expected = inner.expected.borrow().clone();
         let former = self.session.former.get_value();
-        let mark = inner.storage.write(&kept, &former, expected).await?;
+        let mark = inner.storage.write(&kept, &former, &expected).await?;
         self.session.former.update_value(|all| {
             all.drain(..former.len());
         });
         exchange::measured("kept", from);
-        if expected == Expected::Unread {
-            let key = Some(Aside::key(kept.when));
+        if let Expected::Unread(aside) = expected {
+            let key = Some(aside.key.clone());
             self.unread.update(|unread| {
                 let standing = unread.iter_mut().filter(|one| one.key.is_none());
                 standing.for_each(|one| one.key.clone_from(&key));
             });
         }
-        inner.expected.set(Expected::Write(mark));
+        inner.expected.replace(Expected::Write(mark));
         self.is_kept(kept.when);
         inner.tabs.has_kept();
         Ok(())
@@ -619,8 +624,9 @@ impl Keeping {
         };
         let says = match forgotten {
             Ok(()) => {
-                if unread.key.is_none() && inner.expected.get() == Expected::Unread {
-                    inner.expected.set(Expected::Nothing);
+                let waits = matches!(*inner.expected.borrow(), Expected::Unread(_));
+                if unread.key.is_none() && waits {
+                    inner.expected.replace(Expected::Nothing);
                 }
                 self.unread.update(|all| all.retain(|one| *one != unread));
                 return;
@@ -635,7 +641,8 @@ impl Keeping {
 
     /// What stands where the work is kept can't be read; it is told of once.
     fn stands_unread(self, bytes: Vec<u8>) {
-        self.inner().expected.set(Expected::Unread);
+        let expected = to_put_aside(&bytes);
+        self.inner().expected.replace(expected);
         let unread = Unread::new(None, bytes);
         if !self.unread.with_untracked(|all| all.contains(&unread)) {
             self.stands_no_more();
@@ -720,7 +727,7 @@ impl Keeping {
                         example: kept.example,
                         edits: kept.edits,
                     };
-                    inner.expected.set(Expected::Write(mark));
+                    inner.expected.replace(Expected::Write(mark));
                     self.stands_no_more();
                     self.is_kept(kept.when);
                 } else {
@@ -729,7 +736,7 @@ impl Keeping {
             }
             Ok(Found::Strange(bytes)) => self.stands_unread(bytes),
             Ok(Found::Nothing) => {
-                inner.expected.set(Expected::Nothing);
+                inner.expected.replace(Expected::Nothing);
                 self.stands_no_more();
             }
             Err(refusal) => self.refuse(refusal),
