@@ -410,6 +410,18 @@ pub async fn damaged_in_two_tabs(page: Page) -> Result<(), Fault> {
     assert!(unread_bar(&page).await?);
     page.close_notes().await?;
 
+    // Taken over, and back: it is told of once.
+    page.find("button", "Take over").await?.click().await?;
+    page.shows("Taken over").await?;
+    let mut bars = page.names("region").await?;
+    bars.retain(|name| name == "Kept work");
+    assert_eq!(bars.len(), 1);
+    page.driver.switch_to_window(first.clone()).await?;
+    page.find("button", "Take over").await?.click().await?;
+    page.shows("Taken over").await?;
+    page.driver.switch_to_window(second.clone()).await?;
+    page.find("region", "Open in another tab").await?;
+
     // The first goes on: it is put aside there, and the second has nothing to delete any more.
     page.driver.switch_to_window(first.clone()).await?;
     let print = edit(&page).await?;
@@ -443,12 +455,19 @@ pub async fn damaged_in_two_tabs(page: Page) -> Result<(), Fault> {
     page.downloaded("kept-lines.json").await?;
     page.find("button", "Delete it here").await?.click().await?;
     page.shows("was not deleted").await?;
-    let left = in_store(
-        &page,
-        "return (await done(store.get('work'))).bytes.length;",
-    )
-    .await?;
-    assert_eq!(left, good);
+    let left = async || {
+        in_store(
+            &page,
+            "return (await done(store.get('work'))).bytes.length;",
+        )
+        .await
+    };
+    assert_eq!(left().await?, good);
+    // Nor is it put aside and written over.
+    more(&page).await?.click().await?;
+    page.shows("another tab has saved these lines since")
+        .await?;
+    assert_eq!(left().await?, good);
     Ok(())
 }
 

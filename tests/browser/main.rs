@@ -88,12 +88,15 @@ async fn the_app_in_chromium() -> Result<(), Fault> {
         .await;
     run.step("two tabs", keeping::two_tabs).await;
     run.step(
-        "the turn over loading again",
+        "one of two tabs is loaded again",
         turns::kept_over_loading_again,
     )
     .await;
-    run.step("taken while it opens", turns::taken_while_it_opens)
-        .await;
+    run.step(
+        "another tab takes the turn meanwhile",
+        turns::taken_while_it_opens,
+    )
+    .await;
     run.step("two tabs without locks", keeping::two_tabs_without_locks)
         .await;
     run.step("without a network", keeping::without_a_network)

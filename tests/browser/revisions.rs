@@ -43,6 +43,12 @@ pub async fn frozen_and_compared(page: Page) -> Result<(), Fault> {
     page.shoot("revisions-list").await?;
     close(&page).await?;
     called(&page, "B · FVBJ").await?;
+    // Were the program to break now, its bar would save the revision too.
+    page.script("document.querySelector('.worst button').click()")
+        .await?;
+    let saved = read_folder(&page.downloaded("Hallowby-Marram.json").await?)?;
+    let labels: Vec<_> = saved.revisions.iter().map(|r| r.label.as_str()).collect();
+    assert_eq!(labels, ["B"]);
 
     // 12 mm lower at the keel, past its tolerance.
     let mut lines = demo()?;
