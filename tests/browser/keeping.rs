@@ -408,7 +408,6 @@ pub async fn damaged_in_two_tabs(page: Page) -> Result<(), Fault> {
     page.find("button", "Delete it here").await?.click().await?;
     page.shows("nothing is deleted here").await?;
     assert!(unread_bar(&page).await?);
-    page.close_notes().await?;
 
     // Taken over, and back: it is told of once.
     page.find("button", "Take over").await?.click().await?;

@@ -45,8 +45,10 @@ pub async fn kept_over_loading_again(page: Page) -> Result<(), Fault> {
 
 /// Another page takes the turn while this one still reads what was kept: it may only look, and says so.
 pub async fn taken_while_it_opens(page: Page) -> Result<(), Fault> {
-    // It keeps the storage busy until a page that opens has its turn, and takes that.
-    const OTHER: &str = "return new Promise((begun) => {
+    // It gives its turn back as a page does that is left, keeps the storage busy until a page that opens has its turn,
+    // and then takes that.
+    const OTHER: &str = "dispatchEvent(new Event('pagehide'));
+    return new Promise((begun) => {
         const name = 'scrieve-board/';
         const asked = indexedDB.open(name, 1);
         asked.onsuccess = () => {
@@ -66,12 +68,11 @@ pub async fn taken_while_it_opens(page: Page) -> Result<(), Fault> {
         };
     })";
     page.find("heading", "Hallowby Marram").await?;
-    page.open("/start.js").await?;
     page.script(OTHER).await?;
     page.second_tab().await?;
     page.open("/").await?;
     page.find("heading", "Hallowby Marram").await?;
-    page.find("region", "Open in another tab").await?;
+    page.shows("Another tab has taken these lines over").await?;
     let more = |name: &str| name.starts_with("More by");
     let more = page.find_where("button", "more", more).await?;
     assert!(!more.is_enabled().await?, "to look at only");
