@@ -582,7 +582,7 @@ impl Page {
 
     /// A file without a byte that the page has handed to the person, waited for; it is removed from the folder.
     pub async fn downloaded_empty(&self, name: &str) -> Result<(), Fault> {
-        const LONG: std::time::Duration = std::time::Duration::from_secs(1);
+        const LONG: Duration = Duration::from_secs(1);
         let file = self.setting.downloads.join(name);
         self.until(&format!("the empty download {name}"), async || {
             let Ok(found) = std::fs::metadata(&file) else {
