@@ -548,7 +548,7 @@ impl Session {
     fn keep_former(&self) {
         let folder = self.own_folder();
         let example = untrack(|| self.own_is_example());
-        if example && read_folder(DEMO).is_ok_and(|demo| demo == folder) {
+        if example && demo() == folder {
             return;
         }
         let former = Former {

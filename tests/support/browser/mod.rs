@@ -14,7 +14,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::rc::Rc;
-use thirtyfour::WebDriver;
+use thirtyfour::{WebDriver, WindowHandle};
 
 /// What stops a step: in a sentence.
 pub type Fault = Box<dyn std::error::Error>;
@@ -27,8 +27,8 @@ pub struct Setting {
     folder: PathBuf,
     screens: PathBuf,
     downloads: PathBuf,
-    /// The script in the first tab that hides what keeps the app for going without a network.
-    hides: RefCell<Option<String>>,
+    /// The script that hides what keeps the app for going without a network, and the tab that has it.
+    hides: RefCell<Option<(WindowHandle, String)>>,
 }
 
 /// A run of steps. `STEP=words` in the environment leaves out those whose name lacks the words.

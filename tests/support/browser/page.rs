@@ -16,11 +16,12 @@ const BETWEEN_LOOKS: Duration = Duration::from_millis(40);
 
 /// What Chromium asks for on its own account, whatever page it shows (measured with Debian's on an empty page). A page
 /// that asks for one of them is still caught by its log and its policy.
-const BROWSERS_OWN: [&str; 6] = [
+const BROWSERS_OWN: [&str; 7] = [
     "accounts.google.com",
     "android.clients.google.com",
     "clients2.google.com",
     "content-autofill.googleapis.com",
+    "redirector.gvt1.com",
     "start.duckduckgo.com",
     "update.googleapis.com",
 ];
@@ -96,9 +97,16 @@ impl Page {
     /// Hides from the page what keeps the app for going without a network, so that a step meets what is served, and soon.
     async fn hide_keeper(&self) -> Result<(), Fault> {
         const HIDE: &str = "Object.defineProperty(Navigator.prototype, 'serviceWorker', { value: undefined, configurable: true });";
-        if self.setting.hides.borrow().is_none() {
+        let tab = self.driver.window().await?;
+        let hidden = self
+            .setting
+            .hides
+            .borrow()
+            .as_ref()
+            .map(|(tab, _)| tab.clone());
+        if hidden.is_none_or(|other| other != tab) {
             let script = self.before_all(HIDE).await?;
-            self.setting.hides.replace(Some(script));
+            self.setting.hides.replace(Some((tab, script)));
         }
         Ok(())
     }
@@ -106,7 +114,9 @@ impl Page {
     /// Opens the app as a browser does that keeps it, and waits until it is kept whole.
     pub async fn open_kept(&self) -> Result<(), Fault> {
         let hides = self.setting.hides.take();
-        if let Some(script) = hides {
+        let tab = self.driver.window().await?;
+        // With the tab that had it, the script is gone.
+        if let Some((_, script)) = hides.filter(|(other, _)| *other == tab) {
             self.before_all_no_more(&script).await?;
         }
         self.open_afresh("/").await?;
