@@ -292,6 +292,24 @@ pub async fn a_source_is_known(page: Page) -> Result<(), Fault> {
         name == "STA 101, keel: 1-4-0+"
     })
     .await?;
+    // What was only mistyped is typed anew as its source counts.
+    page.find("gridcell", "STA 101, keel: 1-4-0+")
+        .await?
+        .click()
+        .await?;
+    on_cell(&page, "STA 101, keel: ").await?;
+    page.press(format!("1-4-2{ENTER}")).await?;
+    page.find("gridcell", "STA 101, keel: 1-4-0+ → 1-4-2")
+        .await?
+        .click()
+        .await?;
+    page.find("button", "Only mistyped here")
+        .await?
+        .click()
+        .await?;
+    page.find("gridcell", "STA 101, keel: 1-4-2").await?;
+    page.chord("\u{E009}", "z").await?;
+    page.chord("\u{E009}", "z").await?;
     page.chord("\u{E009}", "z").await?;
     page.chord("\u{E009}", "z").await?;
     assert_eq!(page.fingerprint().await?, before);

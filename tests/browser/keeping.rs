@@ -71,18 +71,7 @@ pub async fn opened_again(page: Page) -> Result<(), Fault> {
     page.shows("Saved on this device").await?;
     let edited = page.fingerprint().await?;
     assert_ne!(edited, first);
-    for (name, screen, theme) in [
-        ("desk-light", Screen::Desk, Theme::Light),
-        ("desk-dark", Screen::Desk, Theme::Dark),
-        ("phone-light", Screen::Phone, Theme::Light),
-        ("phone-dark", Screen::Phone, Theme::Dark),
-    ] {
-        page.show_on(screen).await?;
-        page.prefer(theme).await?;
-        page.drawn().await?;
-        page.shoot(&format!("kept-{name}")).await?;
-    }
-    page.show_on(Screen::Desk).await?;
+    page.shoot_looks("kept").await?;
 
     page.load_again().await?;
     opens_on(&page, &edited).await?;
@@ -560,18 +549,7 @@ pub async fn two_tabs(page: Page) -> Result<(), Fault> {
     page.open("/").await?;
     opens_on(&page, &one).await?;
     page.find("region", "Open in another tab").await?;
-    for (name, screen, theme) in [
-        ("desk-light", Screen::Desk, Theme::Light),
-        ("desk-dark", Screen::Desk, Theme::Dark),
-        ("phone-light", Screen::Phone, Theme::Light),
-        ("phone-dark", Screen::Phone, Theme::Dark),
-    ] {
-        page.show_on(screen).await?;
-        page.prefer(theme).await?;
-        page.drawn().await?;
-        page.shoot(&format!("two-tabs-{name}")).await?;
-    }
-    page.show_on(Screen::Desk).await?;
+    page.shoot_looks("two-tabs").await?;
     assert!(!more(&page).await?.is_enabled().await?, "to look at only");
     let keel = |name: &str| name.starts_with("Keel, station 101, ");
     let keel = page.find_where("button", "a keel point", keel).await?;

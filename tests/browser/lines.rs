@@ -631,12 +631,15 @@ pub async fn radii_as_figures(page: Page) -> Result<(), Fault> {
 
     let field = page.find("textbox", "Lift at x").await?;
     field.send_keys("1000\u{E007}").await?;
-    page.find("button", "a waterline").await?.click().await?;
-    page.find("button", "Lines drawn").await?.click().await?;
-    page.find_where("checkbox", "the waterline through it", |name| {
-        name.starts_with("WL 2") || name.starts_with("WL 1")
+    page.until("the place", async || {
+        Ok(page.figure("x").await?.starts_with("1000").then_some(()))
     })
     .await?;
+    let height = page.figure("height").await?;
+    let name = format!("WL {}", height.trim_end_matches(" mm"));
+    page.find("button", "a waterline").await?.click().await?;
+    page.find("button", "Lines drawn").await?.click().await?;
+    page.find("checkbox", &name).await?;
     Ok(())
 }
 

@@ -33,6 +33,13 @@ pub async fn kept_over_loading_again(page: Page) -> Result<(), Fault> {
     // Nobody else is there: the turn is free at once, though it was seized while a request for it waited.
     page.driver.close_window().await?;
     page.driver.switch_to_window(second).await?;
+    page.until("the turn, and no request of its own behind it", async || {
+        let locks = page
+            .script("return navigator.locks.query().then((all) => [all.held.length, all.pending.length])")
+            .await?;
+        Ok((locks == serde_json::json!([1, 0])).then_some(()))
+    })
+    .await?;
     page.load_again().await?;
     opens_on(&page, &print).await?;
     let opening = page

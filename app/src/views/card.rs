@@ -1,6 +1,6 @@
 //! The card of what is picked: its value and the ways to change it; and, in the margin, what was read there.
 
-use geometry::document::{Edit, Lines, On, Point, PointId, Recorded, StationId};
+use geometry::document::{Counted, Edit, Lines, On, Point, PointId, Recorded, StationId};
 use geometry::lines::node_at;
 use geometry::units::{
     Digits, LengthUnit, Message, format_length, format_length_to, format_length_with_unit,
@@ -652,11 +652,12 @@ fn one_reading(
         .into_iter()
         .flatten()
         .any(|recorded| recorded.put_right.is_some());
-    let unit = lines.unit;
-    let plain = |recorded: &Option<Recorded>| {
+    // What it should have been typed as counts as its source does.
+    let [out, up] = lines.counted(point.on, reading.source);
+    let plain = |recorded: &Option<Recorded>, by: Counted| {
         let mm = recorded.as_ref()?.put_right?;
         Some(Recorded {
-            typed: format_length(mm, unit),
+            typed: format_length(by.of_the_source(mm), lines.unit),
             mm,
             put_right: None,
         })
@@ -664,8 +665,8 @@ fn one_reading(
     let slip = Edit::Retype {
         point: id,
         reading: number,
-        half_breadth: plain(&reading.half_breadth),
-        height: plain(&reading.height),
+        half_breadth: plain(&reading.half_breadth, out),
+        height: plain(&reading.height, up),
     };
     let back = Edit::TakeBack {
         point: id,

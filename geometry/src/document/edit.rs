@@ -6,11 +6,10 @@
 use core::fmt;
 
 use super::find::Side;
-use super::offsets::Fixes;
 use super::rules::{ACCEPTED_STEP, Fault};
 use super::{
-    Crossing, Ends, Lines, On, Place, Plane, PlaneId, Point, PointId, Reading, Recorded, RunKind,
-    RunLine, RunLineId, Source, SourceId, Station, StationId,
+    Counted, Crossing, Ends, Lines, On, Place, Plane, PlaneId, Point, PointId, Reading, Recorded,
+    RunKind, RunLine, RunLineId, Source, SourceId, Station, StationId,
 };
 use crate::units::{LengthUnit, Message};
 
@@ -726,20 +725,20 @@ impl Lines {
     }
 
     fn set_source(&mut self, new: &Source) -> Result<(), EditError> {
+        let counted = |lines: &Self| -> Vec<[Counted; 2]> {
+            let each = lines.points.iter();
+            each.map(|point| lines.counted(point.on, new.id)).collect()
+        };
+        let before = counted(self);
         let found = self.sources.iter_mut().find(|old| old.id == new.id);
         let found = found.ok_or(EditError::NoSource)?;
-        let (before, now) = (found.datum, new.datum);
         found.clone_from(new);
         found.title = new.title.trim().to_owned();
-        let along = |point: &Point| matches!(self.fixes(point.on), Some(Fixes::Along { .. }));
-        let diagonal: Vec<bool> = self.points.iter().map(along).collect();
-        for (point, diagonal) in self.points.iter_mut().zip(diagonal) {
+        let now = counted(self);
+        for ((point, before), now) in self.points.iter_mut().zip(before).zip(now) {
             for reading in point.readings.iter_mut().filter(|r| r.source == new.id) {
-                let breadth = reading.half_breadth.as_mut().filter(|_| !diagonal);
-                for (recorded, before, now) in [
-                    (breadth, before.half_breadth, now.half_breadth),
-                    (reading.height.as_mut(), before.height, now.height),
-                ] {
+                let both = [&mut reading.half_breadth, &mut reading.height];
+                for ((recorded, before), now) in both.into_iter().zip(before).zip(now) {
                     let Some(recorded) = recorded else { continue };
                     recorded.mm = before.recounted(now, recorded.mm);
                     let right = &mut recorded.put_right;

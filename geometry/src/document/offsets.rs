@@ -3,7 +3,7 @@
 //! In: [`Lines`]. Out: one [`Offset`] for each point with a used reading, station by station, crown to keel; the
 //! contradictions; the torn places. What is done with them is left to `loft` and `fair`.
 
-use super::{Lines, On, Place, Point, PointId, Reading, SkinSide};
+use super::{Counted, Datum, Lines, On, Place, Point, PointId, Reading, SkinSide, SourceId};
 use crate::num;
 
 /// What a reading of a point fixes.
@@ -220,6 +220,18 @@ impl Lines {
             On::Crown | On::Keel => Some([0.0, height?]),
             On::Free | On::RunLine(_) => Some([half_breadth?, height?]),
             On::Plane(_) | On::PlaneUpper(_) => self.place_of(on)?.point(half_breadth, height),
+        }
+    }
+
+    /// How the values of a source are counted on a line: half-breadths, or distances along a diagonal, and heights.
+    ///
+    /// A distance along a diagonal is counted from the centre plane, whatever the source's datum.
+    #[must_use]
+    pub fn counted(&self, on: On, source: SourceId) -> [Counted; 2] {
+        let datum = self.source(source).map_or(Datum::default(), |s| s.datum);
+        match self.place_of(on) {
+            Some(Place::Diagonal { .. }) => [Counted::default(); 2],
+            _ => [datum.half_breadth, datum.height],
         }
     }
 

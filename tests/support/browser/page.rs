@@ -563,8 +563,10 @@ impl Page {
     pub async fn shoot_looks(&self, name: &str) -> Result<(), Fault> {
         for (theme, look) in [(Theme::Light, "light"), (Theme::Dark, "dark")] {
             self.prefer(theme).await?;
+            self.drawn().await?;
             self.shoot(&format!("{name}-desk-{look}")).await?;
             self.show_on(Screen::Phone).await?;
+            self.drawn().await?;
             self.shoot(&format!("{name}-phone-{look}")).await?;
             self.show_on(Screen::Desk).await?;
         }

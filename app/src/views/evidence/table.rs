@@ -5,8 +5,7 @@
 use std::collections::BTreeMap;
 
 use geometry::document::{
-    Counted, Datum, Edit, Lines, On, Place as PlanePlace, Point, Reading, Recorded, SourceId,
-    StationId,
+    Counted, Edit, Lines, On, Place as PlanePlace, Point, Reading, Recorded, SourceId, StationId,
 };
 use geometry::lines::node_at;
 use geometry::loft::Loft;
@@ -82,15 +81,6 @@ pub struct Table {
     pub others: usize,
 }
 
-/// How the values of a source are counted on a line: half-breadths, or distances along a diagonal, and heights.
-fn counted(lines: &Lines, on: On, source: SourceId) -> [Counted; 2] {
-    let datum = lines.source(source).map_or(Datum::default(), |s| s.datum);
-    match lines.place_of(on) {
-        Some(PlanePlace::Diagonal { .. }) => [Counted::default(); 2],
-        _ => [datum.half_breadth, datum.height],
-    }
-}
-
 /// What a reading says, value by value as `one` says them, the half-breadth of a run line before its height.
 fn said(
     lines: &Lines,
@@ -98,7 +88,7 @@ fn said(
     reading: &Reading,
     one: impl Fn(&Recorded, Counted) -> String,
 ) -> String {
-    let [out, up] = counted(lines, on, reading.source);
+    let [out, up] = lines.counted(on, reading.source);
     let out = reading.half_breadth.as_ref().map(|value| one(value, out));
     let up = reading.height.as_ref().map(|value| one(value, up));
     if reads(lines, on) == (true, true) {
@@ -267,7 +257,7 @@ pub fn edit_of(
     let source = old.map_or(source, |old| old.source);
     let own = lines.source(source).and_then(|source| source.unit);
     let row = own.unwrap_or_else(|| unit_at(lines, station));
-    let counted = counted(lines, on, source);
+    let counted = lines.counted(on, source);
     let one = |part: &str, old: Option<&Recorded>, by: Counted| {
         if part.trim().is_empty() {
             return Ok(None);
@@ -357,7 +347,7 @@ fn unit_at(lines: &Lines, station: StationId) -> LengthUnit {
     let points = lines.points.iter().filter(|p| p.station == station);
     let recorded = points.flat_map(|point| {
         point.readings.iter().flat_map(|reading| {
-            let [out, up] = counted(lines, point.on, reading.source);
+            let [out, up] = lines.counted(point.on, reading.source);
             let both = [(&reading.half_breadth, out), (&reading.height, up)];
             both.into_iter()
                 .filter_map(|(one, by)| Some((one.as_ref()?, by)))
