@@ -176,7 +176,7 @@ fn Sections() -> impl IntoView {
                 <button data-kind="lesser" aria-label="All sections" on:click=move |_| whole(1)>"all"</button>
                 <button data-kind="lesser" aria-label="Every second section" on:click=move |_| second(2)>"every second"</button>
             </div>
-            <ul class="choices">{stations.into_iter().map(row).collect_view()}</ul>
+            <ul class="choices short">{stations.into_iter().map(row).collect_view()}</ul>
         </fieldset>
     }
 }

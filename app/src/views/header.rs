@@ -163,7 +163,7 @@ pub fn Header() -> impl IntoView {
                 <button on:click=move |_| session.question.set(Some(Question::Help))>"Help"</button>
             </div>
             {move || session.is_example().then(|| view! {
-                <p class="example">{move || if session.history.with(|h| h.depth() > 0) { "The example, with your changes. " } else { "Example. " }}<button data-kind="lesser" on:click=move |_| session.question.set(Some(Question::Open))>"Start your own ▸"</button></p>
+                <p class="example">{move || if session.history.with(|h| h.depth() > 0) { "Example, changed. " } else { "Example. " }}<button data-kind="lesser" on:click=move |_| session.question.set(Some(Question::Open))>"Start your own ▸"</button></p>
             })}
         </header>
     }
