@@ -24,7 +24,7 @@ async fn found(page: &Page, where_: &str) -> Result<Vec<String>, Fault> {
 async fn look(page: &Page, where_: &str, all: &mut Vec<String>) -> Result<(), Fault> {
     for (theme, look) in [(Theme::Light, "light"), (Theme::Dark, "dark")] {
         page.prefer(theme).await?;
-        for (screen, size) in [(Screen::Desk, "desk"), (Screen::Phone, "phone")] {
+        for (screen, size) in [(Screen::Desk, "desk"), (Screen::TallPhone, "phone")] {
             page.show_on(screen).await?;
             all.extend(found(page, &format!("{where_}, {look}, {size}")).await?);
         }
@@ -51,6 +51,14 @@ pub async fn axe_finds_nothing(page: Page) -> Result<(), Fault> {
     look(&page, "About a source", &mut all).await?;
     page.find("button", "Leave it").await?.click().await?;
     page.find("button", "Lines").await?.click().await?;
+    for asked in ["What is the comb?", "What are girth, lean and bevel?"] {
+        page.find_where("DisclosureTriangle", asked, |name| name.starts_with(asked))
+            .await?
+            .click()
+            .await?;
+    }
+    look(&page, "Lines, explained", &mut all).await?;
+    page.shoot("explained").await?;
     for (button, dialog) in [
         ("Help", "Help"),
         ("Open", "Open lines or an offsets table"),
@@ -58,6 +66,7 @@ pub async fn axe_finds_nothing(page: Page) -> Result<(), Fault> {
         ("Offsets table", "Offsets table"),
         ("Lines drawn", "Lines drawn"),
         ("Radii", "Keel: radii"),
+        ("Set aside", "Set a reading aside: STA 101, keel"),
     ] {
         page.find("button", button).await?.click().await?;
         page.find("dialog", dialog).await?;
@@ -80,6 +89,24 @@ pub async fn axe_finds_nothing(page: Page) -> Result<(), Fault> {
         .await?;
     page.find("dialog", "Compare").await?;
     look(&page, "Compare", &mut all).await?;
+    page.press("\u{E00C}").await?;
+
+    page.find("button", "Open").await?.click().await?;
+    let table = page.find("textbox", "Pasted table").await?;
+    table
+        .send_keys("station,x,line,half_breadth,height\n0,0,crown,,1000\n0,0,WL 600,torn,\n")
+        .await?;
+    page.find("button", "Look at the table")
+        .await?
+        .click()
+        .await?;
+    page.find("dialog", "Take in: Pasted table").await?;
+    look(&page, "Take in", &mut all).await?;
+    page.press("\u{E00C}").await?;
+    page.show_on(Screen::Phone).await?;
+    page.find("button", "More").await?.click().await?;
+    page.find("dialog", "More").await?;
+    look(&page, "More", &mut all).await?;
     page.press("\u{E00C}").await?;
     for one in &all {
         say(&format!("  {one}"));

@@ -230,7 +230,7 @@ pub async fn edits_and_back(page: Page) -> Result<(), Fault> {
     ));
     assert!(after[0] < before[0] + 50.0, "the script's memory runs away");
     assert!(
-        after[1] < before[1] + 150.0,
+        after[1] < before[1] + 10.0,
         "the program's memory runs away"
     );
 

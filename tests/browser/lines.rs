@@ -582,6 +582,7 @@ async fn print_drag(page: &Page, net: &str, name: &str) -> Result<(), Fault> {
     let point = page
         .find_where("button", name, |found| found.starts_with(name))
         .await?;
+    page.script("performance.clearMeasures('drag')").await?;
     page.drag_slowly(&point, MOVES).await?;
     let times = page
         .until("measures of the drag", async || {

@@ -8,6 +8,7 @@ use geometry::units::{
 };
 use leptos::prelude::*;
 
+use super::explained::{Asked, BAR, COMB, DUCK, UPSWEEP};
 use super::lines::{Lifted, focus_point};
 use super::plan::{headed, in_plan};
 use super::words::{bend_words, degrees, spoken};
@@ -566,8 +567,11 @@ fn Margin() -> impl IntoView {
         <aside class="notes" aria-label="Readings and lifted places">
             <Readings/>
             <Lifted/>
+            <section class="questions" aria-label="What is drawn">
+                <Asked about=&COMB/><Asked about=&UPSWEEP/><Asked about=&BAR/><Asked about=&DUCK/>
+            </section>
             {move || session.is_example().then(|| view! {
-                <p class="quiet first-words"><b>"Scrieve Board "</b>"fairs the lines of a fuselage that is to be built in metal, from a table of offsets, before anything is cut. This is an example: pick a point in any view; drag it, step it or type its value, and all that hangs on it follows. The teeth of the comb are long where its line bends hard, and hatched where it is hollow."</p>
+                <p class="quiet first-words"><b>"Scrieve Board "</b>"fairs the lines of a fuselage that is to be built in metal, from a table of offsets, before anything is cut. This is an example: pick a point in any view; drag it, step it or type its value, and all that hangs on it follows."</p>
             })}
         </aside>
     }

@@ -289,26 +289,25 @@ pub fn spread(places: &mut [f64], gap: f64, low: f64, high: f64) {
     }
 }
 
-/// The nearest of 1, 2, 5, 10, 20 … to a number over zero.
-pub fn round_125(value: f64) -> f64 {
-    let away = |candidate: f64| (candidate / value).max(value / candidate);
-    steps_125()
-        .min_by(|a, b| away(*a).total_cmp(&away(*b)))
-        .unwrap_or(1.0)
+/// The largest of 1, 2, 3, 5, 10, 20, 30 … that is no larger than a number.
+pub fn under_1235(value: f64) -> f64 {
+    let fits = |step: &f64| *step <= value * (1.0 + 1e-9);
+    let steps = steps(&[1.0, 2.0, 3.0, 5.0]);
+    steps.take_while(fits).last().unwrap_or(value)
 }
 
 /// The smallest of 1, 2, 5, 10, 20 … that is no smaller than a number.
 pub fn over_125(value: f64) -> f64 {
-    steps_125()
+    steps(&[1.0, 2.0, 5.0])
         .find(|step| *step >= value * (1.0 - 1e-9))
         .unwrap_or(value)
 }
 
-/// 1, 2, 5 times the powers of ten, from 10⁻³ to 10¹².
-fn steps_125() -> impl Iterator<Item = f64> {
+/// These numbers times the powers of ten, from 10⁻³ to 10¹².
+fn steps(of: &[f64]) -> impl Iterator<Item = f64> {
     (0..16_u32).flat_map(|power| {
         let decade = (0..power).fold(1e-3, |decade, _| decade * 10.0);
-        [decade, 2.0 * decade, 5.0 * decade]
+        of.iter().map(move |step| step * decade)
     })
 }
 

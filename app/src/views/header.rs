@@ -144,6 +144,7 @@ pub fn Header() -> impl IntoView {
             .history
             .with(|h| h.redo_name().map(|name| format!("Redo: {name}")))
     };
+    let changed = move || session.history.with(|h| h.depth() > 0);
     view! {
         <header class="head">
             <div class="what">
@@ -163,7 +164,7 @@ pub fn Header() -> impl IntoView {
                 <button on:click=move |_| session.question.set(Some(Question::Help))>"Help"</button>
             </div>
             {move || session.is_example().then(|| view! {
-                <p class="example">{move || if session.history.with(|h| h.depth() > 0) { "Example, changed. " } else { "Example. " }}<button data-kind="lesser" on:click=move |_| session.question.set(Some(Question::Open))>"Start your own ▸"</button></p>
+                <p class="example"><span class:roomy=changed>{move || if changed() { "Example, changed. " } else { "Example. " }}</span><button data-kind="lesser" on:click=move |_| session.question.set(Some(Question::Open))>"Start your own ▸"</button></p>
             })}
         </header>
     }

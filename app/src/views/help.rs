@@ -2,6 +2,7 @@
 
 use leptos::prelude::*;
 
+use super::explained::AllAnswers;
 use super::widgets::{Dialog, close_dialog};
 
 const KEYS: [(&str, &str); 11] = [
@@ -66,15 +67,14 @@ pub fn Help() -> impl IntoView {
         <Dialog title="Help">
             <div class="stack">
                 <p>"Pick a point or a line in any view; it is ringed in all of them. Drag a point, step it, or type its value: "<b>"365.1 mm"</b>", "<b>"14.375\""</b>", "<b>"1 ft 2 3/8"</b>" or "<b>"1-2-3+"</b>" (feet, inches, eighths, a sixteenth over). A drag is geared, so that one pixel is 0.1 mm; hold Alt for the drawing's scale. Only what was read moves: half-breadths sideways, heights up and down. Where points lie on one another, press again for the next. A value far from what was read is asked about first."</p>
-                <p>"Bars show each reading's tolerance, ten times its size. A point may go past it; it says so. A small ring stays where the point was read. A "<b>"duck"</b>" is the weight that holds the batten on a point: the surface then meets it."</p>
-                <p>"The "<b>"comb"</b>" shows curvature as teeth: long where the line bends hard. Where the teeth turn inward and are hatched, the line is hollow. The strip shows the same as radius."</p>
-                <p>"Press a line between its points, or type an x, to "<b>"lift"</b>" that place off the skin: half-breadth, height, girth, lean, bevel and radii stand in the margin. “Measure from here” lays a tape from it to the next place that is lifted."</p>
+                <p>"Press a line between its points, or type an x, to "<b>"lift"</b>" that place off the skin: half-breadth, height, girth, lean, bevel and radii stand in the margin. “Measure from here” lays a tape from it to the next place that is lifted. A small ring stays where a moved point was read."</p>
                 <p>"The letters beside the title are the "<b>"fingerprint"</b>" of all that shapes metal. Press them for the revisions: freeze what stands with a reason, look at what was frozen, take it up again, or see how far the skin has moved since. They say “after B” once the lines have gone on from B."</p>
                 <dl class="keys">{keys}</dl>
                 <h3>"On the Evidence screen"</h3>
                 <dl class="keys">{table}</dl>
                 <h3>"On the Shell screen"</h3>
                 <dl class="keys">{shell}</dl>
+                <div class="answers"><AllAnswers/></div>
                 <h3>"Where your work is kept"</h3>
                 <p>"Each finished edit is saved by itself, in this browser on this device and nowhere else; the header says when. Another browser or device does not have it, and clearing this site's data deletes it: "<b>"save a file"</b>" from time to time, and keep it with your drawings. What was undone before the page is loaded again can't be done again. What was open before other lines took its place is kept too, the last three: “Open” lists it."</p>
                 <p>"One tab at a time changes the lines. A second one shows them, and can take them over. The page opens without a network once it has been opened with one, and your browser can install it like a program. A newer version is used when you say so."</p>

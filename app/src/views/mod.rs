@@ -15,6 +15,7 @@ mod card;
 mod drawing;
 mod drawn;
 mod evidence;
+mod explained;
 mod header;
 mod help;
 mod incoming;

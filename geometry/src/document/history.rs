@@ -1,27 +1,68 @@
-//! The steps of a session: a list of documents with a cursor.
+//! The steps of a session: the document that stands, and what leads back from it and on again.
 //!
-//! In: documents and the names of the edits that made them. Out: the one that stands, undo and redo.
+//! In: documents and the names of the edits that made them. Out: the one that stands, undo and redo. A step holds what
+//! changed, not a document: five hundred of them weigh less than ten documents, where each is of a point or two.
 
+use std::collections::VecDeque;
 use std::sync::Arc;
 
-use super::Lines;
 use super::edit::{Edit, EditError};
+use super::{Lines, Point};
 
 /// So many steps are kept; the oldest go first.
 pub const MOST_STEPS: usize = 500;
 
-/// A list of documents with a cursor; never empty.
+/// A document with its past and its undone future.
 #[derive(Clone, Debug, PartialEq)]
 pub struct History {
-    first: Arc<Lines>,
-    steps: Vec<Step>,
-    done: usize,
+    now: Arc<Lines>,
+    past: VecDeque<Step>,
+    /// The next one last.
+    undone: Vec<Step>,
 }
 
 #[derive(Clone, Debug, PartialEq)]
 struct Step {
     name: String,
-    lines: Arc<Lines>,
+    /// To the document on the step's other side.
+    across: Change,
+}
+
+/// What leads from one document to another.
+#[derive(Clone, Debug, PartialEq)]
+enum Change {
+    /// Some points are others: where they stand, and what stands there then.
+    Points(Vec<(usize, Point)>),
+    /// All may be other.
+    All(Box<Lines>),
+}
+
+impl Change {
+    fn between(from: &Lines, to: &Lines) -> Self {
+        let pairs = from.points.iter().zip(&to.points).enumerate();
+        let other = pairs.filter(|(_, (from, to))| from != to);
+        let points = Self::Points(other.map(|(n, (_, to))| (n, to.clone())).collect());
+        if points.on(from) == *to {
+            points
+        } else {
+            Self::All(Box::new(to.clone()))
+        }
+    }
+
+    fn on(&self, lines: &Lines) -> Lines {
+        match self {
+            Self::All(other) => (**other).clone(),
+            Self::Points(points) => {
+                let mut lines = lines.clone();
+                for (n, point) in points {
+                    if let Some(there) = lines.points.get_mut(*n) {
+                        there.clone_from(point);
+                    }
+                }
+                lines
+            }
+        }
+    }
 }
 
 impl History {
@@ -29,19 +70,16 @@ impl History {
     #[must_use]
     pub fn new(lines: Arc<Lines>) -> Self {
         Self {
-            first: lines,
-            steps: Vec::new(),
-            done: 0,
+            now: lines,
+            past: VecDeque::new(),
+            undone: Vec::new(),
         }
     }
 
     /// The document that stands.
     #[must_use]
     pub fn now(&self) -> &Arc<Lines> {
-        self.done
-            .checked_sub(1)
-            .and_then(|n| self.steps.get(n))
-            .map_or(&self.first, |step| &step.lines)
+        &self.now
     }
 
     /// Does an edit; steps that were undone are forgotten. An edit that changes nothing is no step.
@@ -59,47 +97,57 @@ impl History {
 
     /// Adds a step under its name; steps that were undone are forgotten.
     pub fn push(&mut self, name: String, lines: Arc<Lines>) {
-        self.steps.truncate(self.done);
-        self.steps.push(Step { name, lines });
-        if self.steps.len() > MOST_STEPS {
-            self.first = self.steps.remove(0).lines;
+        self.undone.clear();
+        let across = Change::between(&lines, &self.now);
+        self.past.push_back(Step { name, across });
+        if self.past.len() > MOST_STEPS {
+            self.past.pop_front();
         }
-        self.done = self.steps.len();
+        self.now = lines;
     }
 
     /// The name of the step that [`History::undo`] would take back.
     #[must_use]
     pub fn undo_name(&self) -> Option<&str> {
-        self.done
-            .checked_sub(1)
-            .and_then(|n| self.steps.get(n))
-            .map(|step| step.name.as_str())
+        self.past.back().map(|step| step.name.as_str())
     }
 
     /// The name of the step that [`History::redo`] would do again.
     #[must_use]
     pub fn redo_name(&self) -> Option<&str> {
-        self.steps.get(self.done).map(|step| step.name.as_str())
+        self.undone.last().map(|step| step.name.as_str())
     }
 
     /// Takes the last step back and tells its name; none where nothing is left.
     pub fn undo(&mut self) -> Option<&str> {
-        self.done = self.done.checked_sub(1)?;
+        let step = self.past.pop_back()?;
+        let step = self.cross(step);
+        self.undone.push(step);
         self.redo_name()
     }
 
     /// Does the last undone step again and tells its name; none where nothing is left.
     pub fn redo(&mut self) -> Option<&str> {
-        if self.done == self.steps.len() {
-            return None;
-        }
-        self.done += 1;
+        let step = self.undone.pop()?;
+        let step = self.cross(step);
+        self.past.push_back(step);
         self.undo_name()
+    }
+
+    /// Goes to the other side of a step, and gives the step that leads back.
+    fn cross(&mut self, step: Step) -> Step {
+        let there = step.across.on(&self.now);
+        let across = Change::between(&there, &self.now);
+        self.now = Arc::new(there);
+        Step {
+            name: step.name,
+            across,
+        }
     }
 
     /// How many steps can be undone.
     #[must_use]
     pub fn depth(&self) -> usize {
-        self.done
+        self.past.len()
     }
 }

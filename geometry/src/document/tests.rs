@@ -668,6 +668,8 @@ fn a_new_step_forgets_what_was_undone_and_the_oldest_go_first() {
     assert_eq!(history.depth(), history::MOST_STEPS);
     history.undo();
     history.undo();
+    let undone = history::MOST_STEPS + 2;
+    assert_eq!(history.now().title, format!("title {undone}"));
     history.edit(&title(9999)).unwrap();
     assert_eq!(history.redo(), None);
     assert_eq!(history.now().title, "title 9999");

@@ -288,22 +288,26 @@ pub fn comb(branch: &Branch, spacing: f64) -> Comb {
                 let parts = num::count_of((length / spacing).ceil()).clamp(1, 1000);
                 for part in 1..parts {
                     let t = part as f64 / parts as f64;
-                    run.push(tooth(&between(last, next, t)));
+                    run.push(Tooth::of(&between(last, next, t)));
                 }
             }
         }
-        run.push(tooth(next));
+        run.push(Tooth::of(next));
     }
     comb.runs.push(run);
     comb
 }
 
-fn tooth(node: &Node) -> Tooth {
-    Tooth {
-        uv: (node.u, node.v),
-        root: node.point,
-        outward: node.outward,
-        curvature: node.curvature,
+impl Tooth {
+    /// The tooth that stands at a node.
+    #[must_use]
+    pub fn of(node: &Node) -> Self {
+        Self {
+            uv: (node.u, node.v),
+            root: node.point,
+            outward: node.outward,
+            curvature: node.curvature,
+        }
     }
 }
 

@@ -47,6 +47,8 @@ pub enum Screen {
     Desk,
     /// 390 × 844 with touch, three device pixels to one.
     Phone,
+    /// As a telephone, so tall that nothing of a page lies under its foot.
+    TallPhone,
 }
 
 impl Page {
@@ -297,6 +299,7 @@ impl Page {
         let (width, height, scale, mobile) = match screen {
             Screen::Desk => (1440, 900, 1, false),
             Screen::Phone => (390, 844, 3, true),
+            Screen::TallPhone => (390, 3000, 1, true),
         };
         let size = json!({ "width": width, "height": height, "deviceScaleFactor": scale, "mobile": mobile });
         self.cdp("Emulation.setDeviceMetricsOverride", size).await?;

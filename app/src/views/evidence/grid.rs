@@ -227,7 +227,7 @@ pub fn Grid(desk: Desk) -> impl IntoView {
     let head = move |column: Column| {
         let here = move || (typist.desk.picked().1 == column.on).then_some("");
         view! {
-            <th role="columnheader" scope="col" data-picked=here>{headed(&column.name)}</th>
+            <th role="columnheader" scope="col" data-picked=here data-first=column.first.then_some("")>{headed(&column.name)}</th>
         }
     };
     let group = |(reads, count): (&'static str, usize)| {
@@ -247,7 +247,7 @@ pub fn Grid(desk: Desk) -> impl IntoView {
         view! {
             <tr role="row" data-picked=here>
                 <th role="rowheader" scope="row">{label}{other(unit)}</th>
-                <For each=move || columns.get() key=|column| column.name.clone() children=move |column| cell(typist, (station, name.clone()), column)/>
+                <For each=move || columns.get() key=|column| (column.name.clone(), column.first) children=move |column| cell(typist, (station, name.clone()), column)/>
             </tr>
         }
     };
@@ -262,8 +262,20 @@ pub fn Grid(desk: Desk) -> impl IntoView {
     }
 }
 
+/// A figure whose mark for a sixteenth over hangs, so that eighths stand under eighths.
+fn figure(text: String) -> impl IntoView {
+    let eighths = text.matches('-').count() >= 2;
+    match text.strip_suffix('+') {
+        Some(whole) => view! { {whole.to_owned()}<span class="over">"+"</span> }.into_any(),
+        None if eighths => view! { {text}<span class="over"></span> }.into_any(),
+        None => view! { {text} }.into_any(),
+    }
+}
+
 fn cell(typist: Typist, (station, label): (StationId, String), column: Column) -> impl IntoView {
-    let Column { on, name, .. } = column;
+    let Column {
+        on, name, first, ..
+    } = column;
     let place = (station, on);
     let what = Memo::new(move |_| {
         typist.desk.table.with(|table| {
@@ -294,12 +306,12 @@ fn cell(typist: Typist, (station, label): (StationId, String), column: Column) -
     let shown = move || {
         let text = what.with(|cell| cell.as_ref().map_or_else(String::new, |c| c.text.clone()));
         match mark() {
-            Mark::Plain => view! { {text} }.into_any(),
-            Mark::WithAside => view! { {text}<i>" ( )"</i> }.into_any(),
+            Mark::Plain => figure(text).into_any(),
+            Mark::WithAside => view! { {figure(text)}<i>" ( )"</i> }.into_any(),
             Mark::Torn => view! { <i>"torn"</i> }.into_any(),
             Mark::Empty => view! { <span class="quiet">"–"</span> }.into_any(),
             Mark::Aside => view! { <i>{format!("({text})")}</i> }.into_any(),
-            Mark::Several(count) => view! { {text}<sup>{count}</sup> }.into_any(),
+            Mark::Several(count) => view! { {figure(text)}<sup>{count}</sup> }.into_any(),
         }
     };
     let field = move || {
@@ -334,6 +346,7 @@ fn cell(typist: Typist, (station, label): (StationId, String), column: Column) -
             tabindex=move || if here() { "0" } else { "-1" }
             aria-label=aloud
             aria-selected=move || here().to_string()
+            data-first=first.then_some("")
             data-mark=move || match mark() { Mark::Torn => "torn", Mark::Aside => "aside", _ => "" }
             on:mousedown=press
             on:dblclick=move |_| typist.begin(None)

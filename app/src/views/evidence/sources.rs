@@ -10,6 +10,7 @@ use super::Desk;
 use super::table::text_of;
 use crate::state::{Question, Session};
 use crate::views::card::small;
+use crate::views::explained::{Asked, SKIN, ZERO};
 use crate::views::header::unit_named;
 use crate::views::widgets::{Dialog, close_dialog};
 
@@ -288,6 +289,7 @@ pub fn AboutSource(id: SourceId) -> impl IntoView {
                     <Zero name="Heights" typed=typed.height ways=["up", "down"] at="high"/>
                     <Zero name="Half-breadths" typed=typed.half_breadth ways=["outward", "inward"] at="out"/>
                     <p class="quiet">"Its readings are counted anew; planes, stations and accepted places stay where they are. "{move || typed.example(&session.standing_now(), id)}</p>
+                    <Asked about=&ZERO/>
                 </fieldset>
                 <fieldset>
                     <legend>"Its figures"</legend>
@@ -309,6 +311,7 @@ pub fn AboutSource(id: SourceId) -> impl IntoView {
                         <label hidden=move || !typed.inside.get()>"thickness there "<input class="field" aria-label="Thickness of the skin" autocomplete="off" prop:value=typed.thickness.text on:input=move |event| typed.thickness.text.set(event_target_value(&event))/>{typed.thickness.unit.short()}</label>
                     </div>
                     <p class="quiet">"The lines are of the outside. What was measured inside is moved out by the thickness, square to the section."</p>
+                    <Asked about=&SKIN/>
                 </fieldset>
                 <p class="fault says" role="alert">{move || wrong.get()}</p>
                 <div class="row">

@@ -29,6 +29,8 @@ pub struct Column {
     pub name: String,
     /// What is read on it.
     pub reads: &'static str,
+    /// Whether the column before it reads something else.
+    pub first: bool,
 }
 
 /// What stands beside a cell's text, as a sign and in words.
@@ -198,17 +200,21 @@ fn columns(lines: &Lines) -> Vec<Column> {
     ons.extend(buttocks().map(On::PlaneUpper).filter(upper));
     ons.extend(buttocks().map(On::Plane));
     ons.push(On::Keel);
-    ons.into_iter()
-        .map(|on| Column {
+    let mut columns: Vec<Column> = Vec::with_capacity(ons.len());
+    for on in ons {
+        let reads = match reads(lines, on) {
+            (true, true) => "half-breadth/height",
+            (true, false) => "height",
+            (false, _) => "half-breadth",
+        };
+        columns.push(Column {
             on,
             name: lines.line_name(on).unwrap_or_default(),
-            reads: match reads(lines, on) {
-                (true, true) => "half-breadth/height",
-                (true, false) => "height",
-                (false, _) => "half-breadth",
-            },
-        })
-        .collect()
+            reads,
+            first: columns.last().is_none_or(|before| before.reads != reads),
+        });
+    }
+    columns
 }
 
 /// What a typed cell means: a reading corrected, or a new one; none where it says what stands there.

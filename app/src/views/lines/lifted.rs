@@ -7,6 +7,7 @@ use leptos::prelude::*;
 
 use crate::state::Session;
 use crate::state::derived::Derived;
+use crate::views::explained::{Asked, LIFT};
 use crate::views::plan::{headed, station_at};
 use crate::views::words::{bend_words, degrees};
 
@@ -144,6 +145,7 @@ pub fn Lifted() -> impl IntoView {
             {move || derived.lifted.get().is_none().then(|| view! {
                 <p class="quiet">"Or press any line between its points."</p>
             })}
+            <Asked about=&LIFT/>
         </section>
     }
 }

@@ -95,7 +95,7 @@ fn sheet(session: Session, derived: Derived) -> Sheet {
         if width >= NARROW {
             let (width, high) = session.sheet.get();
             (width, high.max(LEAST))
-        } else if height < LOW {
+        } else if height < LOW && width >= 2.0 * BESIDE {
             (width - BESIDE, height - FRAME)
         } else {
             (width, (height * 0.5).clamp(300.0, 520.0))

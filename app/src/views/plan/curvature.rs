@@ -4,11 +4,11 @@
 use std::collections::BTreeSet;
 
 use geometry::document::On;
-use geometry::lines::{Branch, Node, Tooth, comb};
+use geometry::lines::{Branch, Hollow, Node, Tooth, comb};
 use geometry::units::LengthUnit;
 
 use super::super::drawing::{
-    Drawing, Frame, Label, Path, Point, crisp, label, over_125, round_125,
+    Drawing, Frame, Label, Path, Point, crisp, label, over_125, under_1235,
 };
 use super::super::words::{radius_words, round_part};
 use super::{MM, Scene, headed, in_plan, station_at};
@@ -25,6 +25,9 @@ const FLATTEST: f64 = 5e-6;
 
 /// The tooth that the largest 5 % may pass, mm on the screen.
 const USUAL: f64 = 18.0;
+
+/// No tooth is longer, mm on the screen, and none that points inward, where the other lines are.
+const LONGEST: [f64; 2] = [26.0, 13.0];
 
 /// Where a line runs along the body, its radius stands in the strip: the least x part of its tangent.
 const ALONG: f64 = 0.7;
@@ -43,7 +46,8 @@ pub struct Scales {
 }
 
 impl Scales {
-    /// Chosen for the lines that are shown: the 95th-percentile tooth is 18 mm, halved or doubled `doublings` times.
+    /// Chosen for the lines that are shown: the 95th-percentile tooth is up to 18 mm, no tooth goes far among the other
+    /// lines; halved or doubled `doublings` times.
     pub fn of(
         fine: &[(On, Vec<Branch>)],
         combs: &BTreeSet<On>,
@@ -54,15 +58,25 @@ impl Scales {
         let chosen_for = (combs.clone(), picked, unit);
         let before = before.filter(|before| before.chosen_for == chosen_for);
         let combed = fine.iter().filter(|(on, _)| combs.contains(on));
-        let large = passed(combed.flat_map(|(_, branches)| branches), 0.95, |_| true);
+        let combed: Vec<&Branch> = combed.flat_map(|(_, branches)| branches).collect();
+        let large = passed(combed.iter().copied(), 0.95, |_| true);
+        let bends = combed.iter().flat_map(|branch| &branch.nodes);
+        let bends = bends.map(|node| node.curvature).filter(|k| k.is_finite());
+        let (out, inward) = bends.fold((0.0_f64, 0.0_f64), |(out, inward), k| {
+            (out.max(-k), inward.max(k))
+        });
         let factor = (0..doublings.abs()).fold(1.0, |f, _| f * 2.0);
         let factor = if doublings < 0 { 1.0 / factor } else { factor };
         let part = round_part(unit);
-        let wish = USUAL / 10.0 / large.max(FLATTEST);
+        let at_most = |tooth: f64, k: f64| tooth / 10.0 / k.max(FLATTEST);
+        let longest = at_most(LONGEST[0], out).min(at_most(LONGEST[1], inward));
+        let wish = at_most(USUAL, large).min(longest);
         let chosen = match before {
-            // A step on a threshold does not double all teeth.
-            Some(before) if fits(before.chosen, wish) => before.chosen,
-            _ => round_125(wish / part) * part,
+            // A step on a threshold does not change all teeth.
+            Some(before) if fits(before.chosen, wish) && before.chosen < 1.15 * longest => {
+                before.chosen
+            }
+            _ => under_1235(wish / part) * part,
         };
         let (mut low, mut high) = (0.0_f64, FLATTEST);
         for node in along(fine, comb_key(picked)) {
@@ -147,7 +161,10 @@ pub fn draw_curvature(scene: &Scene<'_>, combs: &BTreeSet<On>, scales: &Scales) 
             // knot to knot, where its slope jumps.
             for run in &comb(branch, f64::INFINITY).runs {
                 let run = in_sight(run, &seen, scene.layout.size.0);
-                drawn.add(scene, &denser(run, TEETH / frame.scale.0), &seen);
+                drawn.add(&denser(run, TEETH / frame.scale.0), &seen);
+            }
+            for hollow in branch.hollows(SLIGHT / seen.scale) {
+                drawn.name(scene, &hollow, &seen);
             }
         }
     }
@@ -217,10 +234,12 @@ struct Combs {
     leaders: Path,
     names: Vec<Label>,
     hollows: bool,
+    /// Places that teeth stand on.
+    taken: Vec<Point>,
 }
 
 impl Combs {
-    fn add(&mut self, scene: &Scene<'_>, run: &[Tooth], seen: &Seen) {
+    fn add(&mut self, run: &[Tooth], seen: &Seen) {
         let roots: Vec<Point> = run.iter().map(|t| seen.root(t)).collect();
         let tips: Vec<Point> = run.iter().map(|t| seen.tip(t)).collect();
         let mut last: Option<Point> = None;
@@ -236,21 +255,19 @@ impl Combs {
             let back = (from..to).rev().map(|i| tips[i]);
             self.hollow.line((from..to).map(|i| roots[i]).chain(back));
             self.hollow.close();
-            self.name(scene, &run[from..to], seen);
         }
+        self.taken
+            .extend(roots.iter().zip(&tips).flat_map(|(a, b)| {
+                let part = |share: f64| (a.0 + (b.0 - a.0) * share, a.1 + (b.1 - a.1) * share);
+                [0.0, 0.25, 0.5, 0.75, 1.0].map(part)
+            }));
     }
 
     /// A hollow is named in clear paper beside its deepest tooth, with one leader.
-    fn name(&mut self, scene: &Scene<'_>, part: &[Tooth], seen: &Seen) {
-        let deepest = part
-            .iter()
-            .max_by(|a, b| a.curvature.total_cmp(&b.curvature));
-        let Some(deepest) = deepest else { return };
-        if deepest.curvature * seen.scale < SLIGHT {
-            return;
-        }
+    fn name(&mut self, scene: &Scene<'_>, hollow: &Hollow, seen: &Seen) {
+        let deepest = Tooth::of(&hollow.deepest);
         self.hollows = true;
-        let ends = [part[0].root.x, part[part.len() - 1].root.x];
+        let ends = [hollow.from.point.x, hollow.to.point.x];
         let from = station_at(scene.lines, ends[0].min(ends[1]));
         let to = station_at(scene.lines, ends[0].max(ends[1]));
         let words = if from == to {
@@ -258,22 +275,41 @@ impl Combs {
         } else {
             format!("hollow, STA {from}–{to}")
         };
-        let (root, tip) = (seen.root(deepest), seen.tip(deepest));
-        // Away from the line, on the side where there is paper.
+        let (root, tip) = (seen.root(&deepest), seen.tip(&deepest));
+        // Away from the line, on the side where there is paper, and clear of the run lines.
         let up = if tip.1 <= root.1 { -1.0 } else { 1.0 };
         let right = tip.0 + 170.0 < scene.layout.size.0;
         let side = if right { 1.0 } else { -1.0 };
-        let end = (tip.0 + side * 22.0, tip.1 + up * 24.0);
+        let drop = if up < 0.0 { -2.0 } else { 8.0 };
+        let at = |off: f64| (tip.0 + side * 22.0, tip.1 + up * off);
+        let wide = 6.4 * words.chars().count() as f64;
+        let clear = |off: &f64| {
+            let (x, foot) = (at(*off).0 + side * 4.0, at(*off).1 + drop);
+            let left = if right { x } else { x - wide };
+            !crossed(
+                scene,
+                seen.frame,
+                seen.plan,
+                [left - 3.0, foot - 12.0, left + wide + 3.0, foot + 4.0],
+            )
+        };
+        let end = at([24.0, 4.0, 44.0, 64.0]
+            .into_iter()
+            .find(clear)
+            .unwrap_or(24.0));
         self.leaders.stroke((tip.0, tip.1 + up * 2.0), end);
-        let name = label(
-            (
-                end.0 + side * 4.0,
-                end.1 + if up < 0.0 { -2.0 } else { 8.0 },
-            ),
-            words,
-        );
+        let name = label((end.0 + side * 4.0, end.1 + drop), words);
         let name = if right { name } else { name.end() };
         self.names.push(name.pen("ink").patched());
+    }
+
+    /// How much the legend would cover there: places of teeth, and run lines before all.
+    fn covered(&self, scene: &Scene<'_>, frame: Frame, (x, y): Point) -> usize {
+        const RUN: usize = 1000;
+        let (left, right, top, foot) = (x - 12.0, x + 172.0, y - 18.0, y + 102.0);
+        let on = |at: &&Point| (left..right).contains(&at.0) && (top..foot).contains(&at.1);
+        let run = crossed(scene, frame, false, [left, top, right, foot]);
+        self.taken.iter().filter(on).count() + if run { RUN } else { 0 }
     }
 
     fn legend(&self, scene: &Scene<'_>, combs: &BTreeSet<On>, scales: &Scales) -> Option<Legend> {
@@ -289,7 +325,8 @@ impl Combs {
             })
             .collect();
         let frame = scene.layout.profile.or(scene.layout.half_breadth);
-        let frame = frame.filter(|_| !names.is_empty())?;
+        // A view that stands alone may show no comb at all.
+        let frame = frame.filter(|_| !names.is_empty() && !self.taken.is_empty())?;
         let at = if scene.layout.alone {
             (scene.layout.size.0 - 10.0, scene.layout.size.1 - 10.0)
         } else {
@@ -297,8 +334,17 @@ impl Combs {
             let (foot, end) = (frame.y(scene.layout.extent.z[0]), scene.layout.ends[1]);
             // Beside a short body there is room; a long one leaves it under its tail.
             let body = scene.layout.body.map_or(end, |body| body.area[0]);
-            let beside = if body - end > CLEAR { 90.0 } else { -170.0 };
-            (end + beside, foot - 76.0)
+            if body - end > CLEAR {
+                (end + 90.0, foot - 76.0)
+            } else {
+                let ways = [0.0, 8.0, -16.0, -32.0, -48.0, -64.0].map(|off| (170.0, off));
+                let further = [330.0, 490.0, 650.0].map(|back| (back, 0.0));
+                let all = ways.into_iter().chain(further);
+                let all = all.map(|(back, off)| (end - back, foot - 76.0 + off));
+                let hit = |at: &Point| self.covered(scene, frame, *at);
+                let free = all.clone().find(|at| hit(at) == 0);
+                free.or_else(|| all.min_by_key(hit))?
+            }
         };
         Some(Legend {
             at,
@@ -307,6 +353,35 @@ impl Combs {
             hollow: self.hollows,
         })
     }
+}
+
+/// Whether a run line passes through a box, as seen from above or from the side.
+fn crossed(
+    scene: &Scene<'_>,
+    frame: Frame,
+    plan: bool,
+    [left, top, right, foot]: [f64; 4],
+) -> bool {
+    let at = |node: &Node| {
+        let across = if plan { node.point.y } else { node.point.z };
+        frame.at(node.point.x, across)
+    };
+    let runs = scene.shown.runs.iter();
+    let mut pairs = runs.flat_map(|(_, side, above)| {
+        let branch = if plan { above } else { side };
+        branch
+            .nodes
+            .windows(2)
+            .map(|pair| (at(&pair[0]), at(&pair[1])))
+    });
+    pairs.any(|(a, b)| {
+        let parts = 1.0 + ((b.0 - a.0).abs() / 8.0).ceil();
+        (0..=geometry::num::count_of(parts)).any(|part| {
+            let share = (part as f64 / parts).min(1.0);
+            let (x, y) = (a.0 + (b.0 - a.0) * share, a.1 + (b.1 - a.1) * share);
+            (left..right).contains(&x) && (top..foot).contains(&y)
+        })
+    })
 }
 
 /// The same run with further teeth between, no further apart than `spacing`, mm.
@@ -436,7 +511,7 @@ fn draw_strip(scene: &Scene<'_>, scales: &Scales, out: &mut Drawing) {
         }
     }
     let mut dots = Path::default();
-    let on_scale = |peak: &&Node| (low..=high).contains(&-peak.curvature);
+    let on_scale = |peak: &Node| (low..=high).contains(&-peak.curvature);
     for peak in peaks(scene, on, high.max(-low))
         .into_iter()
         .filter(on_scale)
@@ -494,30 +569,29 @@ fn letter(
     }
 }
 
-/// Nodes at which the curvature of a line peaks, either way, and stands out from its neighbours.
-fn peaks<'a>(scene: &'a Scene<'_>, on: On, largest: f64) -> Vec<&'a Node> {
+/// Nodes at which a line bends hardest and stands out from its neighbours, and the deepest of each hollow.
+fn peaks(scene: &Scene<'_>, on: On, largest: f64) -> Vec<Node> {
     const APART: f64 = 44.0; // px, for the figures beside them
+    let least = 0.25 * largest;
     let nodes: Vec<&Node> = along(scene.fine, on).collect();
-    let mut found: Vec<&Node> = Vec::new();
-    for (i, here) in nodes.iter().enumerate().skip(1) {
-        let Some(next) = nodes.get(i + 1) else { break };
-        let (before, here_k, after) = (nodes[i - 1].curvature, here.curvature, next.curvature);
-        let convex = here_k < 0.0 && here_k <= before && here_k < after;
-        let hollow = here_k > 0.0 && here_k >= before && here_k > after;
-        if !(convex || hollow) || here_k.abs() < 0.25 * largest {
+    let mut found: Vec<Node> = Vec::new();
+    for three in nodes.windows(3) {
+        let [before, here, after] = [0, 1, 2].map(|i| three[i].curvature);
+        if !(here <= before && here < after) || here > -least {
             continue;
         }
         match found.last_mut() {
-            Some(last)
-                if (last.point.x - here.point.x).abs() * scene.layout.scale < APART
-                    && (last.curvature > 0.0) == hollow =>
-            {
-                if here_k.abs() > last.curvature.abs() {
-                    *last = here;
+            Some(last) if (last.point.x - three[1].point.x).abs() * scene.layout.scale < APART => {
+                if here < last.curvature {
+                    *last = *three[1];
                 }
             }
-            _ => found.push(here),
+            _ => found.push(*three[1]),
         }
     }
+    let own = scene.fine.iter().filter(|(line, _)| *line == on);
+    let hollows = own.flat_map(|(_, branches)| branches.iter().flat_map(|b| b.hollows(least)));
+    let deepest = hollows.map(|hollow| hollow.deepest);
+    found.extend(deepest.filter(runs_along));
     found
 }

@@ -226,6 +226,9 @@ fn first_of(branches: &[Branch]) -> Option<&Node> {
         .min_by(|a, b| a.point.x.total_cmp(&b.point.x))
 }
 
+/// Names in a column stand so far apart, px.
+const GAP: f64 = 11.5;
+
 fn waterline_names(scene: &Scene<'_>, out: &mut Drawing, leaders: &mut Path) {
     let Some(frame) = scene.layout.half_breadth else {
         return;
@@ -268,15 +271,26 @@ fn waterline_names(scene: &Scene<'_>, out: &mut Drawing, leaders: &mut Path) {
     );
     starts.retain(|start| (frame.area[1]..=frame.area[3]).contains(&start.2));
     starts.sort_by(|a, b| a.2.total_cmp(&b.2));
-    let every = every(starts.len(), 12.0, foot - top);
-    let mut number = 0;
-    starts.retain(|(on, ..)| {
-        let must = matches!(on, On::RunLine(_)) || scene.pick.on == *on;
-        number += 1;
-        must || (number - 1) % every == 0
-    });
+    // Where they do not all find room, those go that stand closest between others.
+    let room = geometry::num::count_of((foot - top) / GAP) + 1;
+    while starts.len() > room {
+        let must = |on: On| matches!(on, On::RunLine(_)) || scene.pick.on == on;
+        let apart = |i: &usize| starts[i + 1].2 - starts[i - 1].2;
+        let inner = (1..starts.len() - 1).filter(|i| !must(starts[*i].0));
+        let closest = inner.min_by(|a, b| apart(a).total_cmp(&apart(b)));
+        let Some(closest) = closest else { break };
+        starts.remove(closest);
+    }
     let mut places: Vec<f64> = starts.iter().map(|s| s.2).collect();
-    spread(&mut places, 12.0, top, foot);
+    spread(&mut places, GAP, top, foot);
+    let level = |(on, ..): &(On, String, f64)| matches!(on, On::Plane(_));
+    if let (Some(first), false) = (starts.iter().position(level), scene.layout.alone) {
+        let wide = widest(starts.iter().skip(first).map(|start| start.1.as_str()));
+        let place = (left - 15.0 - wide - 7.0, places[first] + 4.0);
+        if place.0 > 16.0 {
+            out.label(label(place, "WL").end());
+        }
+    }
     for ((on, name, from), y) in starts.into_iter().zip(places) {
         leaders.stroke((left - 2.0, from), (left - 12.0, y));
         let plain = if matches!(on, On::RunLine(_)) {

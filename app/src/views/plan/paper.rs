@@ -240,10 +240,6 @@ impl Ruled<'_> {
             name.patch = self.layout.alone;
             self.out.label(name);
         }
-        if !self.layout.alone && !self.wide() {
-            let y = f64::midpoint(outer, centre);
-            self.out.label(label((left - 36.0, y + 4.0), "WL").end());
-        }
     }
 
     fn body(&mut self, frame: &Frame) {

@@ -13,6 +13,7 @@ use super::strip::{self, Strip};
 use super::view::text;
 use crate::jobs::messages::Work;
 use crate::state::{NARROW, NoteKind, Screen};
+use crate::views::explained::{ACROSS_AND_ALONG, Asked, STRIPES};
 use crate::views::making::OrderButton;
 use crate::views::words::bend_words;
 
@@ -93,7 +94,7 @@ pub fn Legend(board: Board) -> impl IntoView {
                 </svg>
             </div>
             <p class="swatch"><i aria-hidden="true"></i>{move || if board.shade.get() == Shade::Compound { "saddle" } else { "hollow" }}</p>
-            <p class="quiet tone">"Nearer the sheet’s own tone is flatter. Lines join equal radii."</p>
+            <p class="quiet tone">"Lines join equal radii."</p>
         }
     };
     view! {
@@ -102,6 +103,10 @@ pub fn Legend(board: Board) -> impl IntoView {
             <p class="quiet">{move || title().1}</p>
             {move || (board.shade.get() != Shade::Stripes).then(ladder)}
             <p class="swatch"><i class="unread" aria-hidden="true"></i>"carried: nothing was read"</p>
+            {move || {
+                let about = if board.shade.get() == Shade::Stripes { &STRIPES } else { &ACROSS_AND_ALONG };
+                view! { <Asked about/> }
+            }}
         </section>
     }
 }

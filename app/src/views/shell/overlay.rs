@@ -138,17 +138,21 @@ impl Overlay {
                 .asked
                 .iter()
                 .filter(|s| s.shows == Shows::Asked(number));
-            let top = own
+            let mut seen: Vec<Point> = own
                 .flat_map(|stroke| &stroke.marks)
                 .filter(|mark| faces(mark, axes))
                 .map(|mark| sight.eye.project(axes, mark.0))
-                .min_by(|a, b| a.1.total_cmp(&b.1));
-            let Some((x, y)) = top else { continue };
-            // Higher, where other names have the place.
-            let mut rooms = [19.0, 34.0, 49.0, 64.0, 79.0, 94.0].into_iter();
+                .collect();
+            seen.sort_by(|a, b| a.1.total_cmp(&b.1));
+            let Some(top) = seen.first().copied() else {
+                continue;
+            };
+            // Higher, where other names have the place, or over a lower place of the cut.
+            let tries = seen.iter().step_by(8);
+            let mut rooms = tries.flat_map(|at| [19.0, 34.0, 49.0].map(|up| (*at, up)));
             let wide = width(name);
-            let room = rooms.find(|up| taken.take(x - wide / 2.0, y - up, wide));
-            let up = room.unwrap_or(19.0);
+            let room = rooms.find(|((x, y), up)| taken.take(x - wide / 2.0, y - up, wide));
+            let ((x, y), up) = room.unwrap_or((top, 19.0));
             let mut leader = Path::default();
             leader.stroke((x, y - 4.0), (x, y - up + 5.0));
             self.leaders.push_str(&leader.0);

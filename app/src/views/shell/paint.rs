@@ -97,7 +97,7 @@ void main() {
             {
                 float off = abs(size - ticks[i]) / max(change, 1e-12);
                 // Where curvature hardly changes there is no line to draw, only a region.
-                float sure = smoothstep(0.0006, 0.0025, change / (ticks[i] * ratio));
+                float sure = smoothstep(0.002, 0.006, change / (ticks[i] * ratio));
                 line = max(line, sure * (1.0 - smoothstep(0.1 * ratio, 0.1 * ratio + 0.8, off)));
             }
         }
