@@ -54,9 +54,11 @@ pub fn draw_paper(lines: &Lines, layout: &Layout, pick: Pick) -> Drawing {
     if layout.alone {
         let words = format!("{} · bars × {BARS:.0}", layout.words());
         let (right, foot) = layout.size;
+        // Over the comb's scale, or under the body plan's numbers.
+        let up = if layout.body.is_some() { 8.0 } else { 26.0 };
         ruled
             .out
-            .label(label((right - 10.0, foot - 26.0), words).end());
+            .label(label((right - 10.0, foot - up), words).end());
     }
     if let (Some([top, bottom]), Some(frame)) = (layout.strip, layout.profile) {
         for station in &lines.stations {
