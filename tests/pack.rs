@@ -567,6 +567,7 @@ fn the_batch_job_writes_all_its_files() {
     let told = issue(&[
         "tests/data/demo_offsets.csv",
         out.to_str().unwrap(),
+        "--fair",
         "--at",
         "838.2,WL:508",
         "--at",
@@ -601,6 +602,17 @@ fn the_batch_job_writes_all_its_files() {
             }
         }
     }
+    let verdicts = report["lines"].as_array().unwrap();
+    let of = |name: &str| verdicts.iter().find(|line| line["name"] == name).unwrap();
+    assert_eq!(of("keel")["verdict"], "unfair");
+    let [from, to] = ["from_x", "to_x"].map(|key| of("keel")[key].as_f64().unwrap());
+    assert!(
+        from < 2565.4 && 2565.4 < to,
+        "STA 101 lies in {from} to {to}"
+    );
+    assert!(of("keel")["needed_mm"].as_f64().unwrap() > of("keel")["allowed_mm"].as_f64().unwrap());
+    assert_eq!(of("crown")["verdict"], "fair within readings");
+    assert_eq!(of("BL 12")["verdict"], "not judged");
     let pick_ups = report["pick_ups"].as_array().unwrap();
     assert_eq!(pick_ups.len(), 3);
     let z = |k: usize| pick_ups[k]["position"][2].as_f64().unwrap();

@@ -1,6 +1,6 @@
 //! The batch job: a document or a table in, the files of its issue out.
 //!
-//! `cargo run --release -p geometry --example issue -- IN OUT_DIR [--at X,WL:Z | --at X,BL:Y | --at X,BLU:Y]...`
+//! `cargo run --release -p geometry --example issue -- IN OUT_DIR [--fair] [--at X,WL:Z | --at X,BL:Y | --at X,BLU:Y]...`
 #![expect(
     clippy::print_stderr,
     reason = "a program for the command line speaks there"
@@ -11,6 +11,7 @@ use std::path::Path;
 use std::process::ExitCode;
 
 use geometry::document::{Folder, Lines, TableOptions, read_folder, read_table, write_folder};
+use geometry::fair::verdict::{Word, judge, judged_lines};
 use geometry::lines::{PickUp, Spot, View, pick_up, run};
 use geometry::loft::Loft;
 use geometry::shop::{OffsetsOptions, Stations, provenance, tabulate_offsets};
@@ -18,7 +19,7 @@ use geometry::spline::{MeshOptions, measure, mesh};
 use geometry::write::{GlbOptions, StepOptions, write_csv, write_glb, write_step, write_xlsx};
 use serde_json::{Value, json};
 
-const USAGE: &str = "issue IN OUT_DIR [--at X,WL:Z] [--at X,BL:Y] [--at X,BLU:Y]   (millimetres; IN a lines file or a table)";
+const USAGE: &str = "issue IN OUT_DIR [--fair] [--at X,WL:Z] [--at X,BL:Y] [--at X,BLU:Y]   (millimetres; IN a lines file or a table)";
 
 fn main() -> ExitCode {
     let words: Vec<String> = std::env::args().skip(1).collect();
@@ -35,7 +36,13 @@ fn issue(words: &[String]) -> Result<(), String> {
     let [input, out, asked @ ..] = words else {
         return Err(USAGE.to_owned());
     };
-    let asked = asked_for(asked)?;
+    let fair = asked.iter().any(|word| word == "--fair");
+    let asked: Vec<String> = asked
+        .iter()
+        .filter(|word| *word != "--fair")
+        .cloned()
+        .collect();
+    let asked = asked_for(&asked)?;
     let bytes = fs::read(input).map_err(|error| format!("{input} can't be read: {error}"))?;
     let folder = open(Path::new(input), &bytes)?;
     let lines = &folder.lines;
@@ -76,7 +83,7 @@ fn issue(words: &[String]) -> Result<(), String> {
             )
             .map_err(|error| error.to_string())?,
         ),
-        ("report.json", report(lines, &loft, &asked)?),
+        ("report.json", report(lines, &loft, &asked, fair)?),
     ];
     fs::create_dir_all(out).map_err(|error| format!("{out} can't be made: {error}"))?;
     for (name, bytes) in files {
@@ -137,7 +144,38 @@ fn spot(text: &str) -> Option<(f64, Spot)> {
     Some((x.trim().parse().ok()?, spot))
 }
 
-fn report(lines: &Lines, loft: &Loft, asked: &[(f64, Spot)]) -> Result<Vec<u8>, String> {
+/// Each line's verdict.
+fn verdicts(lines: &Lines, loft: &Loft) -> Result<Vec<Value>, String> {
+    let mut all = Vec::new();
+    for on in judged_lines(lines) {
+        let verdict = judge(lines, loft, on, None, &|| false).map_err(|_| "stopped".to_owned())?;
+        let word = match verdict.word {
+            Word::Fair => "fair",
+            Word::FairWithinReadings => "fair within readings",
+            Word::Unfair => "unfair",
+            Word::NotJudged(_) => "not judged",
+        };
+        let mut line = json!({ "name": lines.line_name(on), "verdict": word });
+        if let Some(found) = &verdict.judged {
+            line["needed_mm"] = found.needed.into();
+            line["needed_without_hollows_mm"] = found.without_hollows.into();
+            line["allowed_mm"] = found.allowed.into();
+            line["from_x"] = found.stretch.map(|stretch| stretch.from).into();
+            line["to_x"] = found.stretch.map(|stretch| stretch.to).into();
+            line["inflections"] = found.turns.inflections.into();
+            line["curvature_peaks"] = found.turns.peaks.into();
+        }
+        all.push(line);
+    }
+    Ok(all)
+}
+
+fn report(
+    lines: &Lines,
+    loft: &Loft,
+    asked: &[(f64, Spot)],
+    fair: bool,
+) -> Result<Vec<u8>, String> {
     let [largest, rms] = loft.residuals();
     let measured = measure(loft.surface());
     let centreline = |there: bool, v: f64| -> Value {
@@ -185,6 +223,9 @@ fn report(lines: &Lines, loft: &Loft, asked: &[(f64, Spot)]) -> Result<Vec<u8>, 
         "crown": centreline(loft.crown(), 0.0),
         "pick_ups": pick_ups,
     });
+    if fair {
+        report["lines"] = verdicts(lines, loft)?.into();
+    }
     report.sort_all_objects(); // one order, whatever other crates of a build ask of serde_json
     serde_json::to_vec_pretty(&report).map_err(|error| error.to_string())
 }

@@ -2,11 +2,12 @@
 //!
 //! The way of the data, which is also the reading order of the modules: a [`document`] holds what a person decided; the
 //! [`loft`] fits one [`spline`] surface to it; [`lines`] are cut from that; [`shop`] says what the
-//! shop works to, as [`paper`]; [`compare`] says how far two states of the lines lie apart; and [`mod@write`] puts that into files. [`num`] and [`units`]
-//! serve all.
+//! shop works to, as [`paper`]; [`compare`] says how far two states of the lines lie apart, [`fair`] how far a line must
+//! move to be fair; and [`mod@write`] puts that into files. [`num`] and [`units`] serve all.
 
 pub mod compare;
 pub mod document;
+pub mod fair;
 pub mod lines;
 pub mod loft;
 pub mod num;

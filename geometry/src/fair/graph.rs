@@ -1,0 +1,692 @@
+//! A line as a function of the distance aft, and how far it must move to lose its hollows and its bumps.
+//!
+//! In: places of a line, and how many inflections and curvature peaks it may have. Out: the least largest move that leaves
+//! no more, and the smoothest line that moves hardly further. The spline is cubic: its second derivative runs straight
+//! between the breaks, so that what holds at them holds all along.
+
+use super::programme::{NoOptimum, Programme};
+use crate::num::linear::Band;
+use crate::spline::Knots;
+
+/// A cubic spline over the distance aft.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Graph {
+    /// Over `t`, which counts mean breaks from the fore end: so all derivatives are mm.
+    knots: Knots,
+    /// x of `t = 0`, and mm for each 1 of `t`.
+    scale: [f64; 2],
+    coefficients: Vec<f64>,
+}
+
+/// How many turns a line may have.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Turns {
+    /// Places at which it changes from convex to hollow or back.
+    pub inflections: usize,
+    /// Places at which it bends harder than before and behind; at least one more than the inflections.
+    pub peaks: usize,
+}
+
+/// A line brought within its allowed turns.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Faired {
+    /// The least largest move that does it, mm.
+    pub needed: f64,
+    /// The smoothest line whose moves are hardly larger.
+    pub graph: Graph,
+    /// What was asked of its curvature, to ask it again.
+    shape: Vec<Asked>,
+}
+
+/// Factors of some coefficients.
+type Terms = Vec<(usize, f64)>;
+
+/// `Σ factors · coefficients ≥ 0`.
+#[derive(Clone, Debug, PartialEq)]
+struct Asked {
+    terms: Terms,
+}
+
+/// Why no line was found.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum NotFaired {
+    /// It was told to stop.
+    Stopped,
+    /// The programme has no optimum, which no line of finite places leads to.
+    Hard(NoOptimum),
+}
+
+/// Places at which a move is bounded, in each span.
+const IN_A_SPAN: usize = 4;
+
+/// How much further than it must the smoothest line may move: a share, and mm.
+const LEEWAY: (f64, f64) = (1.05, 0.01);
+
+/// Most times that all turns are tried at every break.
+const ROUNDS: usize = 4;
+
+impl Graph {
+    /// The spline with these breaks that passes nearest to the places, by least squares.
+    ///
+    /// None where there are fewer than two breaks, or too few places to fix it.
+    ///
+    /// # Shapes
+    /// `breaks` rise, mm; `places` are x and value, mm, within the breaks.
+    ///
+    /// # Accuracy
+    /// Where there are as many places as it has coefficients (two more than breaks), it interpolates to 1e-9 of the
+    /// largest value.
+    #[must_use]
+    pub fn fitted(breaks: &[f64], places: &[(f64, f64)]) -> Option<Self> {
+        let (first, last) = (*breaks.first()?, *breaks.last()?);
+        let h = (last - first) / (breaks.len().checked_sub(1)? as f64);
+        let t: Vec<f64> = breaks.iter().map(|x| (x - first) / h).collect();
+        let knots = Knots::clamped(&t).ok()?;
+        let n = knots.count();
+        let mut band = Band::zeros(n, 3);
+        let mut right = vec![0.0; n];
+        let mut graph = Self {
+            knots,
+            scale: [first, h],
+            coefficients: Vec::new(),
+        };
+        for &(x, value) in places {
+            let row = graph.row(x, 0);
+            for (k, &(i, a)) in row.iter().enumerate() {
+                right[i] += a * value;
+                for &(j, b) in &row[..=k] {
+                    band.add(i, j, a * b);
+                }
+            }
+        }
+        band.factor().ok()?.solve(&mut right);
+        graph.coefficients = right;
+        Some(graph)
+    }
+
+    /// Distances aft of its breaks, mm.
+    #[must_use]
+    pub fn breaks(&self) -> Vec<f64> {
+        let [x, h] = self.scale;
+        self.knots.breaks().iter().map(|t| x + h * t).collect()
+    }
+
+    /// Value, and first to third derivative by x, at a distance aft: mm, 1, 1/mm, 1/mm².
+    #[must_use]
+    pub fn at(&self, x: f64) -> [f64; 4] {
+        let h = self.scale[1];
+        let by = [1.0, h, h * h, h * h * h];
+        core::array::from_fn(|n| dot(&self.row(x, n), &self.coefficients) / by[n])
+    }
+
+    /// Basis functions at x that are not zero, or their derivative of this order by t.
+    fn row(&self, x: f64, order: usize) -> Terms {
+        let t = (x - self.scale[0]) / self.scale[1];
+        self.row_at(t, order)
+    }
+
+    fn row_at(&self, t: f64, order: usize) -> Terms {
+        let (from, to) = self.knots.domain();
+        let t = t.clamp(from, to);
+        let span = self.knots.span_at(t);
+        let first = self.knots.first_coefficient(span);
+        let values = self.knots.basis(span, t)[order];
+        values
+            .iter()
+            .enumerate()
+            .map(|(k, value)| (first + k, *value))
+            .collect()
+    }
+
+    /// Second derivative by t at each break, and what makes a curvature of it: `(1 + f'²)^(−3/2)`.
+    fn bends(&self) -> (Vec<Terms>, Vec<f64>) {
+        let breaks = self.knots.breaks();
+        let rows = breaks.iter().map(|t| self.row_at(*t, 2)).collect();
+        let metric = breaks.iter().map(|t| {
+            let slope = dot(&self.row_at(*t, 1), &self.coefficients) / self.scale[1];
+            let one = 1.0 + slope * slope;
+            1.0 / (one * one.sqrt())
+        });
+        (rows, metric.collect())
+    }
+
+    /// Curvature at each break, 1/mm, positive where the value bends up.
+    #[must_use]
+    pub fn curvatures(&self) -> Vec<f64> {
+        let (rows, metric) = self.bends();
+        let h = self.scale[1];
+        let bent = rows
+            .iter()
+            .map(|row| dot(row, &self.coefficients) / (h * h));
+        bent.zip(metric).map(|(k, m)| k * m).collect()
+    }
+
+    /// Turns that it has: inflections, and peaks of the size of its curvature that stand out by a thousandth of the
+    /// largest.
+    #[must_use]
+    pub fn turns(&self) -> Turns {
+        let bends = self.curvatures();
+        let largest = bends.iter().fold(0.0_f64, |most, k| most.max(k.abs()));
+        let slight = 1e-3 * largest;
+        let signs: Vec<bool> = bends
+            .iter()
+            .filter(|k| k.abs() > slight)
+            .map(|k| *k > 0.0)
+            .collect();
+        let inflections = signs.windows(2).filter(|pair| pair[0] != pair[1]).count();
+        // From each turn-back of the size to the next, ups and downs smaller than slight left out.
+        let (mut peaks, mut rising, mut extreme) = (0, true, 0.0_f64);
+        for size in bends.iter().map(|k| k.abs()) {
+            if rising {
+                extreme = extreme.max(size);
+                if size < extreme - slight {
+                    (peaks, rising, extreme) = (peaks + 1, false, size);
+                }
+            } else {
+                extreme = extreme.min(size);
+                if size > extreme + slight {
+                    (rising, extreme) = (true, size);
+                }
+            }
+        }
+        Turns {
+            inflections,
+            peaks: peaks + usize::from(rising && extreme > slight),
+        }
+    }
+
+    /// What to allow it: the inflections of the cubic polynomial through it, and one peak more.
+    ///
+    /// Never taken from the line itself: a hollow would then be allowed because it is there.
+    #[must_use]
+    pub fn usual(&self) -> Turns {
+        let inflections = usize::from({
+            let [from, to] = self.cubic_bends();
+            from * to < 0.0
+        });
+        Turns {
+            inflections,
+            peaks: inflections + 1,
+        }
+    }
+
+    /// Second derivatives by t, at both ends, of the cubic polynomial through it by least squares.
+    fn cubic_bends(&self) -> [f64; 2] {
+        let (from, to) = self.knots.domain();
+        let middle = f64::midpoint(from, to);
+        let half = (to - from) / 2.0;
+        let mut band = Band::zeros(4, 3);
+        let mut right = [0.0; 4];
+        for t in self.samples() {
+            let s = (t - middle) / half;
+            // Legendre's polynomials, which hardly disturb each other.
+            let p = [1.0, s, 1.5 * s * s - 0.5, 2.5 * s * s * s - 1.5 * s];
+            let value = dot(&self.row_at(t, 0), &self.coefficients);
+            for i in 0..4 {
+                right[i] += p[i] * value;
+                for j in 0..=i {
+                    band.add(i, j, p[i] * p[j]);
+                }
+            }
+        }
+        if let Ok(factor) = band.factor() {
+            factor.solve(&mut right);
+        }
+        [-1.0, 1.0].map(|s| (3.0 * right[2] + 15.0 * s * right[3]) / (half * half))
+    }
+
+    /// Places at which moves are bounded, `t`.
+    fn samples(&self) -> Vec<f64> {
+        let breaks = self.knots.breaks();
+        let inner = breaks.windows(2).flat_map(|pair| {
+            (0..IN_A_SPAN).map(move |k| pair[0] + (pair[1] - pair[0]) * k as f64 / IN_A_SPAN as f64)
+        });
+        inner.chain(breaks.last().copied()).collect()
+    }
+
+    /// How it bends by the cubic polynomial at the fore end, where it bends at all: 1 or −1.
+    fn sign(&self) -> f64 {
+        let [from, to] = self.cubic_bends();
+        // Where they differ there is one inflection; where they agree, the larger speaks for both.
+        let speaks = if from * to < 0.0 { from } else { from + to };
+        if speaks < 0.0 { -1.0 } else { 1.0 }
+    }
+
+    /// The least largest move that leaves no more inflections than this: «no longer hollow».
+    ///
+    /// # Errors
+    /// [`NotFaired`].
+    ///
+    /// # Accuracy
+    /// 1e-6 mm for one choice of the breaks at which it turns; of several turns the best that a search from even places,
+    /// turn by turn, comes to.
+    ///
+    /// # Source
+    /// The signs of a cubic's second derivative at its breaks are linear in its coefficients (de Boor, *A Practical Guide to
+    /// Splines*); the least largest move under them is a linear programme.
+    pub fn without_hollows(
+        &self,
+        inflections: usize,
+        stop: &dyn Fn() -> bool,
+    ) -> Result<Faired, NotFaired> {
+        let (rows, _) = self.bends();
+        let sign = self.sign();
+        let shape = |turns: &[usize]| {
+            let asked = rows.iter().enumerate().map(|(j, row)| {
+                let before = turns.iter().filter(|turn| **turn <= j).count();
+                let way = if before.is_multiple_of(2) {
+                    sign
+                } else {
+                    -sign
+                };
+                Asked {
+                    terms: row.iter().map(|&(i, value)| (i, way * value)).collect(),
+                }
+            });
+            asked.collect::<Vec<_>>()
+        };
+        self.best(rows.len() + 1, inflections, &shape, stop)
+    }
+
+    /// The least largest move that leaves no more turns than these: «sweet».
+    ///
+    /// `run_outs`: whether the line runs out at its fore and its aft end, as a buttock line does where it closes: it may then
+    /// bend harder and harder into that end, beside its peaks.
+    ///
+    /// # Errors
+    /// [`NotFaired`].
+    ///
+    /// # Accuracy
+    /// As [`Graph::without_hollows`], for slopes as they are after the second of two rounds.
+    ///
+    /// # Source
+    /// Sapidis and Farin, *Automatic fairing algorithm for B-spline curves*, CAD 22 (1990): a line is fair where its curvature
+    /// has few monotone pieces. The programme is ours.
+    pub fn sweet(
+        &self,
+        turns: Turns,
+        run_outs: [bool; 2],
+        stop: &dyn Fn() -> bool,
+    ) -> Result<Faired, NotFaired> {
+        let extra = turns.peaks.saturating_sub(turns.inflections + 1);
+        let extremes = turns.inflections + 1 + 2 * extra + run_outs.iter().filter(|r| **r).count();
+        let (rows, metric) = self.bends();
+        let by = |metric: &[f64], splits: &[usize]| {
+            self.monotone((&rows, metric), splits, turns.inflections, run_outs)
+        };
+        let mut splits = Vec::new();
+        let shape = |found: &[usize]| by(&metric, found);
+        let mut faired = self.search(rows.len(), extremes, &shape, stop, &mut splits)?;
+        for _ in 0..2 {
+            let (_, metric) = faired.graph.bends();
+            faired = self.faired(by(&metric, &splits))?;
+        }
+        Ok(faired)
+    }
+
+    /// Curvature that rises and falls in turn from split to split, with the signs that belong to its ends and to where it
+    /// flattens between two peaks of one sign.
+    fn monotone(
+        &self,
+        (rows, metric): (&[Terms], &[f64]),
+        splits: &[usize],
+        inflections: usize,
+        run_outs: [bool; 2],
+    ) -> Vec<Asked> {
+        let sign = self.sign();
+        let end = if inflections.is_multiple_of(2) {
+            sign
+        } else {
+            -sign
+        };
+        let times = |row: &[(usize, f64)], by: f64| -> Terms {
+            row.iter().map(|&(i, value)| (i, by * value)).collect()
+        };
+        let last = rows.len() - 1;
+        let first_way = if run_outs[0] { -sign } else { sign };
+        let mut asked: Vec<Asked> = (0..last)
+            .map(|j| {
+                let before = splits.iter().filter(|split| **split <= j).count();
+                let way = if before.is_multiple_of(2) {
+                    first_way
+                } else {
+                    -first_way
+                };
+                let mut terms = times(&rows[j + 1], way * metric[j + 1]);
+                for (i, value) in times(&rows[j], -way * metric[j]) {
+                    match terms.iter_mut().find(|term| term.0 == i) {
+                        Some(term) => term.1 += value,
+                        None => terms.push((i, value)),
+                    }
+                }
+                Asked { terms }
+            })
+            .collect();
+        let mut keeps = |row: usize, way: f64| {
+            asked.push(Asked {
+                terms: times(&rows[row], way),
+            });
+        };
+        keeps(0, sign);
+        keeps(last, end);
+        if let (true, Some(split)) = (run_outs[0], splits.first()) {
+            keeps(*split, sign);
+        }
+        if let (true, Some(split)) = (run_outs[1], splits.last()) {
+            keeps(*split, end);
+        }
+        if inflections == 0 {
+            let valleys = splits.iter().skip(usize::from(!run_outs[0])).step_by(2);
+            for split in valleys {
+                keeps(*split, sign);
+            }
+        }
+        asked
+    }
+
+    fn best(
+        &self,
+        places: usize,
+        turns: usize,
+        shape: &dyn Fn(&[usize]) -> Vec<Asked>,
+        stop: &dyn Fn() -> bool,
+    ) -> Result<Faired, NotFaired> {
+        self.search(places, turns, shape, stop, &mut Vec::new())
+    }
+
+    /// Tries every break for each turn, the others held, until nothing is gained.
+    fn search(
+        &self,
+        places: usize,
+        turns: usize,
+        shape: &dyn Fn(&[usize]) -> Vec<Asked>,
+        stop: &dyn Fn() -> bool,
+        splits: &mut Vec<usize>,
+    ) -> Result<Faired, NotFaired> {
+        *splits = (1..=turns).map(|k| k * places / (turns + 1)).collect();
+        let mut least = self.least(&shape(splits))?.0;
+        for _ in 0..if turns > 1 {
+            ROUNDS
+        } else {
+            usize::from(turns == 1)
+        } {
+            let before = least;
+            for k in 0..turns {
+                let from = if k == 0 { 0 } else { splits[k - 1] };
+                let to = splits.get(k + 1).copied().unwrap_or(places - 1);
+                let mut tried = splits.clone();
+                for place in from..=to {
+                    if stop() {
+                        return Err(NotFaired::Stopped);
+                    }
+                    tried[k] = place;
+                    let needed = self.least(&shape(&tried))?.0;
+                    // Of turns that need the same, the first.
+                    if needed < least - 1e-9 {
+                        least = needed;
+                        splits[k] = place;
+                    }
+                }
+            }
+            if least > before - 1e-6 {
+                break;
+            }
+        }
+        self.faired(shape(splits))
+    }
+
+    fn faired(&self, shape: Vec<Asked>) -> Result<Faired, NotFaired> {
+        let (needed, _) = self.least(&shape)?;
+        let graph = self.polished(&shape, needed * LEEWAY.0 + LEEWAY.1)?;
+        Ok(Faired {
+            needed,
+            graph,
+            shape,
+        })
+    }
+
+    /// What a shape asks of the moves of the coefficients.
+    fn ask(&self, programme: &mut Programme, shape: &[Asked]) {
+        for asked in shape {
+            let now = dot(&asked.terms, &self.coefficients);
+            let terms = asked.terms.iter().map(|&(i, value)| (i, -value)).collect();
+            programme.at_most(terms, now);
+        }
+    }
+
+    /// The least largest move that gives a shape, and the coefficients' moves.
+    fn least(&self, shape: &[Asked]) -> Result<(f64, Vec<f64>), NotFaired> {
+        let n = self.coefficients.len();
+        let mut programme = Programme::new(n + 1);
+        programme.linear[n] = 1.0;
+        for t in self.samples() {
+            let row = self.row_at(t, 0);
+            for way in [1.0, -1.0] {
+                let moved = row.iter().map(|&(i, value)| (i, way * value));
+                programme.at_most(moved.chain([(n, -1.0)]).collect(), 0.0);
+            }
+        }
+        self.ask(&mut programme, shape);
+        let mut best = programme.solve().map_err(NotFaired::Hard)?.x;
+        let needed = best.pop().unwrap_or_default();
+        Ok((needed.max(0.0), best))
+    }
+
+    /// The line of least third derivative with a shape and no larger move.
+    fn polished(&self, shape: &[Asked], most: f64) -> Result<Self, NotFaired> {
+        let n = self.coefficients.len();
+        let mut programme = Programme::new(n);
+        let gram = self.knots.gram(3);
+        let entry = |i: usize, j: usize| gram[i][3 + j - i];
+        let trace: f64 = (0..n).map(|i| entry(i, i)).sum();
+        for i in 0..n {
+            for j in i..(i + 4).min(n) {
+                let value = entry(i, j) / trace;
+                let alone = if i == j { value + 1e-12 } else { value };
+                programme.quadratic.push((i, j, alone));
+                programme.linear[i] += value * self.coefficients[j];
+                if i != j {
+                    programme.linear[j] += value * self.coefficients[i];
+                }
+            }
+        }
+        for t in self.samples() {
+            let row = self.row_at(t, 0);
+            for way in [1.0, -1.0] {
+                programme.at_most(row.iter().map(|&(i, v)| (i, way * v)).collect(), most);
+            }
+        }
+        self.ask(&mut programme, shape);
+        let best = programme.solve().map_err(NotFaired::Hard)?;
+        let mut polished = self.clone();
+        for (c, moved) in polished.coefficients.iter_mut().zip(&best.x) {
+            *c += moved;
+        }
+        Ok(polished)
+    }
+
+    /// The moves at some places that together are least and give the shape of a faired line, mm: they point at the few
+    /// places that keep it from being fair, where the least largest move spreads over all.
+    ///
+    /// # Errors
+    /// [`NotFaired`].
+    ///
+    /// # Accuracy
+    /// Their sum is the least one to 1e-6 mm.
+    pub fn blame(&self, faired: &Faired, places: &[f64]) -> Result<(Vec<f64>, Self), NotFaired> {
+        let n = self.coefficients.len();
+        let mut programme = Programme::new(n + places.len());
+        for (k, x) in places.iter().enumerate() {
+            programme.linear[n + k] = 1.0;
+            let row = self.row(*x, 0);
+            for way in [1.0, -1.0] {
+                let moved = row.iter().map(|&(i, value)| (i, way * value));
+                programme.at_most(moved.chain([(n + k, -1.0)]).collect(), 0.0);
+            }
+        }
+        self.ask(&mut programme, &faired.shape);
+        let best = programme.solve().map_err(NotFaired::Hard)?;
+        let mut least = self.clone();
+        for (c, moved) in least.coefficients.iter_mut().zip(&best.x) {
+            *c += moved;
+        }
+        let moves = places.iter().map(|x| dot(&self.row(*x, 0), &best.x));
+        Ok((moves.collect(), least))
+    }
+}
+
+fn dot(row: &[(usize, f64)], values: &[f64]) -> f64 {
+    row.iter().map(|&(i, a)| a * values[i]).sum()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::num;
+
+    /// A line of 4 m with a curvature of about 5e-5 and a dip at 1600, at 33 even places.
+    fn dipped(depth: f64) -> Graph {
+        let places: Vec<(f64, f64)> = (0..33)
+            .map(|i| {
+                let x = 125.0 * f64::from(i);
+                let s = x / 4000.0;
+                let clean = 500.0 * (1.0 - 0.86 * s * s * (1.5 - 0.5 * s));
+                let off = (x - 1600.0) / (270.0 / 2.2);
+                (x, clean - depth * num::exp(-off * off))
+            })
+            .collect();
+        // As many coefficients as places: two breaks beside the ends have no knot.
+        let breaks: Vec<f64> = (0..33)
+            .filter(|i| ![1, 31].contains(i))
+            .map(|i| 125.0 * f64::from(i))
+            .collect();
+        Graph::fitted(&breaks, &places).unwrap()
+    }
+
+    const ON: &dyn Fn() -> bool = &|| false;
+
+    /// The spline reproduces a cubic (de Boor, *A Practical Guide to Splines*): p = 2 − 3 t + ½ t² + ¼ t³.
+    #[test]
+    fn a_cubic_is_reproduced() {
+        let p = |x: f64| 2.0 - 3.0 * x + 0.5 * x * x + 0.25 * x * x * x;
+        let places: Vec<(f64, f64)> = (0..20)
+            .map(|i| 0.25 * f64::from(i))
+            .map(|x| (x, p(x)))
+            .collect();
+        let graph = Graph::fitted(&[0.0, 0.7, 1.9, 2.4, 3.6, 4.75], &places).unwrap();
+        for x in [0.0, 0.3, 1.0, 2.2, 4.75] {
+            let at = graph.at(x);
+            for (found, exact) in at
+                .iter()
+                .zip([p(x), -3.0 + x + 0.75 * x * x, 1.0 + 1.5 * x, 1.5])
+            {
+                assert!((found - exact).abs() < 1e-9, "{at:?} at {x}");
+            }
+        }
+    }
+
+    /// The dips' figures by an independent program: linear programmes solved by another solver (a simplex method), the same
+    /// splines.
+    #[test]
+    fn a_dip_needs_far_less_than_its_depth() {
+        for (depth, needed) in [(0.4, 0.011), (0.8, 0.084), (1.6, 0.312)] {
+            let line = dipped(depth);
+            assert_eq!(line.turns().inflections, if depth < 0.4 { 1 } else { 2 });
+            assert_eq!(line.usual().inflections, 0);
+            let faired = line.without_hollows(0, ON).unwrap();
+            assert!(
+                (faired.needed - needed).abs() < 0.003,
+                "{depth}: {}",
+                faired.needed
+            );
+            assert_eq!(faired.graph.turns().inflections, 0);
+        }
+        let line = dipped(0.8);
+        let sweet = line.sweet(line.usual(), [false; 2], ON).unwrap();
+        assert!((sweet.needed - 0.285).abs() < 0.01, "{}", sweet.needed);
+        assert_eq!(
+            sweet.graph.turns(),
+            Turns {
+                inflections: 0,
+                peaks: 1
+            }
+        );
+    }
+
+    /// The smoothest line is nearer the clean one in curvature than before; the bare optimum of the linear programme is not.
+    #[test]
+    fn what_is_proposed_is_polished() {
+        let (line, clean) = (dipped(0.8), dipped(0.0));
+        let faired = line.without_hollows(0, ON).unwrap();
+        let off = |graph: &Graph| {
+            let pairs = graph.curvatures().into_iter().zip(clean.curvatures());
+            pairs.map(|(a, b)| (a - b) * (a - b)).sum::<f64>().sqrt()
+        };
+        let mut raw = line.clone();
+        let (_, moves) = line.least(&faired.shape).unwrap();
+        for (c, moved) in raw.coefficients.iter_mut().zip(moves) {
+            *c += moved;
+        }
+        assert!(off(&faired.graph) < 0.8 * off(&line));
+        assert!(off(&faired.graph) < 0.6 * off(&raw));
+        let samples = (0..=400).map(|i| 10.0 * f64::from(i));
+        let largest = samples.map(|x| (faired.graph.at(x)[0] - line.at(x)[0]).abs());
+        // Between the places at which it is bounded a move is a little larger.
+        let largest = largest.fold(0.0, f64::max);
+        let most = faired.needed * LEEWAY.0 + LEEWAY.1;
+        assert!(largest < 1.1 * most, "{largest} of {most}");
+    }
+
+    #[test]
+    fn the_least_sum_points_at_the_dip() {
+        let line = dipped(1.6);
+        let faired = line.without_hollows(0, ON).unwrap();
+        let places: Vec<f64> = (0..33).map(|i| 125.0 * f64::from(i)).collect();
+        let (moves, _) = line.blame(&faired, &places).unwrap();
+        let moved = places
+            .iter()
+            .zip(&moves)
+            .filter(|(_, moved)| moved.abs() > 0.01);
+        let moved: Vec<f64> = moved.map(|(x, _)| *x).collect();
+        assert!(!moved.is_empty());
+        assert!(
+            moved.iter().all(|x| (x - 1600.0).abs() < 250.0),
+            "{moved:?}"
+        );
+    }
+
+    /// A quarter wave is without an inflection, half a wave has one, in its middle.
+    #[test]
+    fn an_inflection_that_belongs_is_allowed() {
+        let wave = |length: f64| {
+            let breaks: Vec<f64> = (0..=20).map(|i| 50.0 * f64::from(i)).collect();
+            let places: Vec<(f64, f64)> = (0..=200)
+                .map(|i| 5.0 * f64::from(i))
+                .map(|x| (x, 100.0 * num::cos(x / 1000.0 * length)))
+                .collect();
+            Graph::fitted(&breaks, &places).unwrap()
+        };
+        assert_eq!(wave(1.4).usual().inflections, 0);
+        let half = wave(core::f64::consts::PI);
+        assert_eq!(
+            half.usual(),
+            Turns {
+                inflections: 1,
+                peaks: 2
+            }
+        );
+        let faired = half.sweet(half.usual(), [false; 2], ON).unwrap();
+        assert!(faired.needed < 1e-3, "{}", faired.needed);
+        let faired = half.without_hollows(1, ON).unwrap();
+        assert!(faired.needed < 1e-3, "{}", faired.needed);
+    }
+
+    #[test]
+    fn it_stops_when_told() {
+        let line = dipped(0.8);
+        assert_eq!(
+            line.sweet(line.usual(), [false; 2], &|| true),
+            Err(NotFaired::Stopped)
+        );
+    }
+}

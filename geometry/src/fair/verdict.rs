@@ -1,0 +1,633 @@
+//! Verdicts: of each line, by how many millimetres it would have to move to be fair, and whether its readings allow that.
+//!
+//! In: a document, its loft and a line. Out: a [`Verdict`]. A line is judged as a function of the distance aft, between
+//! its first reading and its last one, where it lies within 45° of the x axis.
+
+use super::graph::{Faired, Graph, NotFaired, Turns};
+use crate::document::{Fixes, Lines, Offset, On, Place, PlaneId, StationId};
+use crate::lines::{Node, node_at};
+use crate::loft::Loft;
+
+/// A line that needs less is fair, mm: a hundredth of what a builder can see, and what the loft itself is good to.
+const FAIR: f64 = 0.05;
+
+/// Fewer readings judge no line.
+const FEWEST: usize = 5;
+
+/// Where a line is steeper than this against the x axis it is not judged: there a value by x says nothing.
+const STEEPEST: f64 = 1.0;
+
+/// What of a line is taken as a function of the distance aft.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Seen {
+    /// Its half-breadth.
+    HalfBreadth,
+    /// Its height.
+    Height,
+    /// The distance along its diagonal.
+    Along,
+}
+
+/// Why a line is not judged.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum NotJudged {
+    /// Fewer than five readings lie on it, or beside it, where it could be judged.
+    TooFewReadings,
+    /// The programme found no line; said, not hidden.
+    NotFound,
+}
+
+/// A line's verdict in a word.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Word {
+    /// It is fair as it stands.
+    Fair,
+    /// It would be, moved no further than its readings allow.
+    FairWithinReadings,
+    /// It would have to move further.
+    Unfair,
+    /// It is not judged.
+    NotJudged(NotJudged),
+}
+
+/// A stretch of a line that keeps it from being fair, mm aft of the datum.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Stretch {
+    /// Where it must move most.
+    pub at: f64,
+    /// Where the move begins.
+    pub from: f64,
+    /// Where it ends.
+    pub to: f64,
+    /// Whether it lies too far in there; else too far out.
+    pub hollow: bool,
+}
+
+/// What was found of a line.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Judged {
+    /// What of it was taken.
+    pub seen: Seen,
+    /// How many turns it may have.
+    pub allowed_turns: Turns,
+    /// Whether it runs out at its fore and its aft end, where it may bend harder and harder.
+    pub run_outs: [bool; 2],
+    /// How many it has.
+    pub turns: Turns,
+    /// The least largest move that leaves no more turns than allowed, mm: «sweet».
+    pub needed: f64,
+    /// The least largest move that leaves no more inflections, mm: «no longer hollow».
+    pub without_hollows: f64,
+    /// The least tolerance of its readings where it must move, mm.
+    pub allowed: f64,
+    /// Where it must move; none where it is fair.
+    pub stretch: Option<Stretch>,
+    /// Moves at the stations of its readings that would make it sweet, mm, positive where the value grows.
+    pub moves: Vec<(StationId, f64)>,
+    /// The line as it stands.
+    pub graph: Graph,
+    /// The line that it would be.
+    pub fair: Graph,
+}
+
+/// A verdict on one line.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Verdict {
+    /// The line.
+    pub on: On,
+    /// In a word.
+    pub word: Word,
+    /// With what was found, where it was judged.
+    pub judged: Option<Judged>,
+}
+
+impl Verdict {
+    fn not(on: On, why: NotJudged) -> Self {
+        Self {
+            on,
+            word: Word::NotJudged(why),
+            judged: None,
+        }
+    }
+
+    /// Needed by allowed: what a list of verdicts is sorted by; below zero where it is not judged.
+    #[must_use]
+    pub fn ratio(&self) -> f64 {
+        let ratio = |judged: &Judged| judged.needed / judged.allowed;
+        self.judged.as_ref().map_or(-1.0, ratio)
+    }
+}
+
+/// It was told to stop.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Stopped;
+
+/// A reading that lies on a line, or beside it.
+#[derive(Clone, Copy, Debug)]
+struct Mark {
+    station: StationId,
+    x: f64,
+    tolerance: f64,
+}
+
+/// The lines that can be judged, from crown to keel: centrelines, run lines, and the planes with both sides of a buttock.
+#[must_use]
+pub fn judged_lines(lines: &Lines) -> Vec<On> {
+    let planes = lines.planes.iter().flat_map(|plane| {
+        let upper = matches!(plane.place, Place::Buttock(_)).then_some(On::PlaneUpper(plane.id));
+        [Some(On::Plane(plane.id)), upper].into_iter().flatten()
+    });
+    let runs = lines.run_lines.iter().map(|run| On::RunLine(run.id));
+    [On::Crown]
+        .into_iter()
+        .chain(runs)
+        .chain([On::Keel])
+        .chain(planes)
+        .collect()
+}
+
+/// Judges a line.
+///
+/// `allowed`: how many turns the person allows it; where none says, those of the cubic polynomial through it.
+///
+/// # Errors
+/// [`Stopped`], where `stop` says so.
+///
+/// # Accuracy
+/// Needed moves to 0.01 mm for a line of few turns; see [`Graph::sweet`].
+pub fn judge(
+    lines: &Lines,
+    loft: &Loft,
+    on: On,
+    allowed: Option<Turns>,
+    stop: &dyn Fn() -> bool,
+) -> Result<Verdict, Stopped> {
+    let offsets = loft.offsets(lines);
+    let ways: &[Seen] = match (on, lines.place_of(on)) {
+        (On::RunLine(_), _) => &[Seen::HalfBreadth, Seen::Height],
+        (_, Some(Place::Waterline(_))) => &[Seen::HalfBreadth],
+        (_, Some(Place::Diagonal { .. })) => &[Seen::Along],
+        _ => &[Seen::Height],
+    };
+    let mut worst = None::<Verdict>;
+    for seen in ways {
+        let marks = marks(lines, &offsets, on, *seen);
+        let line = Line {
+            lines,
+            loft,
+            on,
+            seen: *seen,
+            marks,
+        };
+        let verdict = line.judge(allowed, stop)?;
+        if worst
+            .as_ref()
+            .is_none_or(|worst| verdict.ratio() > worst.ratio())
+        {
+            worst = Some(verdict);
+        }
+    }
+    Ok(worst.unwrap_or_else(|| Verdict::not(on, NotJudged::TooFewReadings)))
+}
+
+/// The readings of a line; where it has none, those of its two neighbours of the same kind.
+fn marks(lines: &Lines, offsets: &[Vec<Offset>], on: On, seen: Seen) -> Vec<Mark> {
+    let own = marks_on(lines, offsets, on, seen);
+    if !own.is_empty() {
+        return own;
+    }
+    let mut beside: Vec<Mark> = neighbours(lines, on)
+        .into_iter()
+        .flat_map(|on| marks_on(lines, offsets, on, seen))
+        .collect();
+    beside.sort_by(|a, b| {
+        a.x.total_cmp(&b.x)
+            .then(a.tolerance.total_cmp(&b.tolerance))
+    });
+    beside.dedup_by_key(|mark| mark.station);
+    beside
+}
+
+fn marks_on(lines: &Lines, offsets: &[Vec<Offset>], on: On, seen: Seen) -> Vec<Mark> {
+    let all = lines.stations.iter().zip(offsets);
+    all.filter_map(|(station, offsets)| {
+        let read = |offset: &&Offset| {
+            offset.on == on
+                && matches!(
+                    (offset.fixes, seen),
+                    (Fixes::Both, _)
+                        | (Fixes::HalfBreadth, Seen::HalfBreadth)
+                        | (Fixes::Height, Seen::Height)
+                        | (Fixes::Along { .. }, Seen::Along)
+                )
+        };
+        let offset = offsets.iter().find(read)?;
+        Some(Mark {
+            station: station.id,
+            x: station.x,
+            tolerance: offset.tolerance,
+        })
+    })
+    .collect()
+}
+
+/// The next planes of the same kind on either side.
+fn neighbours(lines: &Lines, on: On) -> Vec<On> {
+    let (id, of): (PlaneId, fn(PlaneId) -> On) = match on {
+        On::Plane(id) => (id, On::Plane),
+        On::PlaneUpper(id) => (id, On::PlaneUpper),
+        On::Crown | On::RunLine(_) | On::Free | On::Keel => return Vec::new(),
+    };
+    let Some(place) = lines.plane(id).map(|plane| plane.place) else {
+        return Vec::new();
+    };
+    let kind = core::mem::discriminant(&place);
+    let alike = || {
+        let planes = lines.planes.iter();
+        planes.filter(|plane| plane.id != id && core::mem::discriminant(&plane.place) == kind)
+    };
+    let level = place.level();
+    let below = alike().filter(|plane| plane.place.level() < level);
+    let below = below.max_by(|a, b| a.place.level().total_cmp(&b.place.level()));
+    let above = alike().filter(|plane| plane.place.level() >= level);
+    let above = above.min_by(|a, b| a.place.level().total_cmp(&b.place.level()));
+    [below, above]
+        .into_iter()
+        .flatten()
+        .map(|plane| of(plane.id))
+        .collect()
+}
+
+/// A line on its loft, with what was read of it.
+struct Line<'a> {
+    lines: &'a Lines,
+    loft: &'a Loft,
+    on: On,
+    seen: Seen,
+    marks: Vec<Mark>,
+}
+
+impl Line<'_> {
+    /// The value at a distance aft, its slope, and which way is out: 1 where the value grows outward, else −1.
+    fn at(&self, x: f64) -> Option<[f64; 3]> {
+        let node = if let (On::RunLine(_), Seen::HalfBreadth) = (self.on, self.seen) {
+            run_above(self.loft, self.on, x)?
+        } else {
+            node_at(self.lines, self.loft, self.on, x)?
+        };
+        let part = |v: glam::DVec3| match self.seen {
+            Seen::HalfBreadth => v.y,
+            Seen::Height => v.z,
+            Seen::Along => match self.lines.place_of(self.on) {
+                Some(Place::Diagonal { angle, .. }) => {
+                    v.y * crate::num::cos(angle) - v.z * crate::num::sin(angle)
+                }
+                _ => v.y,
+            },
+        };
+        let slope = part(node.tangent) / node.tangent.x;
+        let out = if part(node.outward) < 0.0 { -1.0 } else { 1.0 };
+        Some([part(node.point), slope, out])
+    }
+
+    /// Stations and the middles between them, from the first reading to the last one, where the line can be judged.
+    fn breaks(&self) -> Vec<f64> {
+        let (Some(first), Some(last)) = (self.marks.first(), self.marks.last()) else {
+            return Vec::new();
+        };
+        let stations = self.lines.stations.iter().map(|station| station.x);
+        let within: Vec<f64> = stations
+            .filter(|x| (first.x..=last.x).contains(x))
+            .collect();
+        let middles = within
+            .windows(2)
+            .map(|pair| f64::midpoint(pair[0], pair[1]));
+        let mut all: Vec<f64> = within.iter().copied().chain(middles).collect();
+        all.sort_by(f64::total_cmp);
+        let gentle = |x: &f64| self.at(*x).is_some_and(|at| at[1].abs() <= STEEPEST);
+        let runs = all.split(|x| !gentle(x));
+        runs.max_by_key(|run| run.len()).unwrap_or(&[]).to_vec()
+    }
+
+    /// Whether a plane's line closes before it comes to the next station beyond either end of what is judged.
+    fn run_outs(&self, graph: &Graph) -> [bool; 2] {
+        let breaks = graph.breaks();
+        let (Some(first), Some(last)) = (breaks.first(), breaks.last()) else {
+            return [false; 2];
+        };
+        let stations = || self.lines.stations.iter().map(|station| station.x);
+        let beyond = [
+            stations().rfind(|x| x < first),
+            stations().find(|x| x > last),
+        ];
+        beyond.map(|next| {
+            let steep = |x: f64| self.at(x).is_none_or(|at| at[1].abs() > STEEPEST);
+            self.lines.place_of(self.on).is_some() && next.is_some_and(steep)
+        })
+    }
+
+    fn graph(&self, breaks: &[f64]) -> Option<Graph> {
+        const PARTS: u32 = 4;
+        let mut places = Vec::with_capacity(4 * breaks.len());
+        for pair in breaks.windows(2) {
+            for part in 0..PARTS {
+                let x = pair[0] + (pair[1] - pair[0]) * f64::from(part) / f64::from(PARTS);
+                places.push((x, self.at(x)?[0]));
+            }
+        }
+        let last = *breaks.last()?;
+        places.push((last, self.at(last)?[0]));
+        Graph::fitted(breaks, &places)
+    }
+
+    fn judge(
+        mut self,
+        allowed: Option<Turns>,
+        stop: &dyn Fn() -> bool,
+    ) -> Result<Verdict, Stopped> {
+        let breaks = self.breaks();
+        if let [first, .., last] = breaks.as_slice() {
+            self.marks.retain(|mark| (*first..=*last).contains(&mark.x));
+        }
+        if breaks.len() < 3 || self.marks.len() < FEWEST {
+            return Ok(Verdict::not(self.on, NotJudged::TooFewReadings));
+        }
+        let found = match self.graph(&breaks) {
+            Some(graph) => self.found(graph, allowed, stop),
+            None => Err(NotFaired::Hard(super::programme::NoOptimum::Hard)),
+        };
+        match found {
+            Err(NotFaired::Stopped) => Err(Stopped),
+            Err(NotFaired::Hard(_)) => Ok(Verdict::not(self.on, NotJudged::NotFound)),
+            Ok(judged) => Ok(Verdict {
+                on: self.on,
+                word: if judged.needed < FAIR {
+                    Word::Fair
+                } else if judged.needed <= judged.allowed {
+                    Word::FairWithinReadings
+                } else {
+                    Word::Unfair
+                },
+                judged: Some(judged),
+            }),
+        }
+    }
+
+    fn found(
+        &self,
+        graph: Graph,
+        allowed: Option<Turns>,
+        stop: &dyn Fn() -> bool,
+    ) -> Result<Judged, NotFaired> {
+        let allowed_turns = allowed.unwrap_or_else(|| graph.usual());
+        let run_outs = self.run_outs(&graph);
+        let sweet = graph.sweet(allowed_turns, run_outs, stop)?;
+        let plain = graph.without_hollows(allowed_turns.inflections, stop)?;
+        let stretch = if sweet.needed < FAIR {
+            None
+        } else {
+            Some(self.stretch(&graph, &sweet)?)
+        };
+        let moves = self.marks.iter().map(|mark| {
+            let moved = sweet.graph.at(mark.x)[0] - graph.at(mark.x)[0];
+            (mark.station, moved)
+        });
+        Ok(Judged {
+            seen: self.seen,
+            allowed_turns,
+            run_outs,
+            turns: graph.turns(),
+            needed: sweet.needed,
+            without_hollows: plain.needed,
+            allowed: self.allowed(stretch),
+            stretch,
+            moves: moves.collect(),
+            graph,
+            fair: sweet.graph,
+        })
+    }
+
+    /// Where the moves lie that together are least.
+    fn stretch(&self, graph: &Graph, sweet: &Faired) -> Result<Stretch, NotFaired> {
+        const SLIGHT: f64 = 0.05; // of the largest
+        let places: Vec<f64> = self.marks.iter().map(|mark| mark.x).collect();
+        let (moves, least) = graph.blame(sweet, &places)?;
+        let largest = moves
+            .iter()
+            .zip(&places)
+            .max_by(|a, b| a.0.abs().total_cmp(&b.0.abs()));
+        let (largest, at) = largest.map_or((0.0, places[0]), |(moved, at)| (*moved, *at));
+        let breaks = graph.breaks();
+        let moved = |x: f64| (least.at(x)[0] - graph.at(x)[0]) * largest.signum();
+        let goes_on = |x: &f64| moved(*x) > SLIGHT * largest.abs();
+        let fine: Vec<f64> = breaks
+            .windows(2)
+            .flat_map(|pair| {
+                (0..8).map(move |k| pair[0] + (pair[1] - pair[0]) * f64::from(k) / 8.0)
+            })
+            .chain(breaks.last().copied())
+            .collect();
+        let behind = fine
+            .iter()
+            .filter(|x| **x >= at)
+            .take_while(|x| goes_on(x))
+            .last();
+        let before = fine
+            .iter()
+            .rev()
+            .filter(|x| **x <= at)
+            .take_while(|x| goes_on(x))
+            .last();
+        let out = self.at(at).map_or(1.0, |found| found[2]);
+        Ok(Stretch {
+            at,
+            from: before.copied().unwrap_or(at),
+            to: behind.copied().unwrap_or(at),
+            hollow: largest * out > 0.0,
+        })
+    }
+
+    /// The least tolerance of the readings in a stretch, or of all where there is none in it.
+    fn allowed(&self, stretch: Option<Stretch>) -> f64 {
+        let least = |marks: &mut dyn Iterator<Item = &Mark>| {
+            marks
+                .map(|mark| mark.tolerance)
+                .fold(f64::INFINITY, f64::min)
+        };
+        let within = stretch.map_or(f64::INFINITY, |stretch| {
+            let there = |mark: &&Mark| (stretch.from..=stretch.to).contains(&mark.x);
+            least(&mut self.marks.iter().filter(there))
+        });
+        if within.is_finite() {
+            within
+        } else {
+            least(&mut self.marks.iter())
+        }
+    }
+}
+
+/// A run line as seen from above.
+fn run_above(loft: &Loft, on: On, x: f64) -> Option<Node> {
+    let v = crate::lines::girth_of(loft, on)?;
+    let surface = loft.surface();
+    Some(crate::lines::run_at(
+        surface,
+        (surface.u_at(x), v),
+        crate::lines::View::HalfBreadth,
+    ))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::document::{Edit, PointId, TableOptions, read_table};
+
+    fn demo() -> Lines {
+        let table = include_bytes!("../../../tests/data/demo_offsets.csv");
+        read_table(table, &TableOptions::default()).unwrap().lines()
+    }
+
+    /// The demo's table as it would be without noise, misprint, hollow or gap.
+    fn exact() -> Lines {
+        let mut lines = demo();
+        let table = include_str!("../../../tests/data/demo_truth.csv");
+        for row in table.lines().skip(1) {
+            let cells: Vec<&str> = row.split(',').collect();
+            let station = lines.station_by_label(cells[0]).unwrap().id;
+            let names: Vec<(On, PointId)> = lines
+                .points
+                .iter()
+                .filter(|p| p.station == station)
+                .map(|p| (p.on, p.id))
+                .collect();
+            let found = names.iter().find(|(on, _)| {
+                lines
+                    .line_name(*on)
+                    .is_some_and(|name| name.eq_ignore_ascii_case(cells[1]))
+            });
+            let Some((_, id)) = found else { continue };
+            let point = lines.points.iter_mut().find(|p| p.id == *id).unwrap();
+            for reading in &mut point.readings {
+                for (value, cell) in [(&mut reading.half_breadth, 3), (&mut reading.height, 4)] {
+                    if let Some(recorded) = value {
+                        recorded.mm = cells[cell].parse().unwrap();
+                    }
+                }
+            }
+        }
+        lines
+    }
+
+    fn verdict(lines: &Lines, loft: &Loft, on: On) -> Verdict {
+        judge(lines, loft, on, None, &|| false).unwrap()
+    }
+
+    fn named(lines: &Lines, name: &str) -> On {
+        let on = judged_lines(lines).into_iter();
+        { on }
+            .find(|on| lines.line_name(*on).as_deref() == Some(name))
+            .unwrap()
+    }
+
+    /// The figures are those of an independent program on the same table: keel 3.0 and 1.55 mm, crown 0.55, joint 0.40.
+    #[test]
+    fn the_upsweep_of_the_demo_is_unfair_and_the_misprint_is_seen() {
+        let lines = demo();
+        let loft = Loft::build(&lines).unwrap();
+        let keel = verdict(&lines, &loft, On::Keel);
+        let found = keel.judged.unwrap();
+        assert_eq!(keel.word, Word::Unfair);
+        assert!((found.needed - 3.0).abs() < 0.5, "{}", found.needed);
+        assert!((found.without_hollows - 1.55).abs() < 0.1);
+        assert!((found.allowed - 1.6).abs() < 1e-9);
+        // Judged by its hollows alone it would pass.
+        assert!(found.without_hollows < found.allowed);
+        let stretch = found.stretch.unwrap();
+        let station = lines.station_by_label("101").unwrap();
+        assert!((stretch.at - station.x).abs() < 1e-9 && stretch.hollow);
+        assert!(stretch.from < station.x && station.x < stretch.to);
+        assert_eq!(
+            found.allowed_turns,
+            Turns {
+                inflections: 0,
+                peaks: 1
+            }
+        );
+        assert_eq!(found.fair.turns(), found.allowed_turns);
+        assert_eq!(found.moves.len(), lines.stations.len());
+        for (on, needs) in [(On::Crown, 0.55), (named(&lines, "joint"), 0.40)] {
+            let line = verdict(&lines, &loft, on);
+            assert_eq!(line.word, Word::FairWithinReadings);
+            assert!((line.judged.unwrap().needed - needs).abs() < 0.05);
+        }
+
+        // The misprint, and the same put right.
+        let on = named(&lines, "WL 32");
+        let misprint = verdict(&lines, &loft, on);
+        let found = misprint.judged.unwrap();
+        assert_eq!(misprint.word, Word::Unfair);
+        assert!((found.needed - 6.7).abs() < 0.2, "{}", found.needed);
+        let station = lines.station_by_label("48").unwrap();
+        assert!((found.stretch.unwrap().at - station.x).abs() < 1e-9);
+        let right = Edit::PutRight {
+            point: lines.point_on(station.id, on).unwrap().id,
+            reading: 0,
+            half_breadth: Some(387.35), // 1-3-2
+            height: None,
+        };
+        let lines = lines.apply(&right).unwrap();
+        let loft = Loft::build(&lines).unwrap();
+        let settled = verdict(&lines, &loft, on);
+        assert_eq!(settled.word, Word::FairWithinReadings);
+        assert!(settled.judged.unwrap().needed < 0.7);
+    }
+
+    #[test]
+    fn without_noise_no_line_is_unfair() {
+        let lines = exact();
+        let loft = Loft::build(&lines).unwrap();
+        let mut judged = 0;
+        for on in judged_lines(&lines) {
+            let verdict = verdict(&lines, &loft, on);
+            assert_ne!(verdict.word, Word::Unfair, "{on:?}");
+            judged += usize::from(verdict.judged.is_some());
+        }
+        assert_eq!(judged, 14);
+        // This buttock line closes behind its last reading, and bends hard there.
+        let closing = verdict(&lines, &loft, named(&lines, "BL 4"));
+        assert_eq!(closing.word, Word::Fair);
+        assert_eq!(closing.judged.unwrap().run_outs, [false, true]);
+    }
+
+    #[test]
+    fn a_line_without_readings_is_judged_by_its_neighbours_and_one_with_few_is_not() {
+        let lines = demo();
+        let drawn = Edit::AddPlane {
+            name: "WL 38".to_owned(),
+            place: Place::Waterline(38.0 * 25.4),
+        };
+        let lines = lines.apply(&drawn).unwrap();
+        let loft = Loft::build(&lines).unwrap();
+        let between = verdict(&lines, &loft, named(&lines, "WL 38"));
+        let found = between.judged.unwrap();
+        assert_eq!(between.word, Word::FairWithinReadings);
+        assert!((found.allowed - 1.6).abs() < 1e-9, "{}", found.allowed);
+        let few = verdict(&lines, &loft, named(&lines, "BL 12"));
+        assert_eq!(few.word, Word::NotJudged(NotJudged::TooFewReadings));
+        assert!(few.ratio() < 0.0);
+    }
+
+    #[test]
+    fn more_peaks_may_be_allowed() {
+        let lines = demo();
+        let loft = Loft::build(&lines).unwrap();
+        let two = Turns {
+            inflections: 0,
+            peaks: 2,
+        };
+        let verdict = judge(&lines, &loft, On::Keel, Some(two), &|| false).unwrap();
+        let found = verdict.judged.unwrap();
+        assert!(found.needed < 2.0 && found.needed >= found.without_hollows - 1e-3);
+        assert!(judge(&lines, &loft, On::Keel, None, &|| true).is_err());
+    }
+}
