@@ -14,7 +14,7 @@ use wasm_bindgen::{JsCast, JsValue};
 use web_sys::{MessageEvent, Worker, WorkerOptions, WorkerType};
 
 use crate::exchange::file_name;
-use messages::{Order, TableFile, Word, Work};
+use messages::{Allowed, Order, TableFile, Verdict, Word, Work};
 
 /// How long a worker may take to say it is ready, ms.
 const PATIENCE: u64 = 30_000;
@@ -34,12 +34,35 @@ impl TableFile {
     }
 }
 
+impl Verdict {
+    /// Its sign, which stands beside the word.
+    pub fn sign(self) -> &'static str {
+        match self {
+            Self::Fair => "✓",
+            Self::Within => "≈",
+            Self::Unfair => "✕",
+            Self::NotJudged => "–",
+        }
+    }
+
+    /// The word.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Fair => "Fair",
+            Self::Within => "Fair within readings",
+            Self::Unfair => "Unfair",
+            Self::NotJudged => "Not judged",
+        }
+    }
+}
+
 impl Work {
     /// What is made, in words that follow «Making».
     pub fn name(self) -> &'static str {
         match self {
             Self::Step => "the surface as STEP",
             Self::Glb => "the shell as glTF",
+            Self::Judge => "the verdicts",
             Self::Offsets { form, .. } => match form {
                 TableFile::Csv => "the offsets as CSV",
                 TableFile::Xlsx => "the offsets as a spreadsheet",
@@ -52,6 +75,7 @@ impl Work {
         match self {
             Self::Step => file_name(title, "step"),
             Self::Glb => file_name(title, "glb"),
+            Self::Judge => file_name(title, "json"),
             Self::Offsets {
                 form,
                 spacing,
@@ -74,6 +98,7 @@ impl Work {
         match self {
             Self::Step => "model/step",
             Self::Glb => "model/gltf-binary",
+            Self::Judge => "application/json",
             Self::Offsets { form, .. } => match form {
                 TableFile::Csv => "text/csv",
                 TableFile::Xlsx => {
@@ -165,6 +190,15 @@ impl Jobs {
 
     /// Orders a file of a document; a job that still runs is stopped.
     pub fn order(self, work: Work, lines: &Lines) {
+        self.order_with(work, lines, Vec::new());
+    }
+
+    /// Orders the verdicts on a document's lines, with what the person allows some of them.
+    pub fn judge(self, lines: &Lines, allowed: Vec<Allowed>) {
+        self.order_with(Work::Judge, lines, allowed);
+    }
+
+    fn order_with(self, work: Work, lines: &Lines, allowed: Vec<Allowed>) {
         if matches!(self.stand.get_untracked(), Stand::Running { .. }) {
             self.hold.set_value(None);
         }
@@ -178,6 +212,7 @@ impl Jobs {
             serial: self.serial.get_value(),
             work,
             file: String::from_utf8_lossy(&write_folder(&folder)).into_owned(),
+            allowed,
         };
         let serial = order.serial;
         self.stand.set(Stand::Running {

@@ -26,10 +26,9 @@ pub async fn the_page_opens(page: Page) -> Result<(), Fault> {
     assert!(policy.as_str().is_some_and(own_only), "{policy}");
     let wasm = page.take_asked();
     assert!(wasm.iter().any(|path| path.ends_with("_bg.wasm")));
-    assert!(
-        !wasm.iter().any(|path| path.contains("worker")),
-        "the worker is loaded when it is needed"
-    );
+    let worker = wasm.iter().position(|path| path.contains("worker"));
+    let own = wasm.iter().position(|path| path.contains("app-"));
+    assert!(worker.is_none() || worker > own, "the page comes first");
     let ready = page
         .script("return Math.round(performance.getEntriesByName('ready')[0].duration)")
         .await?;

@@ -2,6 +2,8 @@
 //!
 //! In: an order of the page. Out: the parts it comes to, then the file's bytes, handed over rather than copied.
 
+#[path = "../jobs/judging.rs"]
+mod judging;
 #[path = "../jobs/messages.rs"]
 mod messages;
 
@@ -98,6 +100,10 @@ fn make(order: &Order, at: &dyn Fn(&str)) -> Result<(String, Vec<u8>), String> {
                 description: &provenance(&lines),
             };
             write_glb(&skin, &options).map_err(|error| error.to_string())?
+        }
+        Work::Judge => {
+            let found = judging::judge_all(&lines, &loft, &order.allowed, at)?;
+            serde_json::to_vec(&found).map_err(|error| error.to_string())?
         }
         Work::Offsets {
             form,

@@ -3,6 +3,7 @@
 //! The worker says it is ready before it hears anything; then each order is answered by parts, and at last by a file or
 //! a sentence. Every answer carries the number of its order.
 
+use geometry::document::{On, PointId};
 use geometry::units::LengthUnit;
 use serde::{Deserialize, Serialize};
 
@@ -22,6 +23,8 @@ pub enum Work {
         /// What its lengths are written in.
         unit: LengthUnit,
     },
+    /// What is to be settled: [`Findings`], as JSON.
+    Judge,
 }
 
 /// What a table can be written as.
@@ -42,6 +45,89 @@ pub struct Order {
     pub work: Work,
     /// The document, as a lines file.
     pub file: String,
+    /// What the person allows some lines, to judge them by.
+    pub allowed: Vec<Allowed>,
+}
+
+/// How many turns a person allows a line.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Allowed {
+    /// The line.
+    pub on: On,
+    /// Places at which it may change from convex to hollow or back.
+    pub inflections: usize,
+    /// Places at which it may bend hardest.
+    pub peaks: usize,
+}
+
+/// What was found of the lines; its sentences are for the person, in the document's unit.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Findings {
+    /// Each line's verdict, the worst first.
+    pub lines: Vec<LineFound>,
+    /// What is to be settled, the most pressing first.
+    pub rows: Vec<Row>,
+}
+
+/// A verdict in a word.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Verdict {
+    /// The line is fair.
+    Fair,
+    /// It would be within its readings' tolerances.
+    Within,
+    /// It would not.
+    Unfair,
+    /// It is not judged.
+    NotJudged,
+}
+
+/// A line's verdict.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct LineFound {
+    /// The line.
+    pub on: On,
+    /// Its name.
+    pub name: String,
+    /// In a word.
+    pub word: Verdict,
+    /// The figures that go with it.
+    pub says: String,
+    /// Where it must move, and by which count, in sentences.
+    pub more: String,
+    /// What it was judged by; none where it is not judged.
+    pub allowed: Option<Allowed>,
+}
+
+/// Something to settle.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Row {
+    /// What and where.
+    pub title: String,
+    /// What is wrong with it, by how much.
+    pub says: String,
+    /// The point that shows it.
+    pub point: PointId,
+    /// What would settle it.
+    pub ways: Vec<Way>,
+}
+
+/// A way to settle a row.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Way {
+    /// On its button.
+    pub name: String,
+    /// What it does.
+    pub does: Does,
+}
+
+/// What a way does: one step each.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub enum Does {
+    /// Sets readings aside, for a reason that is asked.
+    SetAside(Vec<(PointId, usize)>),
+    /// Shows the point in the evidence.
+    Show,
 }
 
 /// A word of the worker.

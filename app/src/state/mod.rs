@@ -4,6 +4,7 @@
 
 pub mod axis;
 pub mod derived;
+pub mod findings;
 pub mod keeping;
 pub mod revisions;
 
@@ -60,13 +61,8 @@ pub enum Question {
     Share,
     /// Which offsets table to write.
     Offsets,
-    /// Why a reading is set aside.
-    SetAside {
-        /// The point.
-        point: PointId,
-        /// Which of its readings, from 0.
-        reading: usize,
-    },
+    /// Why readings are set aside: of which points, and which of their readings, from 0.
+    SetAside(Vec<(PointId, usize)>),
     /// What is to be known of a source.
     Source(SourceId),
     /// Which revisions there are, and whether to freeze one more.

@@ -11,6 +11,7 @@ use leptos::prelude::*;
 use super::explained::{Asked, BAR, COMB, DUCK, UPSWEEP};
 use super::lines::{Lifted, focus_point};
 use super::plan::{headed, in_plan};
+use super::settle::{AllowedTurns, Chip, ToSettle};
 use super::words::{bend_words, degrees, spoken};
 use crate::exchange;
 use crate::state::axis::{Axis, FAR_OFF, axes};
@@ -275,13 +276,17 @@ pub fn Card() -> impl IntoView {
                 <div class="title">
                     <h2>{move || headed(&line_name())}</h2>
                     <span class="quiet">{station_name}</span>
-                    {move || combable().then(|| view! {
-                        <label class="check"><input type="checkbox" prop:checked=combed on:change=move |_| session.toggle_comb(session.pick.get_untracked().on)/>" comb on this line"</label>
-                    })}
-                    <span class="pair only-wide">{chosen_lines(session)}</span>
+                    <Chip/>
                 </div>
                 <p class="quiet there">{move || picked.there()}</p>
                 <Ways picked=picked/>
+                <div class="row ways">
+                    {move || combable().then(|| view! {
+                        <label class="check"><input type="checkbox" prop:checked=combed on:change=move |_| session.toggle_comb(session.pick.get_untracked().on)/>" comb on this line"</label>
+                    })}
+                    <AllowedTurns/>
+                    <span class="pair">{chosen_lines(session)}</span>
+                </div>
             </div>
             <Value picked=picked/>
             <p class="hidden" role="status">{move || aloud.get().unwrap_or_default()}</p>
@@ -390,7 +395,6 @@ fn Ways(picked: Picked) -> impl IntoView {
             {move || moved.get().map(|id| view! {
                 <button data-kind="lesser" disabled=move || picked.locked() on:click=move |_| session.edit(&Edit::LetGo(vec![id]))>"Back to as read"</button>
             })}
-            <span class="pair only-narrow">{chosen_lines(session)}</span>
             <span class="pair only-narrow">
                 <button on:click=move |_| session.tooth.update(|t| *t -= 1)>"tooth × ½"</button>
                 <button on:click=move |_| session.tooth.update(|t| *t += 1)>"tooth × 2"</button>
@@ -564,7 +568,8 @@ fn set_field(event: &web_sys::Event, text: &str) {
 fn Margin() -> impl IntoView {
     let session = expect_context::<Session>();
     view! {
-        <aside class="notes" aria-label="Readings and lifted places">
+        <aside class="notes" aria-label="To settle, readings and lifted places">
+            <ToSettle/>
             <Readings/>
             <Lifted/>
             <section class="questions" aria-label="What is drawn">
@@ -596,15 +601,6 @@ pub fn Readings() -> impl IntoView {
         Some(views.collect_view()).filter(|views| !views.is_empty())
     };
     let count = move || point().map_or(0, |(point, _)| point.readings.len());
-    let torn = move || {
-        let lines = derived.standing.get();
-        let names: Vec<String> = lines
-            .torn()
-            .into_iter()
-            .map(|id| lines.point_name(id))
-            .collect();
-        (!names.is_empty()).then_some(names)
-    };
     view! {
         <h2>"Readings here "<span class="count">{count}</span></h2>
         <ol>{readings}</ol>
@@ -612,9 +608,6 @@ pub fn Readings() -> impl IntoView {
             let torn = point().is_some();
             let says = if torn { "Torn: nothing could be read here." } else { "No reading here." };
             view! { <p class="quiet">{says}</p> }
-        })}
-        {move || torn().map(|names| view! {
-            <p class="quiet carried"><b>{format!("Torn, carried {}. ", names.len())}</b>{format!("{}.", names.join("; "))}</p>
         })}
     }
 }
@@ -690,10 +683,7 @@ fn one_reading(
         view! { <button disabled=locked on:click=move |_| session.edit(&again)>"Use again"</button> }
             .into_any()
     } else {
-        let ask = Question::SetAside {
-            point: id,
-            reading: number,
-        };
+        let ask = Question::SetAside(vec![(id, number)]);
         view! { <button data-kind="lesser" disabled=locked on:click=move |_| session.question.set(Some(ask.clone()))>"Set aside"</button> }
             .into_any()
     };

@@ -1,12 +1,13 @@
 //! The frame of the app: header, notes to the person, the screen, and what is asked over it.
 
-use geometry::document::{PointId, read_link};
+use geometry::document::{Edit, PointId, read_link};
 use geometry::units::Message;
 use leptos::prelude::*;
 
 use crate::exchange;
 use crate::jobs::Jobs;
 use crate::state::derived::Derived;
+use crate::state::findings::Findings;
 use crate::state::keeping::{Keeping, Opening};
 use crate::state::{Look, NoteKind, Question, Screen, Session};
 use crate::version::Version;
@@ -26,6 +27,7 @@ mod new_line;
 mod outgoing;
 mod plan;
 mod revisions;
+mod settle;
 mod shell;
 mod widgets;
 mod words;
@@ -46,6 +48,7 @@ pub fn App(
     provide_context(derived);
     let made = Callback::new(move |made| making::hand_over(session, &made));
     provide_context(Jobs::new(made));
+    provide_context(Findings::new(derived));
     session.room.set(exchange::room());
     look_at_link(session);
     exchange::keep_for_the_worst(move || session.own());
@@ -154,9 +157,7 @@ fn ask(question: Question) -> AnyView {
         Question::TakeIn(table) => view! { <incoming::TakeIn table=table/> }.into_any(),
         Question::Share => view! { <outgoing::Share/> }.into_any(),
         Question::Offsets => view! { <outgoing::Offsets/> }.into_any(),
-        Question::SetAside { point, reading } => {
-            view! { <SetAside point=point reading=reading/> }.into_any()
-        }
+        Question::SetAside(readings) => view! { <SetAside readings/> }.into_any(),
         Question::Source(id) => view! { <evidence::AboutSource id=id/> }.into_any(),
         Question::Revisions => view! { <revisions::Revisions/> }.into_any(),
         Question::Compare(before, after) => {
@@ -169,41 +170,67 @@ fn ask(question: Question) -> AnyView {
     }
 }
 
-/// Asks why a reading is set aside.
+/// Asks why readings are set aside.
 #[component]
-fn SetAside(point: PointId, reading: usize) -> impl IntoView {
+fn SetAside(readings: Vec<(PointId, usize)>) -> impl IntoView {
     let session = expect_context::<Session>();
     let why = RwSignal::new(String::new());
-    let name = session.standing_now().point_name(point);
+    let lines = session.standing_now();
+    let title = match readings.as_slice() {
+        [(point, _)] => format!("Set a reading aside: {}", lines.point_name(*point)),
+        many => format!("Set {} readings aside", many.len()),
+    };
+    let which = (readings.len() > 1).then(|| {
+        let names = readings.iter().map(|(point, _)| lines.point_name(*point));
+        view! { <p class="quiet">{names.collect::<Vec<_>>().join("; ")}</p> }
+    });
+    let alone = <[_; 1]>::try_from(readings.as_slice()).ok();
     let done = move |event: web_sys::SubmitEvent| {
         event.prevent_default();
-        if why.with_untracked(|why| why.trim().is_empty()) {
+        let reason = why.get_untracked();
+        if reason.trim().is_empty() {
             return;
         }
         close_dialog();
-        session.edit(&geometry::document::Edit::SetAside {
+        let each = readings.iter().map(|&(point, reading)| Edit::SetAside {
             point,
             reading,
-            reason: why.get_untracked(),
+            reason: reason.clone(),
         });
+        let mut edits: Vec<Edit> = each.collect();
+        let edit = match (edits.len(), edits.pop()) {
+            (1, Some(one)) => one,
+            (count, last) => {
+                edits.extend(last);
+                let name = format!("{count} readings set aside");
+                Edit::Many { name, edits }
+            }
+        };
+        session.edit(&edit);
     };
-    let out = move |_| {
-        close_dialog();
-        session.edit(&geometry::document::Edit::RemoveReading { point, reading });
-    };
+    let out = alone.map(|[(point, reading)]| {
+        let out = move |_| {
+            close_dialog();
+            session.edit(&Edit::RemoveReading { point, reading });
+        };
+        view! {
+            <div class="row">
+                <p class="quiet">"What never stood on its source, as a slip of typing, need not stay:"</p>
+                <button type="button" data-kind="lesser" on:click=out>"Take it out"</button>
+            </div>
+        }
+    });
     view! {
-        <Dialog title=format!("Set a reading aside: {name}")>
+        <Dialog title=title>
             <form class="stack" on:submit=done>
-                <p>"It stays in the evidence and is not used. The neighbours carry the surface there."</p>
+                <p>"What is set aside stays in the evidence and is not used. The neighbours carry the surface there."</p>
+                {which}
                 <label>"Why (it is kept with the reading) "<input class="wide" required autofocus autocomplete="off" maxlength="2000" prop:value=why on:input=move |event| why.set(event_target_value(&event))/></label>
                 <div class="row">
                     <button type="submit" data-kind="first" disabled=move || why.with(|why| why.trim().is_empty())>"Set aside"</button>
                     <button type="button" on:click=|_| close_dialog()>"Leave it"</button>
                 </div>
-                <div class="row">
-                    <p class="quiet">"What never stood on its source, as a slip of typing, need not stay:"</p>
-                    <button type="button" data-kind="lesser" on:click=out>"Take it out"</button>
-                </div>
+                {out}
             </form>
         </Dialog>
     }

@@ -109,10 +109,10 @@ impl Typist {
             self.desk.edit(Some(Edit::RemoveTorn(point.id)));
         } else if session.looking.with_untracked(Option::is_none) {
             let used = point.readings.iter().position(|r| r.set_aside.is_none());
-            session.question.set(Some(Question::SetAside {
-                point: point.id,
-                reading: used.unwrap_or(0),
-            }));
+            let reading = (point.id, used.unwrap_or(0));
+            session
+                .question
+                .set(Some(Question::SetAside(vec![reading])));
         }
     }
 

@@ -10,6 +10,7 @@ use crate::state::axis::axes;
 use crate::views::card::{Readings, small};
 use crate::views::new_line::{kind_name, kind_named};
 use crate::views::plan::headed;
+use crate::views::settle::Torn;
 
 /// The picked cell by its station and line.
 pub(super) fn cell_name(desk: Desk) -> String {
@@ -74,6 +75,7 @@ pub(super) fn Beside(desk: Desk) -> impl IntoView {
             <div class="only-wide"><ThisCell desk/></div>
             <Another desk/>
             <Readings/>
+            <Torn/>
             <ThisStation desk/>
             <ThisLine desk/>
         </aside>

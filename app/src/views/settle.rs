@@ -1,0 +1,183 @@
+//! What is to be settled: the list in the margin, and the verdict on the picked line.
+
+use leptos::prelude::*;
+
+use crate::jobs::messages::{Allowed, Does, LineFound, Row, Way};
+use crate::jobs::{Age, Stand};
+use crate::state::derived::Derived;
+use crate::state::findings::Findings;
+use crate::state::{Question, Screen, Session, comb_key};
+
+/// The list: what is wrong, where, by how much, and what would mend it.
+#[component]
+pub fn ToSettle() -> impl IntoView {
+    let session = expect_context::<Session>();
+    let findings = expect_context::<Findings>();
+    let rows = Memo::new(move |_| findings.found().map(|(found, _)| found.rows.clone()));
+    let count =
+        move || rows.with(|rows| rows.as_ref().map_or(String::new(), |r| r.len().to_string()));
+    let lines = Memo::new(move |_| {
+        findings
+            .found()
+            .map_or_else(Vec::new, |(found, _)| found.lines.clone())
+    });
+    let nothing = move || rows.with(|rows| rows.as_ref().is_some_and(Vec::is_empty));
+    view! {
+        <section class="settle" aria-label="To settle">
+            <h2>"To settle "<span class="count">{count}</span></h2>
+            <p class="quiet" role="status">{move || what_is_done(findings)}</p>
+            <ol>{move || rows.get().unwrap_or_default().into_iter().map(|row| one(session, row)).collect_view()}</ol>
+            <p class="quiet" hidden=move || !nothing()>"Nothing: no line is unfair and no source contradicts another."</p>
+            <Torn/>
+            <details hidden=move || lines.with(Vec::is_empty)>
+                <summary>"All lines, the worst first"</summary>
+                <ul class="verdicts">{move || lines.get().into_iter().map(|line| brief(session, line)).collect_view()}</ul>
+            </details>
+        </section>
+    }
+}
+
+/// What is judged just now, and what it came to.
+fn what_is_done(findings: Findings) -> String {
+    match (findings.stand(), findings.found()) {
+        (Stand::Failed(why), _) => format!("The lines are not judged. {why}"),
+        (Stand::Running { part, age, .. }, _) if age >= Age::Shown => {
+            format!("Judging anew, now: {part}.")
+        }
+        (_, Some((_, false))) => "As it was before the last edit.".to_owned(),
+        (Stand::Running { .. } | Stand::Idle, _) => String::new(),
+    }
+}
+
+fn one(session: Session, row: Row) -> impl IntoView {
+    let show = move |_| {
+        session.pick_point(row.point);
+        session.screen.set(Screen::Lines);
+    };
+    let ways = row
+        .ways
+        .into_iter()
+        .map(|way| button(session, &way, row.point));
+    view! {
+        <li>
+            <button class="leads" on:click=show><b>{row.title}</b></button>
+            <p>{row.says}</p>
+            <div class="row">{ways.collect_view()}</div>
+        </li>
+    }
+}
+
+fn button(
+    session: Session,
+    way: &Way,
+    point: geometry::document::PointId,
+) -> impl IntoView + use<> {
+    let does = way.does.clone();
+    let act = move |_| match &does {
+        Does::SetAside(readings) => session
+            .question
+            .set(Some(Question::SetAside(readings.clone()))),
+        Does::Show => {
+            session.pick_point(point);
+            session.screen.set(Screen::Evidence);
+        }
+    };
+    let changes = !matches!(way.does, Does::Show);
+    let locked = move || changes && session.looking.with(Option::is_some);
+    view! { <button disabled=locked on:click=act>{way.name.clone()}</button> }
+}
+
+/// A line in the list of all.
+fn brief(session: Session, line: LineFound) -> impl IntoView {
+    let pick = move |_| {
+        let station = session.pick.get_untracked().station;
+        session.pick_at(line.on, station);
+        session.screen.set(Screen::Lines);
+    };
+    view! {
+        <li>
+            <button class="leads" on:click=pick>{line.name}</button>
+            <span>{format!("{} {}", line.word.sign(), line.word.name())}</span>
+            <span class="quiet">{line.says}</span>
+        </li>
+    }
+}
+
+/// What is torn, which nobody can settle.
+#[component]
+pub fn Torn() -> impl IntoView {
+    let derived = expect_context::<Derived>();
+    move || {
+        let lines = derived.standing.get();
+        let names: Vec<String> = lines
+            .torn()
+            .into_iter()
+            .map(|id| lines.point_name(id))
+            .collect();
+        (!names.is_empty()).then(|| view! {
+            <p class="quiet carried"><b>{format!("Torn, carried {}. ", names.len())}</b>{format!("{}.", names.join("; "))}</p>
+        })
+    }
+}
+
+/// The verdict on the picked line: sign and word, and the figures.
+#[component]
+pub fn Chip() -> impl IntoView {
+    let (session, findings) = (expect_context::<Session>(), expect_context::<Findings>());
+    let found = Memo::new(move |_| findings.of(comb_key(session.pick.get().on)));
+    let says = move |(line, fresh): (LineFound, bool)| {
+        let word = format!("{} {}", line.word.sign(), line.word.name());
+        let was = if fresh { "" } else { "was " };
+        view! {
+            <span class="chip" data-word=line.word.name() title=line.more><b>{was}{word}</b><span>{line.says}</span></span>
+        }
+    };
+    view! { <span aria-live="polite">{move || found.get().map(says)}</span> }
+}
+
+/// Turns that may be chosen: inflections and peaks.
+const TURNS: [(usize, usize); 6] = [(0, 1), (0, 2), (0, 3), (1, 2), (1, 3), (2, 3)];
+
+/// How many turns the picked line is allowed.
+#[component]
+pub fn AllowedTurns() -> impl IntoView {
+    let (session, findings) = (expect_context::<Session>(), expect_context::<Findings>());
+    let found = Memo::new(move |_| {
+        let found = findings.of(comb_key(session.pick.get().on));
+        found.and_then(|(line, _)| line.allowed)
+    });
+    let change = move |event: leptos::ev::Event| {
+        let chosen = event_target_value(&event).parse().ok();
+        let turns = chosen.and_then(|at: usize| TURNS.get(at));
+        if let (Some(&(inflections, peaks)), Some(allowed)) = (turns, found.get_untracked()) {
+            findings.allow(Allowed {
+                inflections,
+                peaks,
+                ..allowed
+            });
+        }
+    };
+    let name = |(inflections, peaks): (usize, usize)| {
+        let peaks = counted(peaks, "peak");
+        if inflections == 0 {
+            peaks
+        } else {
+            format!("{peaks}, {}", counted(inflections, "inflection"))
+        }
+    };
+    move || {
+        let allowed = found.get()?;
+        let now = (allowed.inflections, allowed.peaks);
+        let options = TURNS.iter().enumerate().map(|(at, turns)| {
+            view! { <option value=at.to_string() selected=*turns == now>{name(*turns)}</option> }
+        });
+        Some(view! {
+            <label>"allowed "<select aria-label="Turns allowed" on:change=change>{options.collect_view()}</select></label>
+        })
+    }
+}
+
+fn counted(count: usize, what: &str) -> String {
+    let many = if count == 1 { "" } else { "s" };
+    format!("{count} {what}{many}")
+}
