@@ -6,6 +6,7 @@ use std::hint::black_box;
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use geometry::document::{Edit, Lines, Moved, On, TableOptions, read_table};
+use geometry::fair::suspects::find;
 use geometry::loft::Loft;
 
 /// An elliptic body 4 m long with so many stations and so many points at each, crown and keel among them.
@@ -31,6 +32,23 @@ fn body(stations: u32, points: u32) -> Lines {
     read_table(table.as_bytes(), &TableOptions::default())
         .unwrap()
         .lines()
+}
+
+fn demo() -> Lines {
+    let table = concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/../tests/data/demo_offsets.csv"
+    );
+    read_table(&std::fs::read(table).unwrap(), &TableOptions::default())
+        .unwrap()
+        .lines()
+}
+
+fn suspects(c: &mut Criterion) {
+    let lines = demo();
+    c.bench_function("suspects of the demo", |b| {
+        b.iter(|| find(black_box(&lines), &|| false).unwrap());
+    });
 }
 
 fn lofts(c: &mut Criterion) {
@@ -73,5 +91,5 @@ fn lofts(c: &mut Criterion) {
     }
 }
 
-criterion_group!(benches, lofts);
+criterion_group!(benches, lofts, suspects);
 criterion_main!(benches);

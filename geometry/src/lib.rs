@@ -1,9 +1,10 @@
 //! The geometry of a one-off metal fuselage, from evidence to shell.
 //!
 //! The way of the data, which is also the reading order of the modules: a [`document`] holds what a person decided; the
-//! [`loft`] fits one [`spline`] surface to it; [`lines`] are cut from that; [`shop`] says what the
-//! shop works to, as [`paper`]; [`compare`] says how far two states of the lines lie apart, [`fair`] how far a line must
-//! move to be fair; and [`mod@write`] puts that into files. [`num`] and [`units`] serve all.
+//! [`loft`] fits one [`spline`] surface to it; [`lines`] are cut from that; [`fair`] says which readings disagree with
+//! their neighbours, and how far a line must move to be fair; [`shop`] says what the shop works to, as [`paper`];
+//! [`compare`] says how far two states of the lines lie apart; and [`mod@write`] puts that into files. [`num`] and [`units`]
+//! serve all.
 
 pub mod compare;
 pub mod document;

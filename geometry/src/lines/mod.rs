@@ -22,6 +22,7 @@ pub use bends::{Hollow, Turn, TurnKind};
 pub use extent::{Extent, extent};
 pub use follow::{cut_at, onto, run, run_at};
 pub use named::{girth_of, node_at, plane_of};
+pub(crate) use pickup::cuts;
 pub use pickup::{PickUp, PickUpError, Spot, girth, lift, pick_up};
 pub use shortest::{Tape, shortest};
 pub use trace::{Touch, Trace, same_cut, trace};

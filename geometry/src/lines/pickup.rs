@@ -126,7 +126,7 @@ impl core::fmt::Display for PickUpError {
 impl core::error::Error for PickUpError {}
 
 /// All `v` at which `a y + b z = c` on a row, from crown to keel.
-fn cuts(row: &Row<'_>, [a, b, c]: [f64; 3]) -> Vec<f64> {
+pub(crate) fn cuts(row: &Row<'_>, [a, b, c]: [f64; 3]) -> Vec<f64> {
     let knots = row.v_knots();
     let mut out = Vec::new();
     let mut found = Vec::new();

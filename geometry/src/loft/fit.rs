@@ -177,6 +177,13 @@ impl System {
         }
     }
 
+    /// Gives the first targets other weights, 1/mm²; those that follow keep theirs.
+    pub(super) fn set_weights(&mut self, weights: &[f64]) {
+        for (row, weight) in self.rows.iter_mut().zip(weights) {
+            row.weight = *weight;
+        }
+    }
+
     fn matrix(&self, unknowns: &Unknowns, stiffness: f64) -> Band {
         let (rows, columns) = (self.u.count(), self.v.count());
         let mut band = Band::zeros(unknowns.count, unknowns.half_band(columns));

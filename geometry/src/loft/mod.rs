@@ -2,7 +2,7 @@
 //!
 //! In: [`Lines`]. Out: a [`Loft`], a surface with the place and residual of each point on it. Thin stations are carried
 //! by their neighbours, run lines are lines of constant `v`, and transverse cuts are lines of constant `u`. Reading
-//! order: this file, `section`, `girth`, `lengthwise`, `fit`, `outward`.
+//! order: this file, `section`, `girth`, `lengthwise`, `fit`, `outward`, `bench`.
 
 use std::sync::Arc;
 
@@ -15,6 +15,7 @@ use crate::document::{
 use crate::num;
 use crate::spline::{Jet, Knots, Surface};
 
+mod bench;
 mod fault;
 mod fit;
 mod girth;
@@ -24,6 +25,8 @@ mod section;
 
 pub use fault::LoftError;
 pub use section::{Section, SectionEnd, SectionPoint};
+
+pub(crate) use bench::{Bench, BenchFit};
 
 use fit::{Fit, RowTies, System, Target};
 use girth::Girth;
@@ -589,6 +592,12 @@ impl Frame {
 
 /// Places all points and lays out the system, but for its stiffness.
 fn prepare(lines: &Lines, offsets: &[Vec<Offset>]) -> Result<(Arc<Layout>, System), LoftError> {
+    let (extent, shell, girth) = placed(lines, offsets)?;
+    lay_out(lines, offsets, shell, &extent, &girth)
+}
+
+/// Where the body ends, what bounds its girth, and where all points lie round that.
+fn placed(lines: &Lines, offsets: &[Vec<Offset>]) -> Result<(Extent, Shell, Girth), LoftError> {
     if lines.method != crate::document::LOFT_METHOD {
         return Err(LoftError::Method {
             method: lines.method,
@@ -606,7 +615,7 @@ fn prepare(lines: &Lines, offsets: &[Vec<Offset>]) -> Result<(Arc<Layout>, Syste
     {
         place_partial(lines, offsets, &sections, &shell, &extent, &mut girth)?;
     }
-    lay_out(lines, offsets, shell, &extent, &girth)
+    Ok((extent, shell, girth))
 }
 
 /// Stations that show a part of the girth only: their ends lie where the loft of the others is nearest.

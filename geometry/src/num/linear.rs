@@ -133,7 +133,9 @@ impl BandFactor {
         let (n, half) = (self.band.size, self.band.half);
         assert_eq!(b.len(), n, "the right side is as long as the matrix");
         let width = half + 1;
-        for i in 0..n {
+        // Zeros at the head stay zeros.
+        let head = b.iter().take_while(|value| **value == 0.0).count();
+        for i in head..n {
             let row = &self.band.rows[i * width..(i + 1) * width];
             let first = i.saturating_sub(half);
             let sum = dot(&row[half + first - i..half], &b[first..i]);

@@ -1,0 +1,160 @@
+//! A trial bench: the loft's own system with weights and a stiffness of one's own, for judging its readings.
+//!
+//! In: the recorded offsets, and which of them are to have no say in the girth. Out: fits of them, each with its surface
+//! and its prediction variances. Nothing of it is kept in a [`super::Loft`].
+
+use std::sync::Arc;
+
+use super::fit::{Fit, System};
+use super::girth::Girth;
+use super::{Extent, Layout, LoftError, Shell, lay_out, placed};
+use crate::document::{Lines, Offset, On, PointId, RunKind};
+use crate::spline::Surface;
+
+/// The system of a loft, ready to be fitted at any weights.
+#[derive(Debug)]
+pub(crate) struct Bench {
+    layout: Arc<Layout>,
+    system: System,
+}
+
+/// One fit of a [`Bench`].
+#[derive(Debug)]
+pub(crate) struct BenchFit {
+    /// The surface of the recorded values at these weights.
+    pub(crate) surface: Surface,
+    fit: Fit,
+}
+
+/// Share of the chord between two neighbours that a point left out keeps from either.
+const OFF_NEIGHBOURS: f64 = 0.02;
+
+impl Bench {
+    /// Lays out the recorded offsets; those of `apart` have no say in where the others of their station lie round the
+    /// girth, and lie on the chord of their neighbours themselves.
+    ///
+    /// A crown or keel keeps its place and its say, and so does the open edge of a shell, a knuckle, and what else the
+    /// girth can't do without.
+    pub(crate) fn lay(
+        lines: &Lines,
+        offsets: &[Vec<Offset>],
+        apart: &[PointId],
+    ) -> Result<Self, LoftError> {
+        let kept = kept(lines, offsets, apart)?;
+        let dropped =
+            kept.iter().map(Vec::len).sum::<usize>() < offsets.iter().map(Vec::len).sum::<usize>();
+        let girth = if dropped {
+            placed(lines, &kept).map(|(extent, shell, mut girth)| {
+                insert(offsets, &kept, &mut girth);
+                (extent, shell, girth)
+            })
+        } else {
+            placed(lines, offsets)
+        };
+        // Where the rest is no section of its own, the girth keeps what was to stand apart.
+        let (extent, shell, girth): (Extent, Shell, Girth) = match girth {
+            Err(_) if dropped => placed(lines, offsets)?,
+            other => other?,
+        };
+        let (layout, system) = lay_out(lines, offsets, shell, &extent, &girth)?;
+        Ok(Self { layout, system })
+    }
+
+    /// Where each offset lies on the net, station by station: `u` and `v`.
+    pub(crate) fn places(&self) -> impl Iterator<Item = [f64; 2]> {
+        self.layout.places.iter().map(|place| [place.u, place.v])
+    }
+
+    /// Fits the recorded values with a weight each, 1/mm², and a stiffness.
+    pub(crate) fn fit(&mut self, weights: &[f64], stiffness: f64) -> Result<BenchFit, LoftError> {
+        self.system.set_weights(weights);
+        let fit = self.system.factor(stiffness)?;
+        let recorded = self.layout.evidence.offsets.iter().flatten();
+        let targets: Vec<[f64; 2]> = recorded
+            .map(|offset| offset.recorded)
+            .chain(self.layout.tips.iter().copied())
+            .collect();
+        Ok(BenchFit {
+            surface: fit.surface(&targets),
+            fit,
+        })
+    }
+}
+
+impl BenchFit {
+    /// Prediction variances of half-breadth and height at a place, for readings of variance 1/weight, mm².
+    pub(crate) fn variance(&self, u: f64, v: f64) -> [f64; 2] {
+        self.fit.variance(u, v)
+    }
+}
+
+/// The offsets without those that the girth can leave out.
+fn kept(
+    lines: &Lines,
+    offsets: &[Vec<Offset>],
+    apart: &[PointId],
+) -> Result<Vec<Vec<Offset>>, LoftError> {
+    let shell = Shell::of(lines, offsets)?;
+    let stands_apart = |offset: &Offset| apart.contains(&offset.point);
+    let marked_elsewhere = |on: On| {
+        let others = offsets.iter().flatten().filter(|o| o.on == on);
+        others.filter(|o| !stands_apart(o)).count() > 0
+    };
+    let can_go = |offset: &Offset| match offset.on {
+        On::Crown | On::Keel => false,
+        On::Plane(_) | On::PlaneUpper(_) | On::Free => true,
+        On::RunLine(id) => {
+            let knuckle = lines
+                .run_line(id)
+                .is_some_and(|line| line.kind == RunKind::Knuckle);
+            let edge = offset.on == shell.first() || offset.on == shell.last();
+            !knuckle && !edge && marked_elsewhere(offset.on)
+        }
+    };
+    Ok(offsets
+        .iter()
+        .map(|station| {
+            let rest: Vec<Offset> = station
+                .iter()
+                .filter(|offset| !stands_apart(offset) || !can_go(offset))
+                .copied()
+                .collect();
+            if rest.len() < 3 {
+                station.clone()
+            } else {
+                rest
+            }
+        })
+        .collect())
+}
+
+/// Gives the points left out their place between their neighbours.
+fn insert(offsets: &[Vec<Offset>], kept: &[Vec<Offset>], girth: &mut Girth) {
+    for ((all, kept), v) in offsets.iter().zip(kept).zip(&mut girth.v) {
+        let Some(known) = v else { continue };
+        if all.len() == kept.len() {
+            continue;
+        }
+        let mut places = Vec::with_capacity(all.len());
+        let mut next = 0;
+        for offset in all {
+            if kept.get(next).is_some_and(|k| k.point == offset.point) {
+                places.push(known[next]);
+                next += 1;
+                continue;
+            }
+            // The ends of a station may go only where it shows a part of the girth; they then lie with their neighbour.
+            let before = next.saturating_sub(1);
+            let after = next.min(kept.len() - 1);
+            let (a, b) = (kept[before].recorded, kept[after].recorded);
+            let chord = [b[0] - a[0], b[1] - a[1]];
+            let square = chord[0] * chord[0] + chord[1] * chord[1];
+            let along =
+                (offset.recorded[0] - a[0]) * chord[0] + (offset.recorded[1] - a[1]) * chord[1];
+            let share = if square > 0.0 { along / square } else { 0.5 };
+            let share = share.clamp(OFF_NEIGHBOURS, 1.0 - OFF_NEIGHBOURS);
+            places.push(known[before] + (known[after] - known[before]) * share);
+        }
+        *known = places;
+    }
+}
