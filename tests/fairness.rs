@@ -227,15 +227,10 @@ fn teardrop(name: &str) -> Table {
     );
     let mut table: Table = Vec::new();
     for line in std::fs::read_to_string(path).unwrap().lines().skip(1) {
-        let [x, y, z] = line
-            .split(',')
-            .map(|n| n.parse().unwrap())
-            .collect::<Vec<f64>>()[..]
-        else {
-            panic!("three columns")
-        };
+        let n: Vec<f64> = line.split(',').map(|n| n.parse().unwrap()).collect();
+        let (x, y, z) = (n[0], n[1], n[2]);
         match table.last_mut() {
-            Some((at, points)) if *at == x => points.push((On::Free, [y, z])),
+            Some((at, points)) if (*at - x).abs() < 1e-9 => points.push((On::Free, [y, z])),
             _ => table.push((x, vec![(On::Crown, [y, z])])),
         }
     }
@@ -340,7 +335,8 @@ impl Dice {
     }
 
     fn below(&mut self, n: usize) -> usize {
-        ((self.roll() * n as f64) as usize).min(n - 1)
+        let roll = self.roll();
+        (1..n).filter(|k| roll * n as f64 >= *k as f64).count()
     }
 }
 
@@ -509,7 +505,7 @@ fn judged(seeds: core::ops::Range<u64>) {
                 println!(
                     "   planted {:.1} at {}",
                     f.by,
-                    lines.point_name(PointId(f.point as u32))
+                    lines.point_name(PointId(u32::try_from(f.point).unwrap()))
                 );
             }
             tell("  ", &lines, &suspects);
