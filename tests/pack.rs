@@ -613,6 +613,22 @@ fn the_batch_job_writes_all_its_files() {
     assert!(of("keel")["needed_mm"].as_f64().unwrap() > of("keel")["allowed_mm"].as_f64().unwrap());
     assert_eq!(of("crown")["verdict"], "fair within readings");
     assert_eq!(of("BL 12")["verdict"], "not judged");
+    let suspects = report["suspects"].as_array().unwrap();
+    assert_eq!(suspects.len(), 1);
+    for (key, value) in [
+        ("station", "48"),
+        ("line", "WL 32"),
+        ("typed", "1-2-3"),
+        ("proposed", "1-3-2"),
+        ("slip", "inches and eighths exchanged"),
+    ] {
+        assert_eq!(suspects[0][key], value);
+    }
+    let past = report["moves"]["past tolerance"].as_array().unwrap();
+    assert!(past.contains(&"STA 48, WL 32".into()) && past.contains(&"STA 101, keel".into()));
+    assert!(
+        report["moves"]["rms"].as_f64().unwrap() < report["moves"]["largest"].as_f64().unwrap()
+    );
     let pick_ups = report["pick_ups"].as_array().unwrap();
     assert_eq!(pick_ups.len(), 3);
     let z = |k: usize| pick_ups[k]["position"][2].as_f64().unwrap();

@@ -14,7 +14,7 @@ use wasm_bindgen::{JsCast, JsValue};
 use web_sys::{MessageEvent, Worker, WorkerOptions, WorkerType};
 
 use crate::exchange::file_name;
-use messages::{Allowed, Order, TableFile, Verdict, Word, Work};
+use messages::{Allowed, Order, TableFile, Verdict, Wish, Word, Work};
 
 /// How long a worker may take to say it is ready, ms.
 const PATIENCE: u64 = 30_000;
@@ -63,6 +63,7 @@ impl Work {
             Self::Step => "the surface as STEP",
             Self::Glb => "the shell as glTF",
             Self::Judge => "the verdicts",
+            Self::Propose(_) => "the proposed lines",
             Self::Offsets { form, .. } => match form {
                 TableFile::Csv => "the offsets as CSV",
                 TableFile::Xlsx => "the offsets as a spreadsheet",
@@ -75,7 +76,7 @@ impl Work {
         match self {
             Self::Step => file_name(title, "step"),
             Self::Glb => file_name(title, "glb"),
-            Self::Judge => file_name(title, "json"),
+            Self::Judge | Self::Propose(_) => file_name(title, "json"),
             Self::Offsets {
                 form,
                 spacing,
@@ -98,7 +99,7 @@ impl Work {
         match self {
             Self::Step => "model/step",
             Self::Glb => "model/gltf-binary",
-            Self::Judge => "application/json",
+            Self::Judge | Self::Propose(_) => "application/json",
             Self::Offsets { form, .. } => match form {
                 TableFile::Csv => "text/csv",
                 TableFile::Xlsx => {
@@ -191,6 +192,11 @@ impl Jobs {
     /// Orders a file of a document; a job that still runs is stopped.
     pub fn order(self, work: Work, lines: &Lines) {
         self.order_with(work, lines, Vec::new());
+    }
+
+    /// Orders a proposal for a document's lines.
+    pub fn propose(self, wish: Wish, lines: &Lines, allowed: Vec<Allowed>) {
+        self.order_with(Work::Propose(wish), lines, allowed);
     }
 
     /// Orders the verdicts on a document's lines, with what the person allows some of them.

@@ -11,7 +11,10 @@ use std::path::Path;
 use std::process::ExitCode;
 
 use geometry::document::{Folder, Lines, TableOptions, read_folder, read_table, write_folder};
+use geometry::fair::slips::Slip;
+use geometry::fair::suspects::{Misprint, find};
 use geometry::fair::verdict::{Word, judge, judged_lines};
+use geometry::fair::whole::fair_whole;
 use geometry::lines::{PickUp, Spot, View, pick_up, run};
 use geometry::loft::Loft;
 use geometry::shop::{OffsetsOptions, Stations, provenance, tabulate_offsets};
@@ -144,11 +147,36 @@ fn spot(text: &str) -> Option<(f64, Spot)> {
     Some((x.trim().parse().ok()?, spot))
 }
 
+/// Each suspected misprint, with the likeliest slip.
+fn suspects(lines: &Lines) -> Result<Vec<Value>, String> {
+    let found = find(lines, &|| false).map_err(|error| error.to_string())?;
+    let one = |misprint: &Misprint| {
+        let point = lines.point(misprint.point)?;
+        let reading = point.readings.get(misprint.reading)?;
+        let recorded = if misprint.height {
+            reading.height.as_ref()?
+        } else {
+            reading.half_breadth.as_ref()?
+        };
+        let slip = misprint.slips.first();
+        Some(json!({
+            "station": lines.station(point.station)?.label,
+            "line": lines.line_name(point.on),
+            "typed": recorded.typed,
+            "proposed": slip.map(|slip| slip.typed.clone()),
+            "slip": slip.map(Slip::words),
+            "score": misprint.t,
+        }))
+    };
+    Ok(found.misprints.iter().filter_map(one).collect())
+}
+
 /// Each line's verdict.
 fn verdicts(lines: &Lines, loft: &Loft) -> Result<Vec<Value>, String> {
     let mut all = Vec::new();
     for on in judged_lines(lines) {
-        let verdict = judge(lines, loft, on, None, &|| false).map_err(|_| "stopped".to_owned())?;
+        let verdict =
+            judge(lines, loft, on, None, &|| false).map_err(|_stopped| "stopped".to_owned())?;
         let word = match verdict.word {
             Word::Fair => "fair",
             Word::FairWithinReadings => "fair within readings",
@@ -225,6 +253,15 @@ fn report(
     });
     if fair {
         report["lines"] = verdicts(lines, loft)?.into();
+        report["suspects"] = suspects(lines)?.into();
+        let proposed = fair_whole(lines, loft, &|| false);
+        let proposed = proposed.map_err(|error| format!("no fair surface: {error:?}"))?;
+        let past = proposed.moves.iter().filter(|moved| moved.is_past());
+        report["moves"] = json!({
+            "largest": proposed.largest,
+            "rms": proposed.rms,
+            "past tolerance": past.map(|moved| lines.point_name(moved.point)).collect::<Vec<_>>(),
+        });
     }
     report.sort_all_objects(); // one order, whatever other crates of a build ask of serde_json
     serde_json::to_vec_pretty(&report).map_err(|error| error.to_string())

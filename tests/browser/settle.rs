@@ -1,15 +1,17 @@
-//! What is to be settled: verdicts on the lines, the list in the margin, and what settles it.
+//! What is to be settled: verdicts on the lines, the list in the margin, and what settles it; lines that are proposed.
 
 use crate::browser::Fault;
 use crate::browser::page::{Page, Screen, Theme};
 
-/// The demo's list; a hollow is set aside with a reason, the verdict changes, and one step back brings it again.
+/// The demo's list: the misprint is put right and back, the hollow set aside with a reason, and the whole surface faired.
 pub async fn what_is_to_settle(page: Page) -> Result<(), Fault> {
     page.find("heading", "Hallowby Marram").await?;
     page.find("heading", "To settle 3").await?;
-    page.shows("Unfair").await?;
-    page.shows("allowed 1.6 mm; STA 89–111").await?;
+    page.shows("STA 48, WL 32 reads 1-2-3").await?;
+    page.shows("Neighbours want about 1-3-2: inches and eighths exchanged?")
+        .await?;
     page.shows("Torn, carried 3.").await?;
+    page.shows("needs 3.0, allowed 1.6 mm; STA 89–111").await?;
     for (theme, look) in [(Theme::Light, "light"), (Theme::Dark, "dark")] {
         page.prefer(theme).await?;
         for (screen, size) in [(Screen::Phone, "phone"), (Screen::Desk, "desk")] {
@@ -18,39 +20,108 @@ pub async fn what_is_to_settle(page: Page) -> Result<(), Fault> {
             page.shoot(&format!("settle-{size}-{look}")).await?;
         }
     }
-    // A row leads to its point.
-    page.find("button", "Hollow, STA 39–58")
+    let first = page.fingerprint().await?;
+    page.find("button", "STA 48, WL 32 reads 1-2-3")
         .await?
         .click()
         .await?;
     page.shows("needs 6.7, allowed 1.6 mm; STA 39–58").await?;
-    page.find("button", "Hollow, STA 89–111")
+    page.find("button", "Put 1-3-2").await?.click().await?;
+    page.find("heading", "To settle 2").await?;
+    page.shows("Fair within readings").await?;
+    page.find("button", "Undo").await?.click().await?;
+    page.find("heading", "To settle 3").await?;
+    assert_eq!(page.fingerprint().await?, first);
+    page.find("button", "Redo").await?.click().await?;
+    page.find("heading", "To settle 2").await?;
+
+    page.find("button", "Hollow, STA 90–112")
         .await?
         .click()
         .await?;
-    page.shows("needs 3.0, allowed 1.6 mm").await?;
-
-    let before = page.fingerprint().await?;
-    let aside = "return [...document.querySelectorAll('.settle li')].find((li) => li.textContent.startsWith('Hollow, STA 89')).querySelector('.row button').click()";
-    page.script(aside).await?;
-    page.find("dialog", "Set 4 readings aside").await?;
+    page.shows("1.9 times their tolerance").await?;
+    page.find_where("button", "to set the hollow aside", |name| {
+        name == "Set these aside"
+    })
+    .await?
+    .click()
+    .await?;
     let why = page
         .find("textbox", "Why (it is kept with the reading)")
         .await?;
     why.send_keys("a dent in the sheet, not in the aircraft\u{E007}")
         .await?;
-    page.until("a kinder verdict", async || {
-        let rows = page.names("button").await?;
-        Ok((!rows.iter().any(|name| name.starts_with("Hollow, STA 89"))).then_some(()))
-    })
-    .await?;
-    assert_ne!(page.fingerprint().await?, before);
-    page.find("button", "Undo").await?.click().await?;
-    page.find("heading", "To settle 3").await?;
-    assert_eq!(page.fingerprint().await?, before);
+    page.find("heading", "To settle 1").await?;
+    page.shows("Fair within readings").await?;
 
+    page.find("button", "Fair the whole surface")
+        .await?
+        .click()
+        .await?;
+    page.find("heading", "The whole surface, faired").await?;
+    page.shoot("faired-whole").await?;
+    page.find("button", "Take it").await?.click().await?;
+    page.shows("✓ Fair").await?;
+    page.find("button", "Undo").await?.click().await?;
+    Ok(())
+}
+
+/// A batten along the keel: what lies past its tolerance is taken only with a tick and a reason, which the evidence keeps.
+pub async fn a_batten_is_tried(page: Page) -> Result<(), Fault> {
+    page.find("heading", "Hallowby Marram").await?;
+    page.shows("needs 3.0, allowed 1.6 mm; STA 89–111").await?;
     // More turns may be allowed than the line's cubic has.
     page.choose("Turns allowed", "2 peaks").await?;
     page.shows("needs 1.5, allowed 1.6 mm").await?;
-    Ok(())
+    page.choose("Turns allowed", "1 peak").await?;
+    page.shows("needs 3.0, allowed 1.6 mm").await?;
+
+    let first = page.fingerprint().await?;
+    page.find_where("button", "a batten for the picked line", |name| {
+        name == "Try a batten"
+    })
+    .await?
+    .click()
+    .await?;
+    page.find("heading", "A batten along keel").await?;
+    page.shows("lie past their tolerance").await?;
+    for (theme, look) in [(Theme::Light, "light"), (Theme::Dark, "dark")] {
+        page.prefer(theme).await?;
+        page.drawn().await?;
+        page.shoot(&format!("batten-desk-{look}")).await?;
+    }
+    page.show_on(Screen::Phone).await?;
+    page.drawn().await?;
+    page.shoot("batten-phone").await?;
+    page.show_on(Screen::Desk).await?;
+    page.find("button", "Leave it").await?.click().await?;
+    assert_eq!(page.fingerprint().await?, first);
+
+    page.find_where("button", "a batten for the picked line", |name| {
+        name == "Try a batten"
+    })
+    .await?
+    .click()
+    .await?;
+    page.find("checkbox", "Take STA 101, keel")
+        .await?
+        .click()
+        .await?;
+    assert!(page.is_off("button", "Take it").await?, "a reason is asked");
+    page.find("textbox", "Why those past their tolerance are overruled")
+        .await?
+        .send_keys("the sheet is torn and taped there")
+        .await?;
+    page.find("button", "Take it").await?.click().await?;
+    page.until("the lines moved", async || {
+        Ok((page.fingerprint().await? != first).then_some(()))
+    })
+    .await?;
+    page.shows("overruled, z −3.2 mm, past 1.6: the sheet is torn and taped there")
+        .await?;
+    page.find("button", "Undo").await?.click().await?;
+    page.until("one step back", async || {
+        Ok((page.fingerprint().await? == first).then_some(()))
+    })
+    .await
 }

@@ -105,6 +105,11 @@ fn make(order: &Order, at: &dyn Fn(&str)) -> Result<(String, Vec<u8>), String> {
             let found = judging::judge_all(&lines, &loft, &order.allowed, at)?;
             serde_json::to_vec(&found).map_err(|error| error.to_string())?
         }
+        Work::Propose(wish) => {
+            at("the programme");
+            let proposed = judging::propose(&lines, &loft, wish, &order.allowed)?;
+            serde_json::to_vec(&proposed).map_err(|error| error.to_string())?
+        }
         Work::Offsets {
             form,
             spacing,

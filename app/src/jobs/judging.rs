@@ -2,13 +2,18 @@
 //!
 //! In: a document and its loft. Out: [`Findings`]. The worker does it; the page only shows what it says.
 
-use geometry::document::{Lines, On, PointId};
+use geometry::document::{Lines, On, Point, PointId};
+use geometry::fair::batten::lay_batten;
 use geometry::fair::graph::Turns;
+use geometry::fair::suspects::{Misprint, Patch, Suspects, find};
 use geometry::fair::verdict::{Judged, NotJudged, Verdict as Found, Word, judge, judged_lines};
+use geometry::fair::whole::{NoProposal, PointMove, fair_whole};
 use geometry::loft::Loft;
-use geometry::units::{Digits, LengthUnit, format_length_to};
+use geometry::units::{Digits, LengthUnit, Message, format_length_to, format_length_with_unit};
 
-use super::messages::{Allowed, Does, Findings, LineFound, Row, Verdict, Way};
+use super::messages::{
+    Allowed, Does, Findings, LineFound, MoveFound, Proposed, Row, Verdict, Way, Wish,
+};
 
 /// Judges every line.
 ///
@@ -34,7 +39,14 @@ pub fn judge_all(
         found.push(judge(lines, loft, on, turns, &|| false).map_err(|_stopped| "Stopped.")?);
     }
     found.sort_by(|a, b| b.ratio().total_cmp(&a.ratio()));
-    let mut rows = unfair_rows(lines, &found);
+    at("the readings");
+    let suspects = find(lines, &|| false).map_err(|error| error.message(lines.unit))?;
+    let mut rows: Vec<Row> = suspects
+        .misprints
+        .iter()
+        .filter_map(|misprint| misprint_row(lines, misprint))
+        .collect();
+    rows.extend(unfair_rows(lines, loft, &found, &suspects));
     rows.extend(contradiction_rows(lines));
     Ok(Findings {
         lines: found
@@ -137,70 +149,223 @@ fn more(lines: &Lines, judged: &Judged) -> String {
     says
 }
 
-/// Unfair lines, those that are so at one place in one row.
-fn unfair_rows(lines: &Lines, found: &[Found]) -> Vec<Row> {
-    struct Patch<'a> {
-        worst: &'a Found,
-        names: Vec<String>,
-        from: f64,
-        to: f64,
-        hollow: bool,
-        ons: Vec<On>,
+/// A likely misprint, with the value that would fit.
+fn misprint_row(lines: &Lines, misprint: &Misprint) -> Option<Row> {
+    let point = lines.point(misprint.point)?;
+    let reading = point.readings.get(misprint.reading)?;
+    let recorded = if misprint.height {
+        reading.height.as_ref()?
+    } else {
+        reading.half_breadth.as_ref()?
+    };
+    let place = |mm: f64| {
+        if misprint.height {
+            [None, Some(mm)]
+        } else {
+            [Some(mm), None]
+        }
+    };
+    let put = |mm: f64, shown: &str| Way {
+        name: format!("Put {shown}"),
+        does: Does::PutRight(misprint.point, misprint.reading, place(mm)),
+    };
+    let mut ways: Vec<Way> = { misprint.slips.iter().take(2) }
+        .map(|slip| put(slip.mm, &slip.typed))
+        .collect();
+    let says = match (misprint.slips.first(), misprint.wanted) {
+        (Some(slip), _) => format!("Neighbours want about {}: {}?", slip.typed, slip.words()),
+        (None, Some(wanted)) => {
+            let shown = format_length_with_unit(wanted.mm, lines.unit);
+            ways.push(put(wanted.mm, &shown));
+            format!("Neighbours want about {shown}. No simple slip explains it.")
+        }
+        (None, None) => "It lies far off its neighbours.".to_owned(),
+    };
+    ways.push(Way {
+        name: "Set aside".to_owned(),
+        does: Does::SetAside(vec![(misprint.point, misprint.reading)]),
+    });
+    Some(Row {
+        title: format!(
+            "{} reads {}",
+            lines.point_name(misprint.point),
+            recorded.typed
+        ),
+        says,
+        point: misprint.point,
+        ways,
+    })
+}
+
+/// A place at which readings, or lines, lie too far in or out.
+struct Place<'a> {
+    from: f64,
+    to: f64,
+    hollow: bool,
+    /// What is unfair there, the worst first.
+    lines: Vec<&'a Found>,
+    patch: Option<&'a Patch>,
+}
+
+impl Place<'_> {
+    fn has(&self, at: f64, hollow: bool) -> bool {
+        self.hollow == hollow && self.from - 1.0 < at && at < self.to + 1.0
     }
-    let mut patches: Vec<Patch<'_>> = Vec::new();
+}
+
+/// Patches of readings and unfair lines, those of one place in one row; a line that a misprint makes unfair is left to that.
+fn unfair_rows(lines: &Lines, loft: &Loft, found: &[Found], suspects: &Suspects) -> Vec<Row> {
+    let by_a_misprint = |verdict: &Found, at: f64| {
+        suspects.misprints.iter().any(|misprint| {
+            let point = lines.point(misprint.point);
+            point.is_some_and(|point| {
+                let there = lines
+                    .station(point.station)
+                    .is_some_and(|s| (s.x - at).abs() < 1.0);
+                point.on == verdict.on && there
+            })
+        })
+    };
+    let mut places: Vec<Place<'_>> = suspects
+        .patches
+        .iter()
+        .map(|patch| Place {
+            from: patch.from_x,
+            to: patch.to_x,
+            hollow: patch.hollow,
+            lines: Vec::new(),
+            patch: Some(patch),
+        })
+        .collect();
     for verdict in found.iter().filter(|verdict| verdict.word == Word::Unfair) {
         let Some(stretch) = verdict.judged.as_ref().and_then(|judged| judged.stretch) else {
             continue;
         };
-        let name = lines.line_name(verdict.on).unwrap_or_default();
-        let same = patches.iter_mut().find(|patch| {
-            patch.hollow == stretch.hollow && patch.from < stretch.at && stretch.at < patch.to
-        });
-        match same {
-            Some(patch) => {
-                patch.names.push(name);
-                patch.ons.push(verdict.on);
-            }
-            None => patches.push(Patch {
-                worst: verdict,
-                names: vec![name],
+        if by_a_misprint(verdict, stretch.at) {
+            continue;
+        }
+        match places
+            .iter_mut()
+            .find(|place| place.has(stretch.at, stretch.hollow))
+        {
+            Some(place) => place.lines.push(verdict),
+            None => places.push(Place {
                 from: stretch.from,
                 to: stretch.to,
                 hollow: stretch.hollow,
-                ons: vec![verdict.on],
+                lines: vec![verdict],
+                patch: None,
             }),
         }
     }
-    let row = |patch: Patch<'_>| {
-        let judged = patch.worst.judged.as_ref()?;
-        let at = judged.stretch?.at;
-        let station = lines
-            .stations
+    places
+        .iter()
+        .filter_map(|place| place_row(lines, loft, place))
+        .collect()
+}
+
+fn place_row(lines: &Lines, loft: &Loft, place: &Place<'_>) -> Option<Row> {
+    let kind = if place.hollow { "Hollow" } else { "Hump" };
+    let mut says = Vec::new();
+    let mut point = place.patch.map(|patch| patch.worst);
+    if let Some(worst) = place.lines.first() {
+        let judged = worst.judged.as_ref()?;
+        let names = place
+            .lines
             .iter()
-            .min_by(|a, b| (a.x - at).abs().total_cmp(&(b.x - at).abs()))?;
-        let point = lines.point_on(station.id, patch.worst.on)?.id;
-        let kind = if patch.hollow { "Hollow" } else { "Hump" };
+            .map(|v| lines.line_name(v.on).unwrap_or_default());
         let times = judged.needed / judged.allowed;
-        let times = if times < 10.0 {
-            format!("{times:.1} times their tolerance")
-        } else {
-            format!("{times:.0} times their tolerance")
+        says.push(format!(
+            "{}: readings must move {} mm, {times:.1} times their tolerance.",
+            headed(&named(&names.collect::<Vec<_>>())),
+            mm(judged.needed)
+        ));
+        let at = judged.stretch?.at;
+        let near = |a: &&geometry::document::Station, b: &&geometry::document::Station| {
+            (a.x - at).abs().total_cmp(&(b.x - at).abs())
         };
-        Some(Row {
-            title: format!("{kind}, {}", between(lines, patch.from, patch.to)),
-            says: format!(
-                "{}: readings must move {} mm, {times}.",
-                headed(&named(&patch.names)),
-                mm(judged.needed)
-            ),
-            point,
-            ways: vec![Way {
-                name: "Set these aside".to_owned(),
-                does: Does::SetAside(readings_between(lines, &patch.ons, patch.from, patch.to)),
-            }],
-        })
+        let station = lines.stations.iter().min_by(near)?;
+        let shown = lines.point_on(station.id, worst.on);
+        point = shown.map(|point| point.id).or(point);
+    }
+    let readings = match place.patch {
+        Some(patch) => {
+            says.push(format!(
+                "{} readings side by side lie up to {} mm too far {}.",
+                headed(&counted(patch.points.len(), "", "").replace(' ', "")),
+                mm(patch.largest),
+                if place.hollow { "in" } else { "out" }
+            ));
+            let about = about(lines, loft, patch);
+            used_of(lines, |point| about.contains(&point.id))
+        }
+        None => {
+            let ons: Vec<On> = place.lines.iter().map(|verdict| verdict.on).collect();
+            let within = |id| {
+                let station = lines.station(id);
+                station.is_some_and(|station| (place.from..=place.to).contains(&station.x))
+            };
+            used_of(lines, |point| {
+                ons.contains(&point.on) && within(point.station)
+            })
+        }
     };
-    patches.into_iter().filter_map(row).collect()
+    let mut ways = Vec::new();
+    if let Some(worst) = place.lines.first() {
+        ways.push(Way {
+            name: "Try a batten".to_owned(),
+            does: Does::Propose(Wish::Line(worst.on)),
+        });
+    }
+    ways.push(Way {
+        name: "Set these aside".to_owned(),
+        does: Does::SetAside(readings),
+    });
+    Some(Row {
+        title: format!("{kind}, {}", between(lines, place.from, place.to)),
+        says: says.join(" "),
+        point: point?,
+        ways,
+    })
+}
+
+/// All points about a patch: of its stations, in the part of the girth between the run lines on either side of it. Those
+/// that are not suspect themselves lie on its slope.
+fn about(lines: &Lines, loft: &Loft, patch: &Patch) -> Vec<PointId> {
+    let all = || loft.points().iter();
+    let Some(worst) = all().find(|at| at.point == patch.worst) else {
+        return patch.points.clone();
+    };
+    let marks = loft.run_lines().iter().map(|(_, v)| *v);
+    let from = { marks.clone() }
+        .filter(|v| *v <= worst.v)
+        .fold(0.0, f64::max);
+    let to = marks.filter(|v| *v > worst.v).fold(1.0, f64::min);
+    let within = |at: &&geometry::loft::LoftPoint| {
+        let there = |x: f64| (patch.from_x..=patch.to_x).contains(&x);
+        // The run lines themselves belong to both parts and stay.
+        let inside = at.v > from && (at.v < to || to >= 1.0) || from <= 0.0 && at.v <= 0.0;
+        inside
+            && lines
+                .station(at.station)
+                .is_some_and(|station| there(station.x))
+    };
+    all().filter(within).map(|at| at.point).collect()
+}
+
+/// The used readings of some points.
+fn used_of(lines: &Lines, of: impl Fn(&Point) -> bool) -> Vec<(PointId, usize)> {
+    let points = lines.points.iter().filter(|point| of(point));
+    points
+        .flat_map(|point| {
+            let used = point
+                .readings
+                .iter()
+                .enumerate()
+                .filter(|(_, r)| r.set_aside.is_none());
+            used.map(|(number, _)| (point.id, number))
+        })
+        .collect()
 }
 
 fn named(names: &[String]) -> String {
@@ -217,27 +382,6 @@ fn headed(text: &str) -> String {
     letters.next().map_or_else(String::new, |first| {
         first.to_uppercase().chain(letters).collect()
     })
-}
-
-/// The used readings of lines at the stations between two places.
-fn readings_between(lines: &Lines, ons: &[On], from: f64, to: f64) -> Vec<(PointId, usize)> {
-    let within = |id| {
-        lines
-            .station(id)
-            .is_some_and(|station| (from..=to).contains(&station.x))
-    };
-    let points = lines.points.iter();
-    let points = points.filter(|point| ons.contains(&point.on) && within(point.station));
-    points
-        .flat_map(|point| {
-            let used = point
-                .readings
-                .iter()
-                .enumerate()
-                .filter(|(_, r)| r.set_aside.is_none());
-            used.map(|(number, _)| (point.id, number))
-        })
-        .collect()
 }
 
 fn contradiction_rows(lines: &Lines) -> Vec<Row> {
@@ -277,4 +421,123 @@ fn contradiction_rows(lines: &Lines) -> Vec<Row> {
         })
     };
     lines.contradictions().into_iter().filter_map(row).collect()
+}
+
+/// A batten along a line, or the whole surface faired.
+///
+/// # Errors
+/// A sentence.
+pub fn propose(
+    lines: &Lines,
+    loft: &Loft,
+    wish: Wish,
+    allowed: &[Allowed],
+) -> Result<Proposed, String> {
+    let why = |error: NoProposal| match error {
+        NoProposal::NoLoft(error) => error.message(lines.unit),
+        NoProposal::Stopped => "Stopped.".to_owned(),
+        NoProposal::NotFound(_) => {
+            "No fair lines were found. Set what is doubtful aside and try again.".to_owned()
+        }
+    };
+    let (title, mut says, proposal) = match wish {
+        Wish::Whole => {
+            let proposal = fair_whole(lines, loft, &|| false).map_err(why)?;
+            let says = format!(
+                "The skin moves by {} mm at most, {} mm on average (root of mean square). A fairing as stiff as this flattens \
+                 full places by about 0.3 mm.",
+                mm(proposal.largest),
+                mm(proposal.rms)
+            );
+            ("The whole surface, faired".to_owned(), vec![says], proposal)
+        }
+        Wish::Line(on) => {
+            let turns = allowed
+                .iter()
+                .find(|allowed| allowed.on == on)
+                .map(turns_of);
+            let batten = lay_batten(lines, loft, on, turns, &|| false).map_err(why)?;
+            let name = lines.line_name(on).unwrap_or_default();
+            let found = line_found(lines, &batten.before);
+            let says = if batten.proposal.moves.is_empty() {
+                format!(
+                    "{}: {}. Nothing is to be moved.",
+                    headed(&name),
+                    match found.word {
+                        Verdict::Fair => "it is fair",
+                        Verdict::Within | Verdict::Unfair => "no batten was found",
+                        Verdict::NotJudged => "too few readings",
+                    }
+                )
+            } else {
+                "The batten spreads a dent over good readings beside it: where one is to blame, set that aside instead."
+                    .to_owned()
+            };
+            let title = format!("A batten along {name}");
+            (title, vec![says], batten.proposal)
+        }
+    };
+    let edited = lines
+        .apply(&proposal.edit(&[]))
+        .map_err(|error| error.message(lines.unit))?;
+    let after = loft
+        .again(&edited)
+        .map_err(|error| error.message(lines.unit))?;
+    if let Wish::Line(on) = wish {
+        let turns = allowed
+            .iter()
+            .find(|allowed| allowed.on == on)
+            .map(turns_of);
+        let verdict =
+            judge(&edited, &after, on, turns, &|| false).map_err(|_stopped| "Stopped.")?;
+        if let Some(judged) = &verdict.judged {
+            says.push(format!(
+                "With all of it the line would need {} mm.",
+                mm(judged.needed)
+            ));
+        }
+    }
+    let mut moves: Vec<&PointMove> = proposal.moves.iter().collect();
+    moves.sort_by(|a, b| b.off.abs().total_cmp(&a.off.abs()));
+    let past = moves.iter().filter(|moved| moved.is_past()).count();
+    if past > 0 {
+        says.push(format!(
+            "{} of {} moves lie past their tolerance: each of them is taken only if you tick it.",
+            past,
+            moves.len()
+        ));
+    }
+    let found = |moved: &PointMove| {
+        let by = |at: usize, name: &str| {
+            moved.by[at].map(|by| {
+                let sign = if by < 0.0 { "−" } else { "+" };
+                format!("{name} {sign}{}", mm(by.abs()))
+            })
+        };
+        let by: Vec<String> = [by(0, "y"), by(1, "z")].into_iter().flatten().collect();
+        let stands = if moved.is_past() {
+            format!("past {}", mm(moved.tolerance))
+        } else {
+            format!("within {}", mm(moved.tolerance))
+        };
+        MoveFound {
+            point: moved.point,
+            name: lines.point_name(moved.point),
+            says: format!("{} mm, {stands}", by.join(", ")),
+            to: moved.to,
+            past: moved.is_past(),
+        }
+    };
+    Ok(Proposed {
+        title,
+        says,
+        moves: moves.into_iter().map(found).collect(),
+    })
+}
+
+fn turns_of(allowed: &Allowed) -> Turns {
+    Turns {
+        inflections: allowed.inflections,
+        peaks: allowed.peaks,
+    }
 }

@@ -25,6 +25,43 @@ pub enum Work {
     },
     /// What is to be settled: [`Findings`], as JSON.
     Judge,
+    /// Lines that would be fair: [`Proposed`], as JSON.
+    Propose(Wish),
+}
+
+/// What a proposal is asked for.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub enum Wish {
+    /// The whole surface.
+    Whole,
+    /// One line.
+    Line(On),
+}
+
+/// Lines that are proposed.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Proposed {
+    /// What they are.
+    pub title: String,
+    /// What is to be known of them, in sentences.
+    pub says: Vec<String>,
+    /// Every point that moves, the furthest first.
+    pub moves: Vec<MoveFound>,
+}
+
+/// How a point is to move.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct MoveFound {
+    /// The point.
+    pub point: PointId,
+    /// Its name.
+    pub name: String,
+    /// How far, and how that stands to its tolerance.
+    pub says: String,
+    /// Half-breadth (or the distance along a diagonal) and height that are to be accepted, mm.
+    pub to: [Option<f64>; 2],
+    /// Whether it then lies past its tolerance.
+    pub past: bool,
 }
 
 /// What a table can be written as.
@@ -124,8 +161,12 @@ pub struct Way {
 /// What a way does: one step each.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub enum Does {
+    /// Puts a misprint right: of a point, one of its readings; half-breadth and height, mm.
+    PutRight(PointId, usize, [Option<f64>; 2]),
     /// Sets readings aside, for a reason that is asked.
     SetAside(Vec<(PointId, usize)>),
+    /// Proposes fair lines.
+    Propose(Wish),
     /// Shows the point in the evidence.
     Show,
 }

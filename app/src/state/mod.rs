@@ -6,6 +6,7 @@ pub mod axis;
 pub mod derived;
 pub mod findings;
 pub mod keeping;
+pub mod proposal;
 pub mod revisions;
 
 use std::collections::BTreeSet;

@@ -11,6 +11,7 @@ use leptos::prelude::*;
 use super::explained::{Asked, BAR, COMB, DUCK, UPSWEEP};
 use super::lines::{Lifted, focus_point};
 use super::plan::{headed, in_plan};
+use super::proposed::{Ask, ProposedLines};
 use super::settle::{AllowedTurns, Chip, ToSettle};
 use super::words::{bend_words, degrees, spoken};
 use crate::exchange;
@@ -392,6 +393,7 @@ fn Ways(picked: Picked) -> impl IntoView {
             } else {
                 view! { <button disabled=move || torn || picked.locked() on:click=move |_| session.edit(&Edit::PutDuck(id))>"Put a duck down"</button> }.into_any()
             })}
+            <Ask whole=false/>
             {move || moved.get().map(|id| view! {
                 <button data-kind="lesser" disabled=move || picked.locked() on:click=move |_| session.edit(&Edit::LetGo(vec![id]))>"Back to as read"</button>
             })}
@@ -569,6 +571,7 @@ fn Margin() -> impl IntoView {
     let session = expect_context::<Session>();
     view! {
         <aside class="notes" aria-label="To settle, readings and lifted places">
+            <ProposedLines/>
             <ToSettle/>
             <Readings/>
             <Lifted/>

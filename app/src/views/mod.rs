@@ -5,10 +5,12 @@ use geometry::units::Message;
 use leptos::prelude::*;
 
 use crate::exchange;
-use crate::jobs::Jobs;
+use crate::jobs::messages::Work;
+use crate::jobs::{Jobs, Made};
 use crate::state::derived::Derived;
 use crate::state::findings::Findings;
 use crate::state::keeping::{Keeping, Opening};
+use crate::state::proposal::Proposal;
 use crate::state::{Look, NoteKind, Question, Screen, Session};
 use crate::version::Version;
 
@@ -26,6 +28,7 @@ mod making;
 mod new_line;
 mod outgoing;
 mod plan;
+mod proposed;
 mod revisions;
 mod settle;
 mod shell;
@@ -46,7 +49,12 @@ pub fn App(
     let derived = Derived::new(session);
     provide_context(session);
     provide_context(derived);
-    let made = Callback::new(move |made| making::hand_over(session, &made));
+    let proposal = Proposal::new(session, derived);
+    provide_context(proposal);
+    let made = Callback::new(move |made: Made| match made.work {
+        Work::Propose(_) => proposal.hear(&made),
+        _ => making::hand_over(session, &made),
+    });
     provide_context(Jobs::new(made));
     provide_context(Findings::new(derived));
     session.room.set(exchange::room());

@@ -1,11 +1,14 @@
 //! What is to be settled: the list in the margin, and the verdict on the picked line.
 
+use geometry::document::Edit;
 use leptos::prelude::*;
 
+use super::proposed::Ask;
 use crate::jobs::messages::{Allowed, Does, LineFound, Row, Way};
-use crate::jobs::{Age, Stand};
+use crate::jobs::{Age, Jobs, Stand};
 use crate::state::derived::Derived;
 use crate::state::findings::Findings;
+use crate::state::proposal::Proposal;
 use crate::state::{Question, Screen, Session, comb_key};
 
 /// The list: what is wrong, where, by how much, and what would mend it.
@@ -29,6 +32,7 @@ pub fn ToSettle() -> impl IntoView {
             <ol>{move || rows.get().unwrap_or_default().into_iter().map(|row| one(session, row)).collect_view()}</ol>
             <p class="quiet" hidden=move || !nothing()>"Nothing: no line is unfair and no source contradicts another."</p>
             <Torn/>
+            <div class="row" hidden=move || lines.with(Vec::is_empty)><Ask whole=true/></div>
             <details hidden=move || lines.with(Vec::is_empty)>
                 <summary>"All lines, the worst first"</summary>
                 <ul class="verdicts">{move || lines.get().into_iter().map(|line| brief(session, line)).collect_view()}</ul>
@@ -73,7 +77,22 @@ fn button(
     point: geometry::document::PointId,
 ) -> impl IntoView + use<> {
     let does = way.does.clone();
+    let (proposal, jobs, findings) = (
+        expect_context::<Proposal>(),
+        expect_context::<Jobs>(),
+        expect_context::<Findings>(),
+    );
     let act = move |_| match &does {
+        Does::PutRight(point, reading, [half_breadth, height]) => session.edit(&Edit::PutRight {
+            point: *point,
+            reading: *reading,
+            half_breadth: *half_breadth,
+            height: *height,
+        }),
+        Does::Propose(wish) => {
+            session.pick_point(point);
+            proposal.ask(jobs, *wish, findings.allowed.get_untracked());
+        }
         Does::SetAside(readings) => session
             .question
             .set(Some(Question::SetAside(readings.clone()))),

@@ -89,6 +89,15 @@ pub enum Edit {
         /// Which of its readings, from 0.
         reading: usize,
     },
+    /// Add words to what is noted of a reading.
+    AddNote {
+        /// The point.
+        point: PointId,
+        /// Which of its readings, from 0.
+        reading: usize,
+        /// The words.
+        note: String,
+    },
     /// Change how far a reading may be out, mm.
     SetTolerance {
         /// The point.
@@ -344,6 +353,7 @@ impl Edit {
             Self::TakeBack { point, .. } => format!("{} as typed", lines.point_name(*point)),
             Self::SetAside { point, .. } => format!("{} set aside", lines.point_name(*point)),
             Self::UseAgain { point, .. } => format!("{} used again", lines.point_name(*point)),
+            Self::AddNote { point, .. } => format!("note on {}", lines.point_name(*point)),
             Self::SetTolerance { point, .. } => {
                 format!("tolerance of {}", lines.point_name(*point))
             }
@@ -455,19 +465,16 @@ impl Lines {
                 point,
                 reading,
                 reason,
-            } => {
-                if reason.trim().is_empty() {
-                    return Err(EditError::NoReason {
-                        point: self.point_name(*point),
-                    });
-                }
-                self.reading_mut(*point, *reading)?.set_aside = Some(reason.trim().to_owned());
-                self.settle(*point)?;
-            }
+            } => self.set_aside(*point, *reading, reason.trim())?,
             Edit::UseAgain { point, reading } => {
                 self.reading_mut(*point, *reading)?.set_aside = None;
                 self.settle(*point)?;
             }
+            Edit::AddNote {
+                point,
+                reading,
+                note,
+            } => self.add_note(*point, *reading, note.trim())?,
             Edit::SetTolerance {
                 point,
                 reading,
@@ -540,6 +547,25 @@ impl Lines {
             Edit::RemoveRunLine(id) => self.remove_run_line(*id)?,
             Edit::Replace(lines) => *self = lines.as_ref().clone(),
         }
+        Ok(())
+    }
+
+    fn set_aside(&mut self, point: PointId, reading: usize, reason: &str) -> Result<(), EditError> {
+        if reason.is_empty() {
+            return Err(EditError::NoReason {
+                point: self.point_name(point),
+            });
+        }
+        self.reading_mut(point, reading)?.set_aside = Some(reason.to_owned());
+        self.settle(point)
+    }
+
+    fn add_note(&mut self, point: PointId, reading: usize, note: &str) -> Result<(), EditError> {
+        let noted = &mut self.reading_mut(point, reading)?.note;
+        if !noted.is_empty() {
+            noted.push_str("; ");
+        }
+        noted.push_str(note);
         Ok(())
     }
 

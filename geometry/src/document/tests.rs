@@ -629,6 +629,28 @@ fn the_other_edits_change_what_they_say() {
     );
 }
 
+#[test]
+fn a_note_is_added_to_what_is_noted() {
+    let lines = demo();
+    let point = at(&lines, "101", "keel");
+    let note = |lines: &Lines, note: &str| {
+        let edit = Edit::AddNote {
+            point,
+            reading: 0,
+            note: note.to_owned(),
+        };
+        lines.apply(&edit).unwrap()
+    };
+    let twice = note(&note(&lines, "looked at"), "overruled");
+    let noted = &twice.point(point).unwrap().readings[0].note;
+    assert!(noted.ends_with("looked at; overruled"), "{noted}");
+    assert_eq!(
+        twice.fingerprint(),
+        lines.fingerprint(),
+        "words shape no metal"
+    );
+}
+
 // ---- history ----
 
 #[test]

@@ -245,7 +245,7 @@ impl Graph {
     }
 
     /// How it bends by the cubic polynomial at the fore end, where it bends at all: 1 or −1.
-    fn sign(&self) -> f64 {
+    pub(super) fn sign(&self) -> f64 {
         let [from, to] = self.cubic_bends();
         // Where they differ there is one inflection; where they agree, the larger speaks for both.
         let speaks = if from * to < 0.0 { from } else { from + to };

@@ -2,10 +2,15 @@
 //!
 //! In: the document and its loft. Out: verdicts in millimetres, and the readings that disagree with their neighbours.
 //! Nothing here changes a document: what it finds is proposed. Reading order: `suspects`, `slips`, `programme`, `graph`,
-//! `verdict`.
+//! `verdict`, `whole`, `batten`.
 
+pub mod batten;
 pub mod graph;
 pub mod programme;
 pub mod slips;
 pub mod suspects;
 pub mod verdict;
+pub mod whole;
+
+#[cfg(test)]
+mod tests;

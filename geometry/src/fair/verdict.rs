@@ -6,7 +6,7 @@
 use super::graph::{Faired, Graph, NotFaired, Turns};
 use crate::document::{Fixes, Lines, Offset, On, Place, PlaneId, StationId};
 use crate::lines::{Node, node_at};
-use crate::loft::Loft;
+use crate::loft::{Loft, Net, Terms, section_normal};
 
 /// A line that needs less is fair, mm: a hundredth of what a builder can see, and what the loft itself is good to.
 const FAIR: f64 = 0.05;
@@ -16,6 +16,9 @@ const FEWEST: usize = 5;
 
 /// Where a line is steeper than this against the x axis it is not judged: there a value by x says nothing.
 const STEEPEST: f64 = 1.0;
+
+/// A plane that meets the skin at a flatter angle than this says nothing of where the skin moves: its sine.
+const LEAST_ACROSS: f64 = 0.05;
 
 /// What of a line is taken as a function of the distance aft.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -162,23 +165,8 @@ pub fn judge(
     allowed: Option<Turns>,
     stop: &dyn Fn() -> bool,
 ) -> Result<Verdict, Stopped> {
-    let offsets = loft.offsets(lines);
-    let ways: &[Seen] = match (on, lines.place_of(on)) {
-        (On::RunLine(_), _) => &[Seen::HalfBreadth, Seen::Height],
-        (_, Some(Place::Waterline(_))) => &[Seen::HalfBreadth],
-        (_, Some(Place::Diagonal { .. })) => &[Seen::Along],
-        _ => &[Seen::Height],
-    };
     let mut worst = None::<Verdict>;
-    for seen in ways {
-        let marks = marks(lines, &offsets, on, *seen);
-        let line = Line {
-            lines,
-            loft,
-            on,
-            seen: *seen,
-            marks,
-        };
+    for line in Line::all(lines, loft, on) {
         let verdict = line.judge(allowed, stop)?;
         if worst
             .as_ref()
@@ -259,7 +247,7 @@ fn neighbours(lines: &Lines, on: On) -> Vec<On> {
 }
 
 /// A line on its loft, with what was read of it.
-struct Line<'a> {
+pub(super) struct Line<'a> {
     lines: &'a Lines,
     loft: &'a Loft,
     on: On,
@@ -267,31 +255,82 @@ struct Line<'a> {
     marks: Vec<Mark>,
 }
 
-impl Line<'_> {
+impl<'a> Line<'a> {
+    /// As every value that is judged of it.
+    pub(super) fn all(lines: &'a Lines, loft: &'a Loft, on: On) -> Vec<Self> {
+        let ways: &[Seen] = match (on, lines.place_of(on)) {
+            (On::RunLine(_), _) => &[Seen::HalfBreadth, Seen::Height],
+            (_, Some(Place::Waterline(_))) => &[Seen::HalfBreadth],
+            (_, Some(Place::Diagonal { .. })) => &[Seen::Along],
+            _ => &[Seen::Height],
+        };
+        ways.iter()
+            .map(|seen| Self::of(lines, loft, on, *seen))
+            .collect()
+    }
+
+    /// As one of them.
+    pub(super) fn of(lines: &'a Lines, loft: &'a Loft, on: On, seen: Seen) -> Self {
+        let offsets = loft.offsets(lines);
+        let marks = marks(lines, &offsets, on, seen);
+        Self {
+            lines,
+            loft,
+            on,
+            seen,
+            marks,
+        }
+    }
+
+    fn node(&self, x: f64) -> Option<Node> {
+        if let (On::RunLine(_), Seen::HalfBreadth) = (self.on, self.seen) {
+            run_above(self.loft, self.on, x)
+        } else {
+            node_at(self.lines, self.loft, self.on, x)
+        }
+    }
+
+    /// In the section's plane, the direction in which the value grows: half-breadth and height.
+    fn direction(&self) -> [f64; 2] {
+        match (self.seen, self.lines.place_of(self.on)) {
+            (Seen::Along, Some(Place::Diagonal { angle, .. })) => {
+                [crate::num::cos(angle), -crate::num::sin(angle)]
+            }
+            (Seen::HalfBreadth | Seen::Along, _) => [1.0, 0.0],
+            (Seen::Height, _) => [0.0, 1.0],
+        }
+    }
+
+    /// What a change of the value at x is made of, in a net's unknowns: in the plane of a cut the skin moves by as much as
+    /// brings it there along the plane.
+    pub(super) fn terms(&self, net: &Net, x: f64) -> Option<Terms> {
+        let node = self.node(x)?;
+        let [y, z] = net.place(node.u, node.v);
+        let by = if self.lines.place_of(self.on).is_some() {
+            let [ny, nz] = section_normal(&self.loft.surface().jet(node.u, node.v));
+            let [my, mz] = self.direction();
+            let across = ny * my + nz * mz;
+            (across.abs() > LEAST_ACROSS).then(|| [ny / across, nz / across])?
+        } else {
+            self.direction()
+        };
+        let mut terms: Terms = y.into_iter().map(|(i, value)| (i, by[0] * value)).collect();
+        terms.extend(z.into_iter().map(|(i, value)| (i, by[1] * value)));
+        Some(terms)
+    }
+
     /// The value at a distance aft, its slope, and which way is out: 1 where the value grows outward, else −1.
     fn at(&self, x: f64) -> Option<[f64; 3]> {
-        let node = if let (On::RunLine(_), Seen::HalfBreadth) = (self.on, self.seen) {
-            run_above(self.loft, self.on, x)?
-        } else {
-            node_at(self.lines, self.loft, self.on, x)?
-        };
-        let part = |v: glam::DVec3| match self.seen {
-            Seen::HalfBreadth => v.y,
-            Seen::Height => v.z,
-            Seen::Along => match self.lines.place_of(self.on) {
-                Some(Place::Diagonal { angle, .. }) => {
-                    v.y * crate::num::cos(angle) - v.z * crate::num::sin(angle)
-                }
-                _ => v.y,
-            },
-        };
+        let node = self.node(x)?;
+        let [y, z] = self.direction();
+        let part = |v: glam::DVec3| v.y * y + v.z * z;
         let slope = part(node.tangent) / node.tangent.x;
         let out = if part(node.outward) < 0.0 { -1.0 } else { 1.0 };
         Some([part(node.point), slope, out])
     }
 
     /// Stations and the middles between them, from the first reading to the last one, where the line can be judged.
-    fn breaks(&self) -> Vec<f64> {
+    pub(super) fn breaks(&self) -> Vec<f64> {
         let (Some(first), Some(last)) = (self.marks.first(), self.marks.last()) else {
             return Vec::new();
         };
@@ -326,7 +365,7 @@ impl Line<'_> {
         })
     }
 
-    fn graph(&self, breaks: &[f64]) -> Option<Graph> {
+    pub(super) fn graph(&self, breaks: &[f64]) -> Option<Graph> {
         const PARTS: u32 = 4;
         let mut places = Vec::with_capacity(4 * breaks.len());
         for pair in breaks.windows(2) {
@@ -480,43 +519,8 @@ fn run_above(loft: &Loft, on: On, x: f64) -> Option<Node> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::document::{Edit, PointId, TableOptions, read_table};
-
-    fn demo() -> Lines {
-        let table = include_bytes!("../../../tests/data/demo_offsets.csv");
-        read_table(table, &TableOptions::default()).unwrap().lines()
-    }
-
-    /// The demo's table as it would be without noise, misprint, hollow or gap.
-    fn exact() -> Lines {
-        let mut lines = demo();
-        let table = include_str!("../../../tests/data/demo_truth.csv");
-        for row in table.lines().skip(1) {
-            let cells: Vec<&str> = row.split(',').collect();
-            let station = lines.station_by_label(cells[0]).unwrap().id;
-            let names: Vec<(On, PointId)> = lines
-                .points
-                .iter()
-                .filter(|p| p.station == station)
-                .map(|p| (p.on, p.id))
-                .collect();
-            let found = names.iter().find(|(on, _)| {
-                lines
-                    .line_name(*on)
-                    .is_some_and(|name| name.eq_ignore_ascii_case(cells[1]))
-            });
-            let Some((_, id)) = found else { continue };
-            let point = lines.points.iter_mut().find(|p| p.id == *id).unwrap();
-            for reading in &mut point.readings {
-                for (value, cell) in [(&mut reading.half_breadth, 3), (&mut reading.height, 4)] {
-                    if let Some(recorded) = value {
-                        recorded.mm = cells[cell].parse().unwrap();
-                    }
-                }
-            }
-        }
-        lines
-    }
+    use crate::document::Edit;
+    use crate::fair::tests::{demo, exact};
 
     fn verdict(lines: &Lines, loft: &Loft, on: On) -> Verdict {
         judge(lines, loft, on, None, &|| false).unwrap()

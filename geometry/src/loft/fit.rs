@@ -184,7 +184,8 @@ impl System {
         }
     }
 
-    fn matrix(&self, unknowns: &Unknowns, stiffness: f64) -> Band {
+    /// The energy alone.
+    fn energy_matrix(&self, unknowns: &Unknowns, stiffness: f64) -> Band {
         let (rows, columns) = (self.u.count(), self.v.count());
         let mut band = Band::zeros(unknowns.count, unknowns.half_band(columns));
         for i in 0..rows {
@@ -212,6 +213,12 @@ impl System {
                 }
             }
         }
+        band
+    }
+
+    fn matrix(&self, unknowns: &Unknowns, stiffness: f64) -> Band {
+        let columns = self.v.count();
+        let mut band = self.energy_matrix(unknowns, stiffness);
         for row in &self.rows {
             let mut entries = [(0_u32, 0.0); 16];
             let mut n = 0;
@@ -238,6 +245,105 @@ impl System {
             }
         }
         band
+    }
+
+    fn kind(&self, height: bool) -> &Unknowns {
+        if height {
+            &self.z_unknowns
+        } else {
+            &self.y_unknowns
+        }
+    }
+
+    /// How many unknowns the half-breadths have, and how many the heights.
+    pub(super) fn unknowns(&self) -> [usize; 2] {
+        [self.y_unknowns.count, self.z_unknowns.count]
+    }
+
+    /// Entries of the energy, `(i, j, value)` with i ≤ j.
+    pub(super) fn energy_entries(&self, height: bool) -> Vec<(usize, usize, f64)> {
+        let unknowns = self.kind(height);
+        let band = self.energy_matrix(unknowns, 1.0);
+        let half = unknowns.half_band(self.v.count());
+        let rows = 0..unknowns.count;
+        let entries = rows.flat_map(|j| (j.saturating_sub(half)..=j).map(move |i| (i, j)));
+        let valued = entries.map(|(i, j)| (i, j, band.entry(i, j)));
+        valued.filter(|entry| entry.2 != 0.0).collect()
+    }
+
+    /// The unknowns that a place is made of, and their factors.
+    pub(super) fn place_terms(&self, u: f64, v: f64, height: bool) -> Vec<(usize, f64)> {
+        let ((i, bu), (j, bv)) = (span_rows(&self.u, u), span_rows(&self.v, v));
+        let unknowns = self.kind(height);
+        let mut terms: Vec<(usize, f64)> = Vec::with_capacity(16);
+        for (p, a) in bu[0].iter().enumerate() {
+            for (q, b) in bv[0].iter().enumerate() {
+                let Some(at) = unknowns.index[(i + p) * self.v.count() + j + q] else {
+                    continue;
+                };
+                match terms.iter_mut().find(|term| term.0 == at as usize) {
+                    Some(term) => term.1 += a * b,
+                    None => terms.push((at as usize, a * b)),
+                }
+            }
+        }
+        terms
+    }
+
+    /// The unknowns of a net on these knots.
+    pub(super) fn unknowns_of(&self, net: &[f64], height: bool) -> Vec<f64> {
+        let unknowns = self.kind(height);
+        let mut all = vec![0.0; unknowns.count];
+        for (index, value) in unknowns.index.iter().zip(net) {
+            if let Some(at) = index {
+                all[*at as usize] = *value;
+            }
+        }
+        all
+    }
+
+    /// The surface of these unknowns.
+    pub(super) fn surface_of(&self, [breadths, heights]: [&[f64]; 2]) -> Surface {
+        let net = |unknowns: &Unknowns, values: &[f64]| -> Vec<f64> {
+            let index = unknowns.index.iter();
+            index
+                .map(|at| at.map_or(0.0, |at| values[at as usize]))
+                .collect()
+        };
+        let y = net(&self.y_unknowns, breadths);
+        let z = net(&self.z_unknowns, heights);
+        Surface::new(self.u.clone(), self.v.clone(), self.x.clone(), y, z)
+    }
+
+    /// Which unknowns move nothing outside a stretch of u.
+    pub(super) fn within(&self, [from, to]: [f64; 2], height: bool) -> Vec<bool> {
+        let unknowns = self.kind(height);
+        let columns = self.v.count();
+        let knots = self.u.knots();
+        let (first, last) = self.u.domain();
+        let mut free = vec![true; unknowns.count];
+        for (k, at) in unknowns.index.iter().enumerate() {
+            let row = k / columns;
+            let (begins, ends) = (knots[row], knots[row + 4]);
+            // At an end of the body the window ends with it.
+            let fore = begins >= from || from <= first;
+            let aft = ends <= to || to >= last;
+            if let (Some(at), false) = (at, fore && aft) {
+                free[*at as usize] = false;
+            }
+        }
+        free
+    }
+
+    /// Both ends of u.
+    pub(super) fn ends(&self) -> [f64; 2] {
+        let (first, last) = self.u.domain();
+        [first, last]
+    }
+
+    /// Weights of the first targets, 1/mm².
+    pub(super) fn weights(&self, count: usize) -> Vec<f64> {
+        self.rows.iter().take(count).map(|row| row.weight).collect()
     }
 
     /// Factors the system with this weight of its energy.

@@ -2,7 +2,7 @@
 //!
 //! In: [`Lines`]. Out: a [`Loft`], a surface with the place and residual of each point on it. Thin stations are carried
 //! by their neighbours, run lines are lines of constant `v`, and transverse cuts are lines of constant `u`. Reading
-//! order: this file, `section`, `girth`, `lengthwise`, `fit`, `outward`, `bench`.
+//! order: this file, `section`, `girth`, `lengthwise`, `fit`, `outward`, `bench`, `net`.
 
 use std::sync::Arc;
 
@@ -20,6 +20,7 @@ mod fault;
 mod fit;
 mod girth;
 mod lengthwise;
+mod net;
 mod outward;
 mod section;
 
@@ -27,6 +28,7 @@ pub use fault::LoftError;
 pub use section::{Section, SectionEnd, SectionPoint};
 
 pub(crate) use bench::{Bench, BenchFit};
+pub(crate) use net::{Net, Terms, normal_of};
 
 use fit::{Fit, RowTies, System, Target};
 use girth::Girth;

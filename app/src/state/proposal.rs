@@ -1,0 +1,164 @@
+//! Lines that are proposed: drawn dashed beside those that stand, taken as one step or left.
+
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+use geometry::document::{Edit, Lines, Moved, PointId};
+use leptos::prelude::*;
+
+use super::derived::Derived;
+use super::{NoteKind, Session};
+use crate::jobs::messages::{Allowed, MoveFound, Proposed, Wish};
+use crate::jobs::{Jobs, Made};
+
+/// What is proposed, and for which lines.
+type Offered = Option<(Arc<Lines>, Arc<Proposed>)>;
+
+/// The proposal of a session.
+#[derive(Clone, Copy)]
+pub struct Proposal {
+    session: Session,
+    offered: RwSignal<Offered>,
+    /// The lines for which one was asked last.
+    asked: StoredValue<Option<Arc<Lines>>>,
+    /// Points past their tolerance that are to move all the same.
+    pub ticked: RwSignal<BTreeSet<PointId>>,
+    /// Points within it that are to stay.
+    pub left_out: RwSignal<BTreeSet<PointId>>,
+    /// Why those past it move.
+    pub reason: RwSignal<String>,
+}
+
+impl Proposal {
+    /// Nothing is proposed yet; what is, is dropped when the lines change.
+    pub fn new(session: Session, derived: Derived) -> Self {
+        let proposal = Self {
+            session,
+            offered: RwSignal::new(None),
+            asked: StoredValue::new(None),
+            ticked: RwSignal::new(BTreeSet::new()),
+            left_out: RwSignal::new(BTreeSet::new()),
+            reason: RwSignal::new(String::new()),
+        };
+        Effect::new(move |_| {
+            let standing = derived.standing.get();
+            let stale = proposal.offered.with_untracked(|offered| {
+                offered
+                    .as_ref()
+                    .is_some_and(|(of, _)| !Arc::ptr_eq(of, &standing))
+            });
+            if stale {
+                proposal.leave();
+            }
+        });
+        // Drawn anew as points are ticked.
+        Effect::new(move |_| {
+            let Some((of, proposed)) = proposal.offered.get() else {
+                return;
+            };
+            let edit = proposal.moves(&proposed);
+            if let Ok(lines) = of.apply(&edit) {
+                session
+                    .beside
+                    .set(Some((proposed.title.clone(), Arc::new(lines))));
+            }
+        });
+        proposal
+    }
+
+    /// Asks for one for the lines that stand.
+    pub fn ask(self, jobs: Jobs, wish: Wish, allowed: Vec<Allowed>) {
+        self.session.note.set(None);
+        self.leave();
+        let lines = self.session.standing_now();
+        jobs.propose(wish, &lines, allowed);
+        self.asked.set_value(Some(lines));
+    }
+
+    /// Takes what a worker found; where the lines have changed since, it says so.
+    pub fn hear(self, made: &Made) {
+        let standing = self.session.standing_now();
+        let of = self
+            .asked
+            .get_value()
+            .filter(|of| Arc::ptr_eq(of, &standing));
+        match (serde_json::from_slice(&made.bytes), of) {
+            (Ok(proposed), Some(of)) => self.offer(of, proposed),
+            (Ok(_), None) => self.session.say(
+                NoteKind::Fault,
+                "The lines changed while others were worked out: ask again.".to_owned(),
+            ),
+            (Err(_), _) => leptos::logging::warn!("a proposal that no one understands"),
+        }
+    }
+
+    /// Offers what was found for these lines.
+    fn offer(self, of: Arc<Lines>, proposed: Proposed) {
+        self.ticked.set(BTreeSet::new());
+        self.left_out.set(BTreeSet::new());
+        self.reason.set(String::new());
+        self.offered.set(Some((of, Arc::new(proposed))));
+    }
+
+    /// What is proposed.
+    pub fn now(self) -> Option<Arc<Proposed>> {
+        self.offered.get().map(|(_, proposed)| proposed)
+    }
+
+    /// Puts it away.
+    pub fn leave(self) {
+        if self.offered.with_untracked(Option::is_some) {
+            self.offered.set(None);
+            self.session.beside.set(None);
+        }
+    }
+
+    fn goes(self, found: &MoveFound) -> bool {
+        if found.past {
+            self.ticked.with(|ticked| ticked.contains(&found.point))
+        } else {
+            !self.left_out.with(|left| left.contains(&found.point))
+        }
+    }
+
+    fn moves(self, proposed: &Proposed) -> Edit {
+        let taken = proposed.moves.iter().filter(|found| self.goes(found));
+        let moved = taken.map(|found| Moved {
+            point: found.point,
+            half_breadth: found.to[0],
+            height: found.to[1],
+        });
+        Edit::MoveAll(moved.collect())
+    }
+
+    /// Takes it as one step; the reason stands beside the readings that are overruled.
+    pub fn take(self) {
+        let Some((of, proposed)) = self.offered.get_untracked() else {
+            return;
+        };
+        let edit = untrack(|| self.moves(&proposed));
+        let reason = self.reason.get_untracked();
+        let overruled = proposed
+            .moves
+            .iter()
+            .filter(|found| found.past && untrack(|| self.goes(found)));
+        let notes = overruled.flat_map(|found| {
+            let point = of.point(found.point);
+            let used = point
+                .into_iter()
+                .flat_map(|point| point.readings.iter().enumerate());
+            let used = used.filter(|(_, reading)| reading.set_aside.is_none());
+            used.map(|(reading, _)| Edit::AddNote {
+                point: found.point,
+                reading,
+                note: format!("overruled, {}: {}", found.says, reason.trim()),
+            })
+            .collect::<Vec<_>>()
+        });
+        let edits = std::iter::once(edit).chain(notes).collect();
+        let name = proposed.title.clone();
+        self.offered.set(None);
+        self.session.beside.set(None);
+        self.session.edit(&Edit::Many { name, edits });
+    }
+}

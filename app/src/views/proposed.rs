@@ -1,0 +1,109 @@
+//! Lines that are proposed, in the margin: every move, what needs a tick and a reason, and the ways out.
+
+use leptos::prelude::*;
+
+use crate::jobs::messages::{MoveFound, Wish};
+use crate::jobs::{Jobs, Stand};
+use crate::state::findings::Findings;
+use crate::state::proposal::Proposal;
+use crate::state::{Session, comb_key};
+
+/// Moves that are listed at once; the rest opens.
+const LISTED: usize = 8;
+
+/// Asks for a proposal: a batten along the picked line, or the whole surface.
+#[component]
+pub fn Ask(
+    /// The whole surface; else the picked line.
+    whole: bool,
+) -> impl IntoView {
+    let (session, jobs) = (expect_context::<Session>(), expect_context::<Jobs>());
+    let (proposal, findings) = (expect_context::<Proposal>(), expect_context::<Findings>());
+    let busy = move || {
+        let running = matches!(jobs.stand.get(), Stand::Running { .. });
+        running || session.looking.with(Option::is_some)
+    };
+    let order = move |_| {
+        let line = Wish::Line(comb_key(session.pick.get_untracked().on));
+        let wish = if whole { Wish::Whole } else { line };
+        proposal.ask(jobs, wish, findings.allowed.get_untracked());
+    };
+    let name = if whole {
+        "Fair the whole surface"
+    } else {
+        "Try a batten"
+    };
+    view! { <button disabled=busy on:click=order>{name}</button> }
+}
+
+/// What is proposed.
+#[component]
+pub fn ProposedLines() -> impl IntoView {
+    let proposal = expect_context::<Proposal>();
+    let session = expect_context::<Session>();
+    let past = Memo::new(move |_| {
+        proposal.now().map_or(0, |proposed| {
+            proposed.moves.iter().filter(|found| found.past).count()
+        })
+    });
+    let reasoned = move || {
+        proposal.ticked.with(|ticked| ticked.is_empty())
+            || proposal.reason.with(|reason| !reason.trim().is_empty())
+    };
+    move || {
+        proposal.now().map(|proposed| {
+            let mut moves: Vec<_> = proposed.moves.iter().cloned().map(|found| one(session, proposal, found)).collect();
+            let more = moves.split_off(moves.len().min(LISTED));
+            let rest = more.len();
+            let says = proposed.says.iter().map(|says| view! { <p class="quiet">{says.clone()}</p> });
+            view! {
+                <section class="proposed" aria-label="Proposed lines">
+                    <h2>{proposed.title.clone()}</h2>
+                    {says.collect_view()}
+                    <ul class="moves">{moves}</ul>
+                    <details hidden=rest == 0><summary>{format!("{rest} more, all smaller")}</summary><ul class="moves">{more}</ul></details>
+                    <label class="stack" hidden=move || past.get() == 0>"Why those past their tolerance are overruled "
+                        <input class="wide" autocomplete="off" maxlength="1000" prop:value=proposal.reason on:input=move |event| proposal.reason.set(event_target_value(&event))/>
+                    </label>
+                    <div class="row">
+                        <button data-kind="first" disabled=move || !reasoned() on:click=move |_| proposal.take()>"Take it"</button>
+                        <button on:click=move |_| proposal.leave()>"Leave it"</button>
+                    </div>
+                </section>
+            }
+        })
+    }
+}
+
+/// One move, with its tick: within its tolerance it is taken unless it is left out; past it, only if it is ticked.
+fn one(session: Session, proposal: Proposal, found: MoveFound) -> impl IntoView + use<> {
+    let point = found.point;
+    let past = found.past;
+    let goes = move || {
+        if past {
+            proposal.ticked.with(|all| all.contains(&point))
+        } else {
+            !proposal.left_out.with(|all| all.contains(&point))
+        }
+    };
+    let turn = move |_| {
+        let set = if past {
+            proposal.ticked
+        } else {
+            proposal.left_out
+        };
+        set.update(|all| {
+            if !all.remove(&point) {
+                all.insert(point);
+            }
+        });
+    };
+    let name = found.name.clone();
+    view! {
+        <li>
+            <label class="check"><input type="checkbox" aria-label=format!("Take {name}") prop:checked=goes on:change=turn/></label>
+            <button class="leads" on:click=move |_| session.pick_point(point)>{found.name}</button>
+            <span>{found.says}</span>
+        </li>
+    }
+}

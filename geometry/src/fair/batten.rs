@@ -1,0 +1,221 @@
+//! One batten: a line made sweet, and the surface beside it drawn along as smoothly as it goes.
+//!
+//! In: a document, its loft and a line. Out: a [`Proposal`]. Outside a window about the stretch that keeps the line from being
+//! fair nothing moves, and within it no other line becomes hollow, or more so than it is.
+
+use super::programme::Programme;
+use super::verdict::{Judged, Line, Stopped, Verdict, judge, judged_lines};
+use super::whole::{NoProposal, Proposal, moves_by};
+use crate::document::{Lines, On};
+use crate::loft::{Loft, Net, Terms};
+
+/// How near the surface follows the batten, mm: what is past it costs as much as the energy of a bump of that height.
+const NEAR: f64 = 0.05;
+
+/// How firmly the points of other lines are held, of how firmly the loft holds them.
+const SOFT: f64 = 0.05;
+
+/// Stations beyond the stretch that may move.
+const BEYOND: usize = 2;
+
+/// A line's batten.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Batten {
+    /// The verdict on the line as it stands.
+    pub before: Verdict,
+    /// What is proposed; no moves where the line is fair or not judged.
+    pub proposal: Proposal,
+}
+
+/// Lays a batten along a line.
+///
+/// # Errors
+/// [`NoProposal`].
+///
+/// # Accuracy
+/// The surface follows the sweet line to a few hundredths of a millimetre where its net can; what the line needs
+/// afterwards is for [`judge`] to say.
+pub fn lay_batten(
+    lines: &Lines,
+    loft: &Loft,
+    on: On,
+    allowed: Option<super::graph::Turns>,
+    stop: &dyn Fn() -> bool,
+) -> Result<Batten, NoProposal> {
+    let before = judge(lines, loft, on, allowed, stop)?;
+    let Some((judged, stretch)) = before.judged.as_ref().and_then(|j| Some((j, j.stretch?))) else {
+        return Ok(Batten {
+            before,
+            proposal: Proposal::default(),
+        });
+    };
+    let net = Net::of(lines, loft)?;
+    // The window: so many stations beyond where the sweet line leaves the present one.
+    let breaks = judged.graph.breaks();
+    let moved = |x: &&f64| (judged.fair.at(**x)[0] - judged.graph.at(**x)[0]).abs() > NEAR;
+    let from = breaks.iter().find(moved).copied().unwrap_or(stretch.from);
+    let to = breaks.iter().rfind(moved).copied().unwrap_or(stretch.to);
+    let window = window(lines, loft, [from, to]);
+    let free = net.within(window.map(|x| loft.u_at(x)));
+    let index: Vec<Option<usize>> = {
+        let mut next = 0;
+        let number = |is: &bool| {
+            is.then(|| {
+                next += 1;
+                next - 1
+            })
+        };
+        free.iter().map(number).collect()
+    };
+    let only = |terms: Terms| -> Terms {
+        let each = terms.into_iter();
+        each.filter_map(|(i, value)| Some((index[i]?, value)))
+            .collect()
+    };
+    let mut programme = Programme::new(index.iter().flatten().count());
+    for (i, j, value) in net.energy() {
+        if let (Some(i), Some(j)) = (index[i], index[j]) {
+            programme.quadratic.push((i.min(j), i.max(j), value));
+        }
+    }
+    hold(&mut programme, &net, loft, on, &only);
+    follow(
+        &mut programme,
+        &net,
+        &Line::of(lines, loft, on, judged.seen),
+        judged,
+        &only,
+    );
+    for other in judged_lines(lines) {
+        if stop() {
+            return Err(NoProposal::Stopped);
+        }
+        guard(&mut programme, &net, (lines, loft), other, (window, &only));
+    }
+    let best = programme.solve().map_err(NoProposal::NotFound)?;
+    let mut unknowns = net.of_surface(loft.surface());
+    for (value, at) in unknowns.iter_mut().zip(&index) {
+        if let Some(at) = at {
+            *value += best.x[*at];
+        }
+    }
+    let proposal = moves_by(&net.surface(&unknowns), lines, loft);
+    Ok(Batten { before, proposal })
+}
+
+impl From<Stopped> for NoProposal {
+    fn from(_: Stopped) -> Self {
+        Self::Stopped
+    }
+}
+
+fn window(lines: &Lines, loft: &Loft, [from, to]: [f64; 2]) -> [f64; 2] {
+    let ends = loft.extent();
+    let x: Vec<f64> = lines.stations.iter().map(|station| station.x).collect();
+    let before = x.iter().rev().filter(|x| **x < from).nth(BEYOND);
+    let behind = x.iter().filter(|x| **x > to).nth(BEYOND);
+    [
+        before.copied().unwrap_or(ends[0]),
+        behind.copied().unwrap_or(ends[1]),
+    ]
+}
+
+/// Holds the points of all other lines where they are, softly: they follow the batten as far as a smooth skin must.
+fn hold(programme: &mut Programme, net: &Net, loft: &Loft, on: On, only: &dyn Fn(Terms) -> Terms) {
+    for (point, weight) in loft.points().iter().zip(net.weights()) {
+        if point.on == on {
+            continue;
+        }
+        for terms in net.place(point.u, point.v) {
+            let mut terms = only(terms);
+            if terms.is_empty() {
+                continue;
+            }
+            let moved = programme.linear.len();
+            programme.linear.push(0.0);
+            programme.quadratic.push((moved, moved, SOFT * weight));
+            terms.push((moved, -1.0));
+            programme
+                .equalities
+                .push(super::programme::Row { terms, bound: 0.0 });
+        }
+    }
+}
+
+/// Costs the surface what its line lies off the sweet one, squared, in parts of [`NEAR`].
+fn follow(
+    programme: &mut Programme,
+    net: &Net,
+    line: &Line<'_>,
+    judged: &Judged,
+    only: &dyn Fn(Terms) -> Terms,
+) {
+    let weight = 1.0 / (NEAR * NEAR);
+    let breaks = judged.graph.breaks();
+    let middles = breaks
+        .windows(2)
+        .map(|pair| f64::midpoint(pair[0], pair[1]));
+    for x in breaks.iter().copied().chain(middles) {
+        let Some(terms) = line.terms(net, x) else {
+            continue;
+        };
+        let wish = judged.fair.at(x)[0] - judged.graph.at(x)[0];
+        let off = programme.linear.len();
+        programme.linear.push(0.0);
+        programme.quadratic.push((off, off, weight));
+        let mut terms = only(terms);
+        terms.push((off, 1.0));
+        programme
+            .equalities
+            .push(super::programme::Row { terms, bound: wish });
+    }
+}
+
+/// Keeps a line from becoming hollow: at each break its second divided difference stays on its side, or as far off it as it
+/// is.
+fn guard(
+    programme: &mut Programme,
+    net: &Net,
+    (lines, loft): (&Lines, &Loft),
+    on: On,
+    (window, only): ([f64; 2], &dyn Fn(Terms) -> Terms),
+) {
+    for line in Line::all(lines, loft, on) {
+        let breaks = line.breaks();
+        let Some(graph) = line.graph(&breaks) else {
+            continue;
+        };
+        let sign = graph.sign();
+        for three in breaks.windows(3) {
+            let [a, b, c] = [three[0], three[1], three[2]];
+            if c < window[0] || a > window[1] {
+                continue;
+            }
+            let by = [
+                2.0 / ((b - a) * (c - a)),
+                -2.0 / ((c - b) * (b - a)),
+                2.0 / ((c - b) * (c - a)),
+            ];
+            // In mm over the mean break, as the moves are.
+            let scale = (c - a) * (c - a) / 4.0;
+            let now: f64 = [a, b, c]
+                .iter()
+                .zip(by)
+                .map(|(x, by)| by * graph.at(*x)[0])
+                .sum();
+            let mut terms: Terms = Vec::new();
+            for (x, by) in [a, b, c].into_iter().zip(by) {
+                for (i, value) in line.terms(net, x).map(only).unwrap_or_default() {
+                    let value = -sign * by * scale * value;
+                    match terms.iter_mut().find(|term| term.0 == i) {
+                        Some(term) => term.1 += value,
+                        None => terms.push((i, value)),
+                    }
+                }
+            }
+            if !terms.is_empty() {
+                programme.at_most(terms, (sign * now * scale).max(0.0));
+            }
+        }
+    }
+}

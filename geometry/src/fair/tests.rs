@@ -1,0 +1,224 @@
+//! The demo's table for the tests of fairness, as it is and as it would be without noise; the whole surface and the batten on it.
+
+use super::batten::lay_batten;
+use super::verdict::{Word, judge, judged_lines};
+use super::whole::{NoProposal, Proposal, fair_whole};
+use crate::document::{Edit, Lines, On, PointId, TableOptions, read_table};
+use crate::loft::Loft;
+
+const ON: &dyn Fn() -> bool = &|| false;
+
+pub(super) fn demo() -> Lines {
+    let table = include_bytes!("../../../tests/data/demo_offsets.csv");
+    read_table(table, &TableOptions::default()).unwrap().lines()
+}
+
+/// The demo's table as it would be without noise, misprint, hollow or gap.
+pub(super) fn exact() -> Lines {
+    let mut lines = demo();
+    let table = include_str!("../../../tests/data/demo_truth.csv");
+    for row in table.lines().skip(1) {
+        let cells: Vec<&str> = row.split(',').collect();
+        let station = lines.station_by_label(cells[0]).unwrap().id;
+        let names: Vec<(On, PointId)> = lines
+            .points
+            .iter()
+            .filter(|p| p.station == station)
+            .map(|p| (p.on, p.id))
+            .collect();
+        let found = names.iter().find(|(on, _)| {
+            lines
+                .line_name(*on)
+                .is_some_and(|name| name.eq_ignore_ascii_case(cells[1]))
+        });
+        let Some((_, id)) = found else { continue };
+        let point = lines.points.iter_mut().find(|p| p.id == *id).unwrap();
+        for reading in &mut point.readings {
+            for (value, cell) in [(&mut reading.half_breadth, 3), (&mut reading.height, 4)] {
+                if let Some(recorded) = value {
+                    recorded.mm = cells[cell].parse().unwrap();
+                }
+            }
+        }
+    }
+    lines
+}
+
+/// With its misprint put right.
+fn mended() -> Lines {
+    let lines = demo();
+    let station = lines.station_by_label("48").unwrap().id;
+    let plane = lines.planes.iter().find(|p| p.name == "WL 32").unwrap();
+    let right = Edit::PutRight {
+        point: lines.point_on(station, On::Plane(plane.id)).unwrap().id,
+        reading: 0,
+        half_breadth: Some(387.35), // 1-3-2
+        height: None,
+    };
+    lines.apply(&right).unwrap()
+}
+
+/// Points of the lower shell, from one station to another.
+fn lower(lines: &Lines, [from, to]: [f64; 2]) -> Vec<PointId> {
+    let loft = Loft::build(lines).unwrap();
+    let joint = loft.run_lines()[0].1;
+    let at = |id| lines.station(id).unwrap().label.parse::<f64>().unwrap();
+    loft.points()
+        .iter()
+        .filter(|p| p.v > joint + 1e-9 && (from..=to).contains(&at(p.station)))
+        .map(|p| p.point)
+        .collect()
+}
+
+/// How far a loft lies from the demo's truth: most in the upper shell, and most anywhere, mm.
+fn off_the_truth(loft: &Loft) -> [f64; 2] {
+    let joint = loft.run_lines()[0].1;
+    let mut most = [0.0_f64; 2];
+    for row in include_str!("../../../tests/data/demo_truth.csv")
+        .lines()
+        .skip(1)
+    {
+        let cells: Vec<&str> = row.split(',').collect();
+        let [x, y, z] = [2, 3, 4].map(|k| cells[k].parse::<f64>().unwrap());
+        let row = loft.surface().row(loft.u_at(x));
+        let distance = |v: f64| {
+            let s = row.jet(v).s;
+            crate::num::hypot(s.y - y, s.z - z)
+        };
+        let nearest = (0..=4000)
+            .map(|k| f64::from(k) / 4000.0)
+            .min_by(|a, b| distance(*a).total_cmp(&distance(*b)));
+        let v = nearest.unwrap();
+        let off = distance(v);
+        most[1] = most[1].max(off);
+        if v < joint {
+            most[0] = most[0].max(off);
+        }
+    }
+    most
+}
+
+fn past(lines: &Lines, proposal: &Proposal) -> Vec<String> {
+    let past = proposal.moves.iter().filter(|m| m.is_past());
+    past.map(|m| lines.point_name(m.point)).collect()
+}
+
+/// The bounds are those that a restorer would ask of a skin: 1 mm where all was read, 2 mm where a dent was cut out.
+#[test]
+fn with_the_dent_set_aside_the_whole_surface_comes_to_the_truth() {
+    let lines = mended();
+    let dent = lower(&lines, [79.0, 123.0]);
+    let aside = |lines: Lines, point: &PointId| {
+        let reason = "a dent in the sheet".to_owned();
+        let edit = Edit::SetAside {
+            point: *point,
+            reading: 0,
+            reason,
+        };
+        lines.apply(&edit).unwrap()
+    };
+    let lines = dent.iter().fold(lines, aside);
+    let loft = Loft::build(&lines).unwrap();
+    let proposal = fair_whole(&lines, &loft, ON).unwrap();
+    assert_eq!(past(&lines, &proposal), Vec::<String>::new());
+    let faired = lines.apply(&proposal.edit(&[])).unwrap();
+    let again = loft.again(&faired).unwrap();
+    let [upper, anywhere] = off_the_truth(&again);
+    assert!(upper < 0.6 && anywhere < 1.0, "{upper} {anywhere}");
+    let [_, before] = off_the_truth(&loft);
+    assert!(anywhere < 0.5 * before, "{anywhere} after {before}");
+    let keel = judge(&faired, &again, On::Keel, None, ON).unwrap();
+    assert_eq!(keel.word, Word::Fair);
+    // What lies within its tolerances and is fair is left nearly alone.
+    let twice = fair_whole(&faired, &again, ON).unwrap();
+    assert!(twice.largest < 0.1, "{}", twice.largest);
+}
+
+#[test]
+fn what_could_only_be_met_by_a_dent_is_named() {
+    for (lines, misprint) in [(mended(), false), (demo(), true)] {
+        let loft = Loft::build(&lines).unwrap();
+        let proposal = fair_whole(&lines, &loft, ON).unwrap();
+        let mut named = past(&lines, &proposal);
+        if misprint {
+            assert!(named.contains(&"STA 48, WL 32".to_owned()), "{named:?}");
+        }
+        named.retain(|name| name != "STA 48, WL 32" || !misprint);
+        let dent = lower(&lines, [79.0, 123.0]);
+        let within: Vec<String> = dent
+            .into_iter()
+            .map(|point| lines.point_name(point))
+            .collect();
+        assert!(named.len() >= 3, "{named:?}");
+        assert!(named.iter().all(|name| within.contains(name)), "{named:?}");
+        assert!(named.contains(&"STA 101, keel".to_owned()));
+        // They pull hardest.
+        let pull = |past: bool| {
+            let all = proposal.moves.iter().filter(|m| m.is_past() == past);
+            all.map(|m| m.pull).fold(0.0, f64::max)
+        };
+        assert!(pull(true) >= pull(false));
+    }
+    let lines = demo();
+    let loft = Loft::build(&lines).unwrap();
+    assert_eq!(
+        fair_whole(&lines, &loft, &|| true),
+        Err(NoProposal::Stopped)
+    );
+}
+
+#[test]
+fn a_batten_makes_its_line_sweet_and_no_other_hollow() {
+    let lines = mended();
+    let loft = Loft::build(&lines).unwrap();
+    let batten = lay_batten(&lines, &loft, On::Keel, None, ON).unwrap();
+    assert_eq!(batten.before.word, Word::Unfair);
+    let on = |name: &str| name.ends_with("keel");
+    let named = past(&lines, &batten.proposal);
+    assert!(named.contains(&"STA 101, keel".to_owned()));
+    assert!(named.iter().all(|name| on(name)), "{named:?}");
+    let faired = lines.apply(&batten.proposal.edit(&[])).unwrap();
+    let again = loft.again(&faired).unwrap();
+    let needs = |lines: &Lines, loft: &Loft, on: On| {
+        let verdict = judge(lines, loft, on, None, ON).unwrap();
+        verdict
+            .judged
+            .map(|judged| [judged.needed, judged.without_hollows])
+    };
+    let keel = needs(&faired, &again, On::Keel).unwrap();
+    assert!(keel[0] < 0.5 && keel[1] < 0.05, "{keel:?}");
+    for on in judged_lines(&lines) {
+        if let (Some(before), Some(after)) = (needs(&lines, &loft, on), needs(&faired, &again, on))
+        {
+            assert!(
+                after[1] < before[1] + 0.1,
+                "{on:?}: {before:?} to {after:?}"
+            );
+        }
+    }
+
+    // A line of its own stretch: beyond its window nothing moves.
+    let plane = lines
+        .planes
+        .iter()
+        .find(|plane| plane.name == "WL 24")
+        .unwrap();
+    let batten = lay_batten(&lines, &loft, On::Plane(plane.id), None, ON).unwrap();
+    let moved = batten
+        .proposal
+        .moves
+        .iter()
+        .map(|m| lines.point(m.point).unwrap().station);
+    let least = moved
+        .map(|id| lines.station(id).unwrap().x)
+        .fold(f64::INFINITY, f64::min);
+    assert!(batten.proposal.moves.len() > 3 && least > 300.0, "{least}");
+    // A line that needs nothing gets nothing.
+    let plane = lines
+        .planes
+        .iter()
+        .find(|plane| plane.name == "BL 12")
+        .unwrap();
+    let none = lay_batten(&lines, &loft, On::Plane(plane.id), None, ON).unwrap();
+    assert!(none.proposal.moves.is_empty());
+}
