@@ -9,6 +9,7 @@ use geometry::units::{Digits, LengthUnit, Message, format_length, format_length_
 use leptos::prelude::*;
 
 use super::card::small;
+use super::plan::STEMS;
 use super::plan::station_at;
 use super::widgets::{Dialog, close_dialog};
 use crate::exchange;
@@ -374,7 +375,7 @@ pub fn DrawnBeside() -> impl IntoView {
     let session = expect_context::<Session>();
     view! {
         <div class="bar drawn-beside" role="region" aria-label="Drawn beside" hidden=move || session.beside.with(Option::is_none)>
-            <p>{move || session.beside.with(|beside| beside.as_ref().map(|(name, _)| format!("Dashed: {name}.")))}</p>
+            <p>{move || session.beside.with(|beside| beside.as_ref().map(|(name, _)| format!("Dashed: {name}. Stems show moves × {STEMS:.0}.")))}</p>
             <button data-kind="lesser" on:click=move |_| session.beside.set(None)>"Draw it no longer"</button>
         </div>
     }

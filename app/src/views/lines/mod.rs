@@ -182,15 +182,17 @@ fn sheet(session: Session, derived: Derived) -> Sheet {
             .beside
             .get()
             .map_or_else(Drawing::default, |(lines, shown)| {
-                draw_beside(&Scene {
+                let there = derived.offsets_of(&lines);
+                let scene = Scene {
                     hidden: &session.hidden.read(),
                     lines: &lines,
-                    offsets: &[],
+                    offsets: &there,
                     shown: &shown,
                     fine: &[],
                     layout: &layout.get(),
                     pick: session.pick.get(),
-                })
+                };
+                draw_beside(&scene, &derived.offsets.get())
             })
     });
     Sheet {

@@ -1,11 +1,11 @@
 //! The lines themselves, family by family, with their names.
 
-use geometry::document::{On, Place, Plane};
+use geometry::document::{Offset, On, Place, Plane};
 use geometry::lines::{Branch, Node};
 
 use super::super::drawing::{Drawing, Frame, Path, Point, every, label, spread};
 use super::paper::widest;
-use super::{Scene, above, bare, in_plan, side};
+use super::{Scene, above, bare, in_plan, reads, side};
 use crate::state::comb_key;
 use crate::state::derived::Cut;
 
@@ -44,8 +44,13 @@ pub fn draw_lines(scene: &Scene<'_>) -> Drawing {
     out
 }
 
-/// Draws another state's lines, all with one pen.
-pub fn draw_beside(scene: &Scene<'_>) -> Drawing {
+/// How many times as long as a move its stem is.
+pub const STEMS: f64 = 10.0;
+
+/// Draws another state's lines, all with one pen, and a stem on each point that lies elsewhere there.
+///
+/// `now` are the offsets that stand, station by station.
+pub fn draw_beside(scene: &Scene<'_>, now: &[Vec<Offset>]) -> Drawing {
     let mut out = Drawing::default();
     let drawn = Families::of(scene);
     for path in [
@@ -57,7 +62,40 @@ pub fn draw_beside(scene: &Scene<'_>) -> Drawing {
     ] {
         out.path("other-state", path);
     }
+    out.path("move-stem", stems(scene, now));
     out
+}
+
+fn stems(scene: &Scene<'_>, now: &[Vec<Offset>]) -> Path {
+    const SLIGHT: f64 = 0.02; // mm
+    let mut path = Path::default();
+    for (index, (station, there)) in scene.lines.stations.iter().zip(scene.offsets).enumerate() {
+        for other in there.iter().filter(|o| scene.hidden.draws(o.on)) {
+            let mut all = now.iter().flatten();
+            let Some(here) = all.find(|here| here.point == other.point) else {
+                continue;
+            };
+            let [y, z] = here.accepted;
+            let by = [other.accepted[0] - y, other.accepted[1] - z];
+            if by[0].abs().max(by[1].abs()) < SLIGHT {
+                continue;
+            }
+            let to = [y + STEMS * by[0], z + STEMS * by[1]];
+            let (height, breadth) = reads(scene.lines, other.on);
+            let x = station.x;
+            if let (Some(frame), true) = (scene.layout.profile, height) {
+                path.stroke(frame.at(x, z), frame.at(x, to[1]));
+            }
+            if let (Some(frame), true) = (scene.layout.half_breadth, breadth) {
+                path.stroke(frame.at(x, y), frame.at(x, to[0]));
+            }
+            if let Some(frame) = scene.layout.body {
+                let hand = scene.layout.hand(index);
+                path.stroke(frame.at(hand * y, z), frame.at(hand * to[0], to[1]));
+            }
+        }
+    }
+    path
 }
 
 impl Families {

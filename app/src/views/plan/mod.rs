@@ -18,7 +18,7 @@ mod paper;
 mod sheet;
 
 pub use curvature::{Legend, Scales, draw_curvature};
-pub use families::{draw_beside, draw_lines};
+pub use families::{STEMS, draw_beside, draw_lines};
 pub use layout::{Extent, Layout};
 pub use marks::{Target, draw_marks, rings, targets};
 pub use paper::draw_paper;
