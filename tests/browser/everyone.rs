@@ -51,6 +51,7 @@ pub async fn axe_finds_nothing(page: Page) -> Result<(), Fault> {
     look(&page, "About a source", &mut all).await?;
     page.find("button", "Leave it").await?.click().await?;
     page.find("button", "Lines").await?.click().await?;
+    page.find("heading", "To settle 3").await?;
     for asked in ["What is the comb?", "What are girth, lean and bevel?"] {
         page.find_where("DisclosureTriangle", asked, |name| name.starts_with(asked))
             .await?
@@ -58,6 +59,13 @@ pub async fn axe_finds_nothing(page: Page) -> Result<(), Fault> {
             .await?;
     }
     look(&page, "Lines, explained", &mut all).await?;
+    page.find_where("button", "a batten", |name| name == "Try a batten")
+        .await?
+        .click()
+        .await?;
+    page.find("heading", "A batten along keel").await?;
+    look(&page, "Proposed", &mut all).await?;
+    page.find("button", "Leave it").await?.click().await?;
     page.shoot("explained").await?;
     for (button, dialog) in [
         ("Help", "Help"),
@@ -66,7 +74,7 @@ pub async fn axe_finds_nothing(page: Page) -> Result<(), Fault> {
         ("Offsets table", "Offsets table"),
         ("Lines drawn", "Lines drawn"),
         ("Radii", "Keel: radii"),
-        ("Set aside", "Set a reading aside: STA 101, keel"),
+        ("Set aside", "Set a reading aside: STA 48, WL 32"),
     ] {
         page.find("button", button).await?.click().await?;
         page.find("dialog", dialog).await?;

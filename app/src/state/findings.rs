@@ -12,8 +12,11 @@ use crate::jobs::{Jobs, Stand};
 /// After an edit so long nothing is asked, since another may follow, ms.
 const PAUSE: u64 = 250;
 
-/// What was found last, and of which lines.
-type Last = Option<(Arc<Lines>, Arc<Found>)>;
+/// What was asked: of which lines, and what the person allows some of them.
+type Asked = (Arc<Lines>, Vec<Allowed>);
+
+/// What was found last, and what had been asked.
+type Last = Option<(Asked, Arc<Found>)>;
 
 /// The findings of a session.
 #[derive(Clone, Copy)]
@@ -29,7 +32,7 @@ impl Findings {
     /// Follows the lines that stand from now on.
     pub fn new(derived: Derived) -> Self {
         let last: RwSignal<Last> = RwSignal::new(None);
-        let ordered = StoredValue::new(None::<Arc<Lines>>);
+        let ordered = StoredValue::new(None::<Asked>);
         let made = Callback::new(move |made: crate::jobs::Made| {
             match (
                 serde_json::from_slice::<Found>(&made.bytes),
@@ -47,12 +50,13 @@ impl Findings {
             allowed: RwSignal::new(Vec::new()),
         };
         let turn = StoredValue::new(0_u32);
+        // It does not change while a point is dragged.
+        let lofted = Memo::new(move |_| derived.loft.with(Result::is_ok));
         Effect::new(move |_| {
             let lines = derived.standing.get();
-            findings.allowed.track();
-            let loft = derived.loft.with(Result::is_ok);
+            let allowed = findings.allowed.get();
             turn.update_value(|turn| *turn = turn.wrapping_add(1));
-            if !loft {
+            if !lofted.get() {
                 judge.stop();
                 last.set(None);
                 return;
@@ -61,8 +65,8 @@ impl Findings {
             let ask = move || {
                 // A gesture that lasts will end in an edit, or in nothing.
                 if turn.get_value() == mine {
-                    ordered.set_value(Some(Arc::clone(&lines)));
-                    judge.judge(&lines, findings.allowed.get_untracked());
+                    judge.judge(&lines, allowed.clone());
+                    ordered.set_value(Some((Arc::clone(&lines), allowed)));
                 }
             };
             set_timeout(ask, core::time::Duration::from_millis(PAUSE));
@@ -70,11 +74,12 @@ impl Findings {
         findings
     }
 
-    /// What was found last, and whether it is of the lines that stand.
+    /// What was found last, and whether it is of the lines that stand, by what is allowed now.
     pub fn found(self) -> Option<(Arc<Found>, bool)> {
         let standing = self.standing.get();
-        let (of, found) = self.last.get()?;
-        Some((found, Arc::ptr_eq(&of, &standing)))
+        let ((of, allowed), found) = self.last.get()?;
+        let fresh = Arc::ptr_eq(&of, &standing) && self.allowed.with(|now| *now == allowed);
+        Some((found, fresh))
     }
 
     /// What was found of a line, and whether it is of the lines that stand.

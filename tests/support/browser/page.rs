@@ -299,7 +299,7 @@ impl Page {
         let (width, height, scale, mobile) = match screen {
             Screen::Desk => (1440, 900, 1, false),
             Screen::Phone => (390, 844, 3, true),
-            Screen::TallPhone => (390, 3000, 1, true),
+            Screen::TallPhone => (390, 6000, 1, true),
         };
         let size = json!({ "width": width, "height": height, "deviceScaleFactor": scale, "mobile": mobile });
         self.cdp("Emulation.setDeviceMetricsOverride", size).await?;
