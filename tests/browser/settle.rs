@@ -41,7 +41,7 @@ pub async fn what_is_to_settle(page: Page) -> Result<(), Fault> {
         .await?;
     page.shows("1.9 times their tolerance").await?;
     page.find_where("button", "to set the hollow aside", |name| {
-        name == "Set these aside"
+        name.starts_with("Set the ")
     })
     .await?
     .click()

@@ -318,7 +318,7 @@ fn place_row(lines: &Lines, loft: &Loft, place: &Place<'_>) -> Option<Row> {
         });
     }
     ways.push(Way {
-        name: "Set these aside".to_owned(),
+        name: format!("Set the {} readings there aside", readings.len()),
         does: Does::SetAside(readings),
     });
     Some(Row {
@@ -490,10 +490,19 @@ pub fn propose(
             .map(turns_of);
         let verdict =
             judge(&edited, &after, on, turns, &|| false).map_err(|_stopped| "Stopped.")?;
-        if let Some(judged) = &verdict.judged {
+        let past = proposal.moves.iter().filter(|moved| moved.is_past());
+        let past: Vec<PointId> = past.map(|moved| moved.point).collect();
+        let within = lines.apply(&proposal.edit(&past));
+        let within = within.map_err(|error| error.message(lines.unit))?;
+        let offered = loft
+            .again(&within)
+            .map_err(|error| error.message(lines.unit))?;
+        let less = judge(&within, &offered, on, turns, &|| false).map_err(|_stopped| "Stopped.")?;
+        if let (Some(all), Some(less)) = (&verdict.judged, &less.judged) {
             says.push(format!(
-                "With all of it the line would need {} mm.",
-                mm(judged.needed)
+                "With all of it the line would need {} mm, without what lies past its tolerance {} mm.",
+                mm(all.needed),
+                mm(less.needed)
             ));
         }
     }

@@ -42,21 +42,22 @@ impl Proposal {
         };
         Effect::new(move |_| {
             let standing = derived.standing.get();
+            // Another unit or title changes no place.
             let stale = proposal.offered.with_untracked(|offered| {
-                offered
-                    .as_ref()
-                    .is_some_and(|(of, _)| !Arc::ptr_eq(of, &standing))
+                offered.as_ref().is_some_and(|(of, _)| {
+                    !Arc::ptr_eq(of, &standing) && of.fingerprint() != standing.fingerprint()
+                })
             });
             if stale {
                 proposal.leave();
             }
         });
-        // Drawn anew as points are ticked.
+        // All that is proposed is drawn; the ticks say what of it is taken.
         Effect::new(move |_| {
             let Some((of, proposed)) = proposal.offered.get() else {
                 return;
             };
-            let edit = proposal.moves(&proposed);
+            let edit = moves(proposed.moves.iter());
             if let Ok(lines) = of.apply(&edit) {
                 session
                     .beside
@@ -121,22 +122,12 @@ impl Proposal {
         }
     }
 
-    fn moves(self, proposed: &Proposed) -> Edit {
-        let taken = proposed.moves.iter().filter(|found| self.goes(found));
-        let moved = taken.map(|found| Moved {
-            point: found.point,
-            half_breadth: found.to[0],
-            height: found.to[1],
-        });
-        Edit::MoveAll(moved.collect())
-    }
-
     /// Takes it as one step; the reason stands beside the readings that are overruled.
     pub fn take(self) {
         let Some((of, proposed)) = self.offered.get_untracked() else {
             return;
         };
-        let edit = untrack(|| self.moves(&proposed));
+        let edit = untrack(|| moves(proposed.moves.iter().filter(|found| self.goes(found))));
         let reason = self.reason.get_untracked();
         let overruled = proposed
             .moves
@@ -161,4 +152,13 @@ impl Proposal {
         self.session.beside.set(None);
         self.session.edit(&Edit::Many { name, edits });
     }
+}
+
+fn moves<'a>(found: impl Iterator<Item = &'a MoveFound>) -> Edit {
+    let moved = found.map(|found| Moved {
+        point: found.point,
+        half_breadth: found.to[0],
+        height: found.to[1],
+    });
+    Edit::MoveAll(moved.collect())
 }

@@ -46,6 +46,12 @@ pub fn ProposedLines() -> impl IntoView {
             proposed.moves.iter().filter(|found| found.past).count()
         })
     });
+    let section = NodeRef::<leptos::html::Section>::new();
+    Effect::new(move |_| {
+        if let Some(section) = section.get() {
+            section.scroll_into_view();
+        }
+    });
     let reasoned = move || {
         proposal.ticked.with(|ticked| ticked.is_empty())
             || proposal.reason.with(|reason| !reason.trim().is_empty())
@@ -57,7 +63,7 @@ pub fn ProposedLines() -> impl IntoView {
             let rest = more.len();
             let says = proposed.says.iter().map(|says| view! { <p class="quiet">{says.clone()}</p> });
             view! {
-                <section class="proposed" aria-label="Proposed lines">
+                <section class="proposed" aria-label="Proposed lines" node_ref=section>
                     <h2>{proposed.title.clone()}</h2>
                     {says.collect_view()}
                     <ul class="moves">{moves}</ul>
@@ -68,6 +74,7 @@ pub fn ProposedLines() -> impl IntoView {
                     <div class="row">
                         <button data-kind="first" disabled=move || !reasoned() on:click=move |_| proposal.take()>"Take it"</button>
                         <button on:click=move |_| proposal.leave()>"Leave it"</button>
+                        <span class="quiet" hidden=reasoned>"Say why first."</span>
                     </div>
                 </section>
             }

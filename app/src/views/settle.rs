@@ -17,8 +17,12 @@ pub fn ToSettle() -> impl IntoView {
     let session = expect_context::<Session>();
     let findings = expect_context::<Findings>();
     let rows = Memo::new(move |_| findings.found().map(|(found, _)| found.rows.clone()));
-    let count =
-        move || rows.with(|rows| rows.as_ref().map_or(String::new(), |r| r.len().to_string()));
+    let count = move || {
+        findings.found().map_or_else(String::new, |(found, fresh)| {
+            let was = if fresh { "" } else { "was " };
+            format!("{was}{}", found.rows.len())
+        })
+    };
     let lines = Memo::new(move |_| {
         findings
             .found()
