@@ -292,7 +292,7 @@ fn place_row(lines: &Lines, loft: &Loft, place: &Place<'_>) -> Option<Row> {
         Some(patch) => {
             says.push(format!(
                 "{} readings side by side lie up to {} mm too far {}.",
-                headed(&counted(patch.points.len(), "", "").replace(' ', "")),
+                patch.points.len(),
                 mm(patch.largest),
                 if place.hollow { "in" } else { "out" }
             ));
@@ -445,9 +445,10 @@ pub fn propose(
             let proposal = fair_whole(lines, loft, &|| false).map_err(why)?;
             let says = format!(
                 "The skin moves by {} mm at most, {} mm on average (root of mean square). A fairing as stiff as this flattens \
-                 full places by about 0.3 mm.",
+                 full places by up to about {} mm.",
                 mm(proposal.largest),
-                mm(proposal.rms)
+                mm(proposal.rms),
+                mm(proposal.bias.unwrap_or_default())
             );
             ("The whole surface, faired".to_owned(), vec![says], proposal)
         }

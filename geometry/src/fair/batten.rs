@@ -7,7 +7,8 @@ use super::programme::Programme;
 use super::verdict::{Judged, Line, Stopped, Verdict, judge, judged_lines};
 use super::whole::{NoProposal, Proposal, moves_by};
 use crate::document::{Lines, On};
-use crate::loft::{Loft, Net, Terms};
+use crate::loft::{Loft, Net};
+use crate::num::linear::{Terms, add_term};
 
 /// How near the surface follows the batten, mm: what is past it costs as much as the energy of a bump of that height.
 const NEAR: f64 = 0.05;
@@ -131,13 +132,9 @@ fn hold(programme: &mut Programme, net: &Net, loft: &Loft, on: On, only: &dyn Fn
             if terms.is_empty() {
                 continue;
             }
-            let moved = programme.linear.len();
-            programme.linear.push(0.0);
-            programme.quadratic.push((moved, moved, SOFT * weight));
+            let moved = programme.variable(SOFT * weight, 0.0);
             terms.push((moved, -1.0));
-            programme
-                .equalities
-                .push(super::programme::Row { terms, bound: 0.0 });
+            programme.equal(terms, 0.0);
         }
     }
 }
@@ -160,14 +157,10 @@ fn follow(
             continue;
         };
         let wish = judged.fair.at(x)[0] - judged.graph.at(x)[0];
-        let off = programme.linear.len();
-        programme.linear.push(0.0);
-        programme.quadratic.push((off, off, weight));
+        let off = programme.variable(weight, 0.0);
         let mut terms = only(terms);
         terms.push((off, 1.0));
-        programme
-            .equalities
-            .push(super::programme::Row { terms, bound: wish });
+        programme.equal(terms, wish);
     }
 }
 
@@ -186,11 +179,15 @@ fn guard(
             continue;
         };
         let sign = graph.sign();
-        for three in breaks.windows(3) {
-            let [a, b, c] = [three[0], three[1], three[2]];
-            if c < window[0] || a > window[1] {
-                continue;
-            }
+        // What each break's value is made of; three of them make a difference.
+        let inside = |x: f64| (window[0]..=window[1]).contains(&x);
+        let made_of = |x: &f64| {
+            let terms = line.terms(net, *x).filter(|_| inside(*x));
+            (*x, terms.map(only).unwrap_or_default())
+        };
+        let places: Vec<(f64, Terms)> = breaks.iter().map(made_of).collect();
+        for three in places.windows(3) {
+            let [a, b, c] = [three[0].0, three[1].0, three[2].0];
             let by = [
                 2.0 / ((b - a) * (c - a)),
                 -2.0 / ((c - b) * (b - a)),
@@ -204,13 +201,9 @@ fn guard(
                 .map(|(x, by)| by * graph.at(*x)[0])
                 .sum();
             let mut terms: Terms = Vec::new();
-            for (x, by) in [a, b, c].into_iter().zip(by) {
-                for (i, value) in line.terms(net, x).map(only).unwrap_or_default() {
-                    let value = -sign * by * scale * value;
-                    match terms.iter_mut().find(|term| term.0 == i) {
-                        Some(term) => term.1 += value,
-                        None => terms.push((i, value)),
-                    }
+            for ((_, own), by) in three.iter().zip(by) {
+                for &(i, value) in own {
+                    add_term(&mut terms, i, -sign * by * scale * value);
                 }
             }
             if !terms.is_empty() {

@@ -5,7 +5,7 @@
 //! between the breaks, so that what holds at them holds all along.
 
 use super::programme::{NoOptimum, Programme};
-use crate::num::linear::Band;
+use crate::num::linear::{Band, Terms, add_term};
 use crate::spline::Knots;
 
 /// A cubic spline over the distance aft.
@@ -37,9 +37,6 @@ pub struct Faired {
     /// What was asked of its curvature, to ask it again.
     shape: Vec<Asked>,
 }
-
-/// Factors of some coefficients.
-type Terms = Vec<(usize, f64)>;
 
 /// `Σ factors · coefficients ≥ 0`.
 #[derive(Clone, Debug, PartialEq)]
@@ -354,10 +351,7 @@ impl Graph {
                 };
                 let mut terms = times(&rows[j + 1], way * metric[j + 1]);
                 for (i, value) in times(&rows[j], -way * metric[j]) {
-                    match terms.iter_mut().find(|term| term.0 == i) {
-                        Some(term) => term.1 += value,
-                        None => terms.push((i, value)),
-                    }
+                    add_term(&mut terms, i, value);
                 }
                 Asked { terms }
             })

@@ -8,11 +8,13 @@ use clarabel::solver::{
     DefaultSettingsBuilder, DefaultSolver, IPSolver, NonnegativeConeT, SolverStatus, ZeroConeT,
 };
 
+use crate::num::linear::Terms;
+
 /// `Σ terms ≤ bound`, or `=` for an equality; each variable named at most once.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Row {
     /// Variables and their factors.
-    pub terms: Vec<(usize, f64)>,
+    pub terms: Terms,
     /// What the sum is held to.
     pub bound: f64,
 }
@@ -74,8 +76,23 @@ impl Programme {
     }
 
     /// Adds `Σ terms ≤ bound`.
-    pub fn at_most(&mut self, terms: Vec<(usize, f64)>, bound: f64) {
+    pub fn at_most(&mut self, terms: Terms, bound: f64) {
         self.bounds.push(Row { terms, bound });
+    }
+
+    /// Adds `Σ terms = bound`.
+    pub fn equal(&mut self, terms: Terms, bound: f64) {
+        self.equalities.push(Row { terms, bound });
+    }
+
+    /// Adds a variable with its costs, `½ quadratic x² + linear x`, and tells its number.
+    pub fn variable(&mut self, quadratic: f64, linear: f64) -> usize {
+        let at = self.linear.len();
+        self.linear.push(linear);
+        if quadratic > 0.0 {
+            self.quadratic.push((at, at, quadratic));
+        }
+        at
     }
 
     /// Solves it.

@@ -5,7 +5,7 @@
 
 use crate::document::{Fixes, Lines, Offset, On, Point, PointId, Reading, Recorded, StationId};
 use crate::lines::cuts;
-use crate::loft::{Bench, BenchFit, Loft, LoftError, section_normal};
+use crate::loft::{Bench, BenchFit, Loft, LoftError, normal_of, section_normal};
 use crate::num;
 use crate::units::{LengthUnit, Message, parse_length};
 
@@ -372,13 +372,7 @@ impl<'a> Search<'a> {
             .zip(places)
             .map(|(offset, [u, v])| {
                 let jet = fit.surface.jet(*u, *v);
-                let normal = match offset.on {
-                    On::Crown => [0.0, 1.0],
-                    On::Keel => [0.0, -1.0],
-                    On::Plane(_) | On::PlaneUpper(_) | On::RunLine(_) | On::Free => {
-                        section_normal(&jet)
-                    }
-                };
+                let normal = normal_of(offset.on, &jet);
                 let residual = [offset.recorded[0] - jet.s.y, offset.recorded[1] - jet.s.z];
                 Held { normal, residual }
             })

@@ -121,6 +121,9 @@ fn with_the_dent_set_aside_the_whole_surface_comes_to_the_truth() {
     let loft = Loft::build(&lines).unwrap();
     let proposal = fair_whole(&lines, &loft, ON).unwrap();
     assert_eq!(past(&lines, &proposal), Vec::<String>::new());
+    // Known by the truth, the flattening is of the size that is said.
+    let bias = proposal.bias.unwrap();
+    assert!(bias > 0.02 && bias < 0.6, "{bias}");
     let faired = lines.apply(&proposal.edit(&[])).unwrap();
     let again = loft.again(&faired).unwrap();
     let [upper, anywhere] = off_the_truth(&again);

@@ -6,7 +6,8 @@
 use super::graph::{Faired, Graph, NotFaired, Turns};
 use crate::document::{Fixes, Lines, Offset, On, Place, PlaneId, StationId};
 use crate::lines::{Node, node_at};
-use crate::loft::{Loft, Net, Terms, section_normal};
+use crate::loft::{Loft, Net, section_normal};
+use crate::num::linear::Terms;
 
 /// A line that needs less is fair, mm: a hundredth of what a builder can see, and what the loft itself is good to.
 const FAIR: f64 = 0.05;
@@ -85,8 +86,6 @@ pub struct Judged {
     pub allowed: f64,
     /// Where it must move; none where it is fair.
     pub stretch: Option<Stretch>,
-    /// Moves at the stations of its readings that would make it sweet, mm, positive where the value grows.
-    pub moves: Vec<(StationId, f64)>,
     /// The line as it stands.
     pub graph: Graph,
     /// The line that it would be.
@@ -427,10 +426,6 @@ impl<'a> Line<'a> {
         } else {
             Some(self.stretch(&graph, &sweet)?)
         };
-        let moves = self.marks.iter().map(|mark| {
-            let moved = sweet.graph.at(mark.x)[0] - graph.at(mark.x)[0];
-            (mark.station, moved)
-        });
         Ok(Judged {
             seen: self.seen,
             allowed_turns,
@@ -440,7 +435,6 @@ impl<'a> Line<'a> {
             without_hollows: plain.needed,
             allowed: self.allowed(stretch),
             stretch,
-            moves: moves.collect(),
             graph,
             fair: sweet.graph,
         })
@@ -558,7 +552,6 @@ mod tests {
             }
         );
         assert_eq!(found.fair.turns(), found.allowed_turns);
-        assert_eq!(found.moves.len(), lines.stations.len());
         for (on, needs) in [(On::Crown, 0.55), (named(&lines, "joint"), 0.40)] {
             let line = verdict(&lines, &loft, on);
             assert_eq!(line.word, Word::FairWithinReadings);

@@ -3,9 +3,10 @@
 //!
 //! In: a document and its loft. Out: a [`Proposal`] of moves, which changes nothing by itself.
 
-use super::programme::{NoOptimum, Programme, Row};
+use super::programme::{NoOptimum, Programme};
 use crate::document::{Edit, Fixes, Lines, Moved, Offset, PointId};
-use crate::loft::{Loft, LoftError, LoftPoint, Net, Terms, normal_of};
+use crate::loft::{Loft, LoftError, LoftPoint, Net, normal_of};
+use crate::num::linear::Terms;
 use crate::spline::Surface;
 
 /// A point is met by a dent only, where it lies further than this past its tolerance, mm.
@@ -53,6 +54,9 @@ pub struct Proposal {
     pub moves: Vec<PointMove>,
     /// How stiff the whole surface was taken, by cross-validation.
     pub stiffness: Option<f64>,
+    /// How far a fairing of that stiffness would move the faired surface once more at most, mm: about as much as it flattens
+    /// full places.
+    pub bias: Option<f64>,
     /// How far the surface moves most, along its normal at any point, mm.
     pub largest: f64,
     /// The root of the mean square of that, mm.
@@ -99,11 +103,11 @@ impl From<LoftError> for NoProposal {
 /// [`NoProposal`]; `stop` is asked before each programme.
 ///
 /// # Accuracy
-/// The optimum to 1e-9 of its cost. The stiffness that cross-validation finds flattens a full body's tight places: by 0.25
-/// to 0.33 mm on a test body without noise.
+/// The optimum to 1e-9 of its cost. What the stiffness flattens is estimated by [`Proposal::bias`].
 ///
 /// # Source
-/// Huber, *Robust Estimation of a Location Parameter* (1964), for the shoulder; the programme is ours.
+/// Huber, *Robust Estimation of a Location Parameter* (1964), for the shoulder; Tukey, *Exploratory Data Analysis* (1977), for
+/// the bias of a smoother by smoothing twice; the programme is ours.
 pub fn fair_whole(
     lines: &Lines,
     loft: &Loft,
@@ -130,6 +134,14 @@ pub fn fair_whole(
     let surface = net.surface(&unknowns);
     let mut proposal = moves(&surface, loft, &offsets, &pulls, true);
     proposal.stiffness = Some(stiffness);
+    let twice = net.smoothed(&surface, loft.points(), stiffness)?;
+    let off = loft.points().iter().map(|point| {
+        let jet = surface.jet(point.u, point.v);
+        let [y, z] = normal_of(point.on, &jet);
+        let moved = twice.position(point.u, point.v) - jet.s;
+        (y * moved.y + z * moved.z).abs()
+    });
+    proposal.bias = Some(off.fold(0.0, f64::max));
     Ok(proposal)
 }
 
@@ -146,15 +158,12 @@ fn round(
     let mut programme = Programme::new(n);
     programme.quadratic = net.energy();
     for (terms, value) in net.held(before) {
-        programme.equalities.push(Row {
-            terms,
-            bound: value,
-        });
+        programme.equal(terms, value);
     }
     let closeness = 1.0 / stiffness;
     let mut boxes = Vec::with_capacity(points.len());
     for ((point, offset), weight) in points.iter().zip(offsets).zip(weights) {
-        let normal = normal_of(point, &surface.jet(point.u, point.v));
+        let normal = normal_of(point.on, &surface.jet(point.u, point.v));
         let along = [-normal[1], normal[0]];
         let tolerance = offset.fixes.tolerance_along(offset.tolerance, normal);
         let weight = closeness * weight;
@@ -165,28 +174,22 @@ fn round(
             (terms, a * offset.recorded[0] + b * offset.recorded[1])
         };
         // off + S·n − over + under = P·n, with |off| within its box.
-        let off = new(&mut programme, weight, 0.0);
-        let over = new(&mut programme, 0.0, SHOULDER * weight * tolerance);
-        let under = new(&mut programme, 0.0, SHOULDER * weight * tolerance);
+        let off = programme.variable(weight, 0.0);
+        let over = programme.variable(0.0, SHOULDER * weight * tolerance);
+        let under = programme.variable(0.0, SHOULDER * weight * tolerance);
         let (mut terms, value) = towards(normal);
         terms.extend([(off, 1.0), (over, 1.0), (under, -1.0)]);
-        programme.equalities.push(Row {
-            terms,
-            bound: value,
-        });
+        programme.equal(terms, value);
         boxes.push(programme.bounds.len());
         programme.at_most(vec![(off, 1.0)], tolerance);
         programme.at_most(vec![(off, -1.0)], tolerance);
         programme.at_most(vec![(over, -1.0)], 0.0);
         programme.at_most(vec![(under, -1.0)], 0.0);
         // A slide along the girth is held as firmly, though it moves no line.
-        let slide = new(&mut programme, weight, 0.0);
+        let slide = programme.variable(weight, 0.0);
         let (mut terms, value) = towards(along);
         terms.push((slide, 1.0));
-        programme.equalities.push(Row {
-            terms,
-            bound: value,
-        });
+        programme.equal(terms, value);
     }
     let mut best = programme.solve()?;
     best.x.truncate(n);
@@ -194,16 +197,6 @@ fn round(
         .into_iter()
         .map(|at| best.pulls[at].max(best.pulls[at + 1]));
     Ok((best.x, pulls.collect()))
-}
-
-/// One more variable, with its quadratic and its linear cost.
-fn new(programme: &mut Programme, quadratic: f64, linear: f64) -> usize {
-    let at = programme.linear.len();
-    programme.linear.push(linear);
-    if quadratic > 0.0 {
-        programme.quadratic.push((at, at, quadratic));
-    }
-    at
 }
 
 /// What brings the points of a loft to another surface by as much as that lies off the loft's own.
@@ -224,7 +217,7 @@ fn moves(
     let mut proposal = Proposal::default();
     let mut squares = 0.0;
     for (k, (point, offset)) in loft.points().iter().zip(offsets).enumerate() {
-        let normal = normal_of(point, &surface.jet(point.u, point.v));
+        let normal = normal_of(point.on, &surface.jet(point.u, point.v));
         let at = surface.position(point.u, point.v);
         let before = loft.surface().position(point.u, point.v);
         let step = [at.y - before.y, at.z - before.z];

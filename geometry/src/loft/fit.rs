@@ -4,7 +4,7 @@
 //! surface. The right side alone depends on the points, so that a drag costs one solve.
 
 use super::LoftError;
-use crate::num::linear::{Band, BandFactor};
+use crate::num::linear::{Band, BandFactor, Terms, add_term};
 use crate::spline::{Basis, Knots, Surface};
 
 /// Stiffness lengths of the energy: of the body's length, and of its girth.
@@ -272,19 +272,16 @@ impl System {
     }
 
     /// The unknowns that a place is made of, and their factors.
-    pub(super) fn place_terms(&self, u: f64, v: f64, height: bool) -> Vec<(usize, f64)> {
+    pub(super) fn place_terms(&self, u: f64, v: f64, height: bool) -> Terms {
         let ((i, bu), (j, bv)) = (span_rows(&self.u, u), span_rows(&self.v, v));
         let unknowns = self.kind(height);
-        let mut terms: Vec<(usize, f64)> = Vec::with_capacity(16);
+        let mut terms = Terms::with_capacity(16);
         for (p, a) in bu[0].iter().enumerate() {
             for (q, b) in bv[0].iter().enumerate() {
                 let Some(at) = unknowns.index[(i + p) * self.v.count() + j + q] else {
                     continue;
                 };
-                match terms.iter_mut().find(|term| term.0 == at as usize) {
-                    Some(term) => term.1 += a * b,
-                    None => terms.push((at as usize, a * b)),
-                }
+                add_term(&mut terms, at as usize, a * b);
             }
         }
         terms

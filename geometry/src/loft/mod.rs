@@ -28,7 +28,7 @@ pub use fault::LoftError;
 pub use section::{Section, SectionEnd, SectionPoint};
 
 pub(crate) use bench::{Bench, BenchFit};
-pub(crate) use net::{Net, Terms, normal_of};
+pub(crate) use net::Net;
 
 use fit::{Fit, RowTies, System, Target};
 use girth::Girth;
@@ -552,6 +552,15 @@ pub fn section_normal(jet: &Jet) -> [f64; 2] {
     }
 }
 
+/// The section's normal at a point of a line: up or down on a centreline.
+pub(crate) fn normal_of(on: On, jet: &Jet) -> [f64; 2] {
+    match on {
+        On::Crown => [0.0, 1.0],
+        On::Keel => [0.0, -1.0],
+        On::Plane(_) | On::PlaneUpper(_) | On::RunLine(_) | On::Free => section_normal(jet),
+    }
+}
+
 impl Frame {
     /// Surface and points of the accepted values.
     fn loft(&self, offsets: &[Vec<Offset>]) -> (Surface, Vec<LoftPoint>) {
@@ -568,13 +577,7 @@ impl Frame {
             .zip(&self.layout.places)
             .map(|(offset, place)| {
                 let jet = surface.jet(place.u, place.v);
-                let normal = match offset.on {
-                    On::Crown => [0.0, 1.0],
-                    On::Keel => [0.0, -1.0],
-                    On::Plane(_) | On::PlaneUpper(_) | On::RunLine(_) | On::Free => {
-                        section_normal(&jet)
-                    }
-                };
+                let normal = normal_of(offset.on, &jet);
                 let off = [offset.accepted[0] - jet.s.y, offset.accepted[1] - jet.s.z];
                 LoftPoint {
                     point: offset.point,

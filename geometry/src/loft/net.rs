@@ -3,21 +3,10 @@
 //! In: a document. Out: a [`Net`]; its unknowns are those of the half-breadths, then those of the heights.
 
 use super::fit::System;
-use super::{Loft, LoftError, LoftPoint, on_the_outside, prepare, section_normal};
-use crate::document::{Lines, Offset, On};
-use crate::spline::{Jet, Surface};
-
-/// The section's normal at a point: up or down on a centreline.
-pub(crate) fn normal_of(point: &LoftPoint, jet: &Jet) -> [f64; 2] {
-    match point.on {
-        On::Crown => [0.0, 1.0],
-        On::Keel => [0.0, -1.0],
-        On::Plane(_) | On::PlaneUpper(_) | On::RunLine(_) | On::Free => section_normal(jet),
-    }
-}
-
-/// Unknowns and their factors.
-pub(crate) type Terms = Vec<(usize, f64)>;
+use super::{Loft, LoftError, LoftPoint, normal_of, on_the_outside, prepare};
+use crate::document::{Lines, Offset};
+use crate::num::linear::Terms;
+use crate::spline::Surface;
 
 /// The unknowns of a loft's net.
 pub(crate) struct Net {
@@ -107,6 +96,25 @@ impl Net {
         self.system.weights(self.targets.len())
     }
 
+    /// What the least squares of this stiffness make of a surface's own points: the difference is what they do to a shape.
+    pub(crate) fn smoothed(
+        &self,
+        surface: &Surface,
+        points: &[LoftPoint],
+        stiffness: f64,
+    ) -> Result<Surface, LoftError> {
+        let at = |point: &LoftPoint| {
+            let s = surface.position(point.u, point.v);
+            [s.y, s.z]
+        };
+        let targets: Vec<[f64; 2]> = points
+            .iter()
+            .map(at)
+            .chain(self.tips.iter().copied())
+            .collect();
+        Ok(self.system.factor(stiffness)?.surface(&targets))
+    }
+
     /// The stiffness that foretells each point best from all the others, 1/mm² of a point's weight.
     ///
     /// A dent or a misprint must not have a say in it, or the surface that follows it is found the best: so the worst points
@@ -131,7 +139,7 @@ impl Net {
                 .map(|((point, target), weight)| {
                     // Along the girth a point lies where it was put: that foretells nothing.
                     let jet = surface.jet(point.u, point.v);
-                    let normal = normal_of(point, &jet);
+                    let normal = normal_of(point.on, &jet);
                     let off = normal[0] * (target[0] - jet.s.y) + normal[1] * (target[1] - jet.s.z);
                     let variance = fit.variance(point.u, point.v);
                     let own = weight

@@ -2,6 +2,17 @@
 //!
 //! In: a matrix whose entries lie within a half bandwidth of its diagonal. Out: its Cholesky factor and solutions.
 
+/// Some unknowns and their factors.
+pub type Terms = Vec<(usize, f64)>;
+
+/// Adds to the factor of an unknown.
+pub fn add_term(terms: &mut Terms, at: usize, value: f64) {
+    match terms.iter_mut().find(|term| term.0 == at) {
+        Some(term) => term.1 += value,
+        None => terms.push((at, value)),
+    }
+}
+
 /// A symmetric matrix kept as the lower half of its band, row by row.
 #[derive(Clone, Debug)]
 pub struct Band {

@@ -1,6 +1,8 @@
 //! The lines themselves, family by family, with their names.
 
-use geometry::document::{Offset, On, Place, Plane};
+use std::collections::BTreeMap;
+
+use geometry::document::{Offset, On, Place, Plane, PointId};
 use geometry::lines::{Branch, Node};
 
 use super::super::drawing::{Drawing, Frame, Path, Point, every, label, spread};
@@ -69,13 +71,14 @@ pub fn draw_beside(scene: &Scene<'_>, now: &[Vec<Offset>]) -> Drawing {
 fn stems(scene: &Scene<'_>, now: &[Vec<Offset>]) -> Path {
     const SLIGHT: f64 = 0.02; // mm
     let mut path = Path::default();
+    let now: BTreeMap<PointId, [f64; 2]> = { now.iter().flatten() }
+        .map(|offset| (offset.point, offset.accepted))
+        .collect();
     for (index, (station, there)) in scene.lines.stations.iter().zip(scene.offsets).enumerate() {
         for other in there.iter().filter(|o| scene.hidden.draws(o.on)) {
-            let mut all = now.iter().flatten();
-            let Some(here) = all.find(|here| here.point == other.point) else {
+            let Some(&[y, z]) = now.get(&other.point) else {
                 continue;
             };
-            let [y, z] = here.accepted;
             let by = [other.accepted[0] - y, other.accepted[1] - z];
             if by[0].abs().max(by[1].abs()) < SLIGHT {
                 continue;
