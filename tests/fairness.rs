@@ -12,87 +12,15 @@
 use std::f64::consts::PI;
 
 use geometry::document::{
-    Centreline, Crossing, End, Ends, LOFT_METHOD, Lines, On, Peak, Point, PointId, Reading,
-    Recorded, RunKind, RunLine, RunLineId, Sense, Shop, Source, SourceId, Station, StationId,
-    TableOptions, Tip, read_table,
+    End, Ends, Lines, On, Peak, PointId, RunKind, RunLine, RunLineId, Sense, TableOptions, Tip,
+    read_table,
 };
 use geometry::fair::suspects::{Suspects, SuspectsError, find};
-use geometry::units::LengthUnit;
 
-/// Height of the axis of the bodies, mm.
-const AXIS: f64 = 1000.0;
+#[path = "support/hulls.rs"]
+mod hulls;
 
-type Table = Vec<(f64, Vec<(On, [f64; 2])>)>;
-
-fn recorded(mm: f64) -> Option<Recorded> {
-    Some(Recorded {
-        typed: format!("{mm}"),
-        mm,
-        put_right: None,
-    })
-}
-
-/// What a body is read with.
-struct Body {
-    tolerance: f64,
-    ends: Ends,
-    crown: Peak,
-    keel: Peak,
-    run_lines: Vec<RunLine>,
-}
-
-impl Body {
-    fn lines(&self, table: &Table) -> Lines {
-        let mut points = Vec::new();
-        let mut stations = Vec::new();
-        for (s, (x, offsets)) in table.iter().enumerate() {
-            let station = StationId(u32::try_from(s).unwrap());
-            stations.push(Station {
-                id: station,
-                label: format!("{x:.1}"),
-                x: *x,
-            });
-            for (on, [y, z]) in offsets {
-                let centre = matches!(on, On::Crown | On::Keel);
-                points.push(Point {
-                    id: PointId(u32::try_from(points.len()).unwrap()),
-                    station,
-                    on: *on,
-                    readings: vec![Reading {
-                        source: SourceId(0),
-                        half_breadth: if centre { None } else { recorded(*y) },
-                        height: recorded(*z),
-                        tolerance: self.tolerance,
-                        set_aside: None,
-                        note: String::new(),
-                    }],
-                    accepted_half_breadth: None,
-                    accepted_height: None,
-                    duck: false,
-                });
-            }
-        }
-        let whole = |form: Peak| vec![Crossing { to: None, form }];
-        Lines {
-            title: "body".to_owned(),
-            notes: String::new(),
-            revision: String::new(),
-            unit: LengthUnit::Millimetres,
-            method: LOFT_METHOD,
-            sources: vec![Source::new(SourceId(0), "a formula")],
-            stations,
-            ends: self.ends,
-            planes: Vec::new(),
-            run_lines: self.run_lines.clone(),
-            points,
-            centreline: Centreline {
-                crown: whole(self.crown),
-                keel: whole(self.keel),
-            },
-            shop: Shop::default(),
-        }
-    }
-}
+use hulls::{AXIS, Body, Table, series_60, suboff_radius, wigley};
 
 fn suspects(lines: &Lines) -> Suspects {
     find(lines, &|| false).unwrap()
@@ -527,122 +455,6 @@ fn what_is_planted_in_twenty_more_bodies_is_found() {
     judged(20..40);
 }
 
-/// Rows of a table of numbers with a head, `#` before remarks.
-fn rows(name: &str) -> Vec<Vec<f64>> {
-    let path = format!("{}/tests/data/hulls/{name}", env!("CARGO_MANIFEST_DIR"));
-    let text = std::fs::read_to_string(path).unwrap();
-    let lines = text.lines().filter(|l| !l.starts_with('#')).skip(1);
-    lines
-        .map(|l| l.split(',').map(|n| n.parse().unwrap()).collect())
-        .collect()
-}
-
-fn deck() -> (On, Vec<RunLine>) {
-    let line = RunLine {
-        id: RunLineId(0),
-        name: "deck".to_owned(),
-        kind: RunKind::Smooth,
-        joint: false,
-    };
-    (On::RunLine(RunLineId(0)), vec![line])
-}
-
-fn series_60() -> (Table, Body) {
-    const HEIGHTS: [f64; 8] = [0.0, 30.0, 100.0, 200.0, 300.0, 400.0, 500.0, 600.0];
-    let (edge, run_lines) = deck();
-    let section = |half_breadths: &[f64]| {
-        let mut offsets: Vec<(On, [f64; 2])> = HEIGHTS
-            .iter()
-            .zip(half_breadths)
-            .skip(1)
-            .rev()
-            .map(|(z, y)| (if *z >= 600.0 { edge } else { On::Free }, [*y, AXIS + z]))
-            .collect();
-        let flat = half_breadths[0];
-        let parts: u32 = if flat > 150.0 { 4 } else { 1 };
-        if flat > 0.0 {
-            let point = |i: u32| (On::Free, [flat * f64::from(i) / f64::from(parts), AXIS]);
-            offsets.extend((1..=parts).rev().map(point));
-        }
-        offsets.push((On::Keel, [0.0, AXIS]));
-        offsets
-    };
-    let table = rows("series60.csv")
-        .iter()
-        .map(|row| (row[0], section(&row[1..])))
-        .collect();
-    let body = Body {
-        tolerance: 0.05,
-        ends: Ends::default(),
-        crown: Peak::Smooth,
-        keel: Peak::Peaked,
-        run_lines,
-    };
-    (table, body)
-}
-
-fn wigley() -> (Table, Body) {
-    let unit = 500.0;
-    let (length, breadth, draught) = (10.0 * unit, unit, 0.625 * unit);
-    let half = |x: f64, z: f64| {
-        breadth / 2.0 * (1.0 - (2.0 * x / length).powi(2)) * (1.0 - (z / draught).powi(2))
-    };
-    let (edge, run_lines) = deck();
-    let table: Table = (0..=20)
-        .map(|i| {
-            let x = length * (f64::from(i) / 20.0 - 0.5);
-            let point = |k: i32| {
-                let z = -draught * f64::from(k) / 8.0;
-                let on = match k {
-                    0 => edge,
-                    8 => On::Keel,
-                    _ => On::Free,
-                };
-                (on, [half(x, z), AXIS + z])
-            };
-            (x, (0..=8).map(point).collect())
-        })
-        .collect();
-    let body = Body {
-        tolerance: 0.05,
-        ends: Ends::default(),
-        crown: Peak::Smooth,
-        keel: Peak::Peaked,
-        run_lines,
-    };
-    (table, body)
-}
-
-/// Radius of the SUBOFF bare hull, feet, at a distance aft of its bow, feet.
-fn suboff_radius(x: f64) -> f64 {
-    const R: f64 = 5.0 / 6.0;
-    if x <= 3.333_333 {
-        let p = 0.3 * x - 1.0;
-        let sum = 1.126_395_101 * x * p.powi(4) + 0.442_874_707 * x * x * p.powi(3) + 1.0
-            - p.powi(4) * (1.2 * x + 1.0);
-        R * sum.max(0.0).powf(1.0 / 2.1)
-    } else if x <= 10.645_833 {
-        R
-    } else if x <= 13.979_167 {
-        let (h, k0, k1) = (0.1175_f64, 10.0, 44.6244);
-        let q = (13.979_167 - x) / 3.333_333;
-        let c = [
-            h * h,
-            0.0,
-            h * k0,
-            20.0 - 20.0 * h * h - 4.0 * h * k0 - k1 / 3.0,
-            -45.0 + 45.0 * h * h + 6.0 * h * k0 + k1,
-            36.0 - 36.0 * h * h - 4.0 * h * k0 - k1,
-            -10.0 + 10.0 * h * h + h * k0 + k1 / 3.0,
-        ];
-        let sum = c.iter().rev().fold(0.0, |sum, c| sum * q + c);
-        R * sum.max(0.0).sqrt()
-    } else {
-        let e = 3.2 * x - 44.733_333;
-        0.1175 * R * (1.0 - e * e).max(0.0).sqrt()
-    }
-}
-
 fn suboff() -> (Table, Body) {
     let foot = 304.8;
     let stations = [
@@ -736,9 +548,9 @@ fn a_series_60_hull_has_no_suspect_and_shows_most_of_what_is_planted() {
 }
 
 #[test]
-fn a_suboff_hull_has_no_suspect_but_what_is_planted() {
-    // Groves, Huang and Chang, DTRC/SHD-1298-01 (1989); see tests/reference.rs.
+fn a_suboff_hull_has_no_suspect_and_shows_most_of_what_is_planted() {
+    // Not reached: two of the five, at its bow and towards its stern. Groves, Huang and Chang, DTRC/SHD-1298-01 (1989); see tests/reference.rs.
     let (table, body) = suboff();
-    let [right, wrong] = planted("SUBOFF", &table, &body, &FAULTS[1..3]);
-    assert!(right == 2 && wrong == 0);
+    let [right, wrong] = planted("SUBOFF", &table, &body, &FAULTS);
+    assert!(right >= 3 && wrong == 0);
 }

@@ -12,85 +12,29 @@
 
 use std::f64::consts::PI;
 
-use geometry::document::Peak;
-use geometry::document::{
-    Centreline, Crossing, End, Ends, LOFT_METHOD, Lines, On, Point, PointId, Reading, Recorded,
-    RunKind, RunLine, RunLineId, Shop, Source, SourceId, Station, StationId, Tip,
-};
+use geometry::document::{End, Ends, Lines, On, Peak, RunLine, Tip};
 use geometry::lines::{Plane, Spot, View, girth, pick_up, run, trace};
 use geometry::loft::Loft;
 use geometry::spline::{Surface, measure, section_area};
-use geometry::units::LengthUnit;
 
-/// Height of the axis of the bodies of revolution, mm.
-const AXIS: f64 = 1000.0;
+#[path = "support/hulls.rs"]
+mod hulls;
+
+use hulls::{AXIS, Body, Table, rows, series_60, suboff_radius, wigley};
 
 /// How well the offsets are said to be known, mm.
 const TOLERANCE: f64 = 0.05;
 
-type Table = Vec<(f64, Vec<(On, [f64; 2])>)>;
-
-fn recorded(mm: f64) -> Option<Recorded> {
-    Some(Recorded {
-        typed: format!("{mm}"),
-        mm,
-        put_right: None,
-    })
-}
-
 /// A document of exact offsets.
 fn document(table: &Table, ends: Ends, keel: Peak, run_lines: Vec<RunLine>) -> Lines {
-    let mut points = Vec::new();
-    for (s, (_, offsets)) in table.iter().enumerate() {
-        for (on, [y, z]) in offsets {
-            let centre = matches!(on, On::Crown | On::Keel);
-            points.push(Point {
-                id: PointId(u32::try_from(points.len()).unwrap()),
-                station: StationId(u32::try_from(s).unwrap()),
-                on: *on,
-                readings: vec![Reading {
-                    source: SourceId(0),
-                    half_breadth: if centre { None } else { recorded(*y) },
-                    height: recorded(*z),
-                    tolerance: TOLERANCE,
-                    set_aside: None,
-                    note: String::new(),
-                }],
-                accepted_half_breadth: None,
-                accepted_height: None,
-                duck: false,
-            });
-        }
-    }
-    let mut stations = Vec::new();
-    for (i, (x, _)) in table.iter().enumerate() {
-        stations.push(Station {
-            id: StationId(u32::try_from(i).unwrap()),
-            label: format!("{x:.1}"),
-            x: *x,
-        });
-    }
-    Lines {
-        title: "reference body".to_owned(),
-        notes: String::new(),
-        revision: String::new(),
-        unit: LengthUnit::Millimetres,
-        method: LOFT_METHOD,
-        sources: vec![Source::new(SourceId(0), "a formula")],
-        stations,
+    let body = Body {
+        tolerance: TOLERANCE,
         ends,
-        planes: Vec::new(),
+        crown: Peak::Smooth,
+        keel,
         run_lines,
-        points,
-        centreline: Centreline {
-            crown: Vec::new(),
-            keel: vec![Crossing {
-                to: None,
-                form: keel,
-            }],
-        },
-        shop: Shop::default(),
-    }
+    };
+    body.lines(table)
 }
 
 /// A body of revolution: radius by distance aft of its nose.
@@ -275,46 +219,6 @@ fn an_oblate_spheroid_has_its_volume_area_and_curvatures() {
     }
 }
 
-/// Radius of the SUBOFF bare hull, feet, at a distance aft of its bow, feet.
-fn suboff(x: f64) -> f64 {
-    const R: f64 = 5.0 / 6.0;
-    let bow = |x: f64| {
-        let p = 0.3 * x - 1.0;
-        let sum = 1.126_395_101 * x * p.powi(4) + 0.442_874_707 * x * x * p.powi(3) + 1.0
-            - p.powi(4) * (1.2 * x + 1.0);
-        R * sum.max(0.0).powf(1.0 / 2.1)
-    };
-    let aft = |x: f64| {
-        let (h, k0, k1) = (0.1175_f64, 10.0, 44.6244);
-        let q = (13.979_167 - x) / 3.333_333;
-        let c = [
-            h * h,
-            0.0,
-            h * k0,
-            20.0 - 20.0 * h * h - 4.0 * h * k0 - k1 / 3.0,
-            -45.0 + 45.0 * h * h + 6.0 * h * k0 + k1,
-            36.0 - 36.0 * h * h - 4.0 * h * k0 - k1,
-            -10.0 + 10.0 * h * h + h * k0 + k1 / 3.0,
-        ];
-        R * c
-            .iter()
-            .rev()
-            .fold(0.0, |sum, c| sum * q + c)
-            .max(0.0)
-            .sqrt()
-    };
-    if x <= 3.333_333 {
-        bow(x.max(0.0))
-    } else if x <= 10.645_833 {
-        R
-    } else if x <= 13.979_167 {
-        aft(x)
-    } else {
-        let e = 3.2 * x - 44.733_333;
-        0.1175 * R * (1.0 - e * e).max(0.0).sqrt()
-    }
-}
-
 #[test]
 fn the_suboff_hull_has_its_published_volume_and_wetted_area() {
     // Groves, Huang and Chang, Geometric Characteristics of DARPA SUBOFF Models, DTRC/SHD-1298-01 (1989), table 1; radii
@@ -328,12 +232,16 @@ fn the_suboff_hull_has_its_published_volume_and_wetted_area() {
         (13.5, 0.168_430_022_795),
         (14.2, 0.069_280_574_134),
     ] {
-        assert!((suboff(x) - r).abs() < 1e-9, "{x}: {} for {r}", suboff(x));
+        assert!(
+            (suboff_radius(x) - r).abs() < 1e-9,
+            "{x}: {} for {r}",
+            suboff_radius(x)
+        );
     }
     let foot = 304.8;
     let body = Round {
         length: 14.291_667 * foot,
-        radius: &|x| foot * suboff(x / foot),
+        radius: &|x| foot * suboff_radius(x / foot),
         stations: [
             0.05, 0.15, 0.3, 0.5, 0.75, 1.0, 1.35, 1.7, 2.1, 2.5, 2.9, 3.333_333, 3.8, 4.5, 5.5,
             7.0, 8.5, 9.5, 10.1, 10.645_833, 11.0, 11.4, 11.8, 12.2, 12.6, 13.0, 13.3, 13.6, 13.8,
@@ -406,16 +314,6 @@ fn a_sears_haack_body_has_its_volume_and_area() {
     );
 }
 
-fn deck() -> (On, Vec<RunLine>) {
-    let line = RunLine {
-        id: RunLineId(0),
-        name: "deck".to_owned(),
-        kind: RunKind::Smooth,
-        joint: false,
-    };
-    (On::RunLine(RunLineId(0)), vec![line])
-}
-
 #[test]
 fn a_wigley_hull_has_its_coefficients_and_the_sign_of_its_curvature() {
     // y = (B/2)(1 − (2x/L)²)(1 − (z/T)²): Wigley (1942). C_B 4/9, C_P = C_M = C_WP = 2/3; area and curvatures by mpmath.
@@ -425,23 +323,8 @@ fn a_wigley_hull_has_its_coefficients_and_the_sign_of_its_curvature() {
     let half = |x: f64, z: f64| {
         breadth / 2.0 * (1.0 - (2.0 * x / length).powi(2)) * (1.0 - (z / draught).powi(2))
     };
-    let (edge, run_lines) = deck();
-    let table: Table = (0..=20)
-        .map(|i| {
-            let x = length * (f64::from(i) / 20.0 - 0.5);
-            let point = |k: i32| {
-                let z = -draught * f64::from(k) / 8.0;
-                let on = match k {
-                    0 => edge,
-                    8 => On::Keel,
-                    _ => On::Free,
-                };
-                (on, [half(x, z), AXIS + z])
-            };
-            (x, (0..=8).map(point).collect())
-        })
-        .collect();
-    let loft = Loft::build(&document(&table, Ends::default(), Peak::Peaked, run_lines)).unwrap();
+    let (table, body) = wigley();
+    let loft = Loft::build(&body.lines(&table)).unwrap();
     assert!(!loft.closed() && loft.keel());
     println!("Wigley, stiffness {}", loft.stiffness());
     let surface = loft.surface();
@@ -500,16 +383,6 @@ fn a_wigley_hull_has_its_coefficients_and_the_sign_of_its_curvature() {
     }
 }
 
-/// Rows of a table of numbers with a head, `#` before remarks.
-fn rows(name: &str) -> Vec<Vec<f64>> {
-    let path = format!("{}/tests/data/hulls/{name}", env!("CARGO_MANIFEST_DIR"));
-    let text = std::fs::read_to_string(path).unwrap();
-    let lines = text.lines().filter(|l| !l.starts_with('#')).skip(1);
-    lines
-        .map(|l| l.split(',').map(|n| n.parse().unwrap()).collect())
-        .collect()
-}
-
 /// Simpson's rule with `n` intervals.
 fn simpson(f: &dyn Fn(f64) -> f64, a: f64, b: f64, n: u32) -> f64 {
     let h = (b - a) / f64::from(n);
@@ -526,38 +399,13 @@ fn simpson(f: &dyn Fn(f64) -> f64, a: f64, b: f64, n: u32) -> f64 {
         / 3.0
 }
 
-/// A row of the table from the deck down: its eight waterlines, and the flat of the bottom to its keel.
-fn series_60_section(half_breadths: &[f64], edge: On) -> Vec<(On, [f64; 2])> {
-    const HEIGHTS: [f64; 8] = [0.0, 30.0, 100.0, 200.0, 300.0, 400.0, 500.0, 600.0];
-    let mut offsets: Vec<(On, [f64; 2])> = HEIGHTS
-        .iter()
-        .zip(half_breadths)
-        .skip(1)
-        .rev()
-        .map(|(z, y)| (if *z >= 600.0 { edge } else { On::Free }, [*y, AXIS + z]))
-        .collect();
-    // The first column is where the bilge begins: the bottom is level up to there, which one point does not say.
-    let flat = half_breadths[0];
-    let parts: u32 = if flat > 150.0 { 4 } else { 1 };
-    if flat > 0.0 {
-        let point = |i: u32| (On::Free, [flat * f64::from(i) / f64::from(parts), AXIS]);
-        offsets.extend((1..=parts).rev().map(point));
-    }
-    offsets.push((On::Keel, [0.0, AXIS]));
-    offsets
-}
-
 #[test]
 fn a_series_60_hull_has_its_published_coefficients_and_area_curve() {
     // Todd, Series 60, DTMB Report 1712 (1963), C_B 0.60, model 4210W: C_P 0.614, C_WP 0.706, LCB 1.5 % aft. The table is
     // from memory; its rows integrate to its own area column within 0.004 (series60.py beside it). To the designed
     // waterline; the flat of the bottom is its own point.
-    let (edge, run_lines) = deck();
-    let table: Table = rows("series60.csv")
-        .iter()
-        .map(|row| (row[0], series_60_section(&row[1..], edge)))
-        .collect();
-    let loft = Loft::build(&document(&table, Ends::default(), Peak::Peaked, run_lines)).unwrap();
+    let (table, body) = series_60();
+    let loft = Loft::build(&body.lines(&table)).unwrap();
     let [largest, mean] = loft.residuals();
     println!(
         "Series 60, stiffness {}, residuals {largest:.2} / {mean:.3} mm",
