@@ -15,8 +15,8 @@ use arbtest::arbtest;
 use geometry::document::link::LONGEST_LINK;
 use geometry::document::paste::{LARGEST_TABLE, MOST_COLUMNS, MOST_ROWS};
 use geometry::document::{
-    Folder, Lines, LinkError, OpenError, PasteError, Source, SourceId, TableOptions, read_folder,
-    read_link, read_table, write_folder, write_link,
+    Folder, Lines, LinkError, On, OpenError, PasteError, Source, SourceId, TableOptions, Turns,
+    read_folder, read_link, read_table, write_folder, write_link,
 };
 use geometry::units::{LengthUnit, Message};
 
@@ -97,6 +97,24 @@ fn a_frozen_file_of_schema_2_still_opens() {
     assert_eq!(there_and_back.sources, renumbered(&lines.sources));
 }
 
+#[test]
+fn a_frozen_file_of_schema_3_still_opens() {
+    let lines = read_folder(&data("schema_3.json")).unwrap().lines;
+    let kept = lines.points[3].id;
+    assert!(lines.keeps(kept) && !lines.keeps(lines.points[0].id));
+    let two = Turns {
+        inflections: 0,
+        peaks: 2,
+    };
+    assert_eq!(lines.turns_allowed(On::Crown), Some(two));
+    assert_eq!(lines.taken[0].moves[0].height, Some(-1.25));
+    // A link carries what the lines are judged by, but no record of how they came to be.
+    let there_and_back = read_link(&write_link(&lines)).unwrap();
+    assert!(there_and_back.keeps(there_and_back.points[3].id));
+    assert_eq!(there_and_back.allowed_turns, lines.allowed_turns);
+    assert_eq!(there_and_back.taken, []);
+}
+
 /// Sources as a link numbers them.
 fn renumbered(sources: &[Source]) -> Vec<Source> {
     let each = (0..).zip(sources);
@@ -129,7 +147,7 @@ fn bad_files_are_named() {
         "kind",
     );
     file_says(
-        text.replace("\"schema\": 1", "\"schema\": 2.5").as_bytes(),
+        text.replace("\"schema\": 1", "\"schema\": 3.5").as_bytes(),
         "newer",
     );
     file_says(text.replace("609.6", "NaN").as_bytes(), "NaN");

@@ -17,7 +17,8 @@ use std::fmt::Write;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
-use geometry::document::{self, Lines, RunKind, TableOptions, Tip, read_table};
+use geometry::document::{self, Lines, On, RunKind, TableOptions, Tip, read_folder, read_table};
+use geometry::fair::verdict::judge;
 use geometry::loft::Loft;
 use geometry::num;
 use geometry::shop::{OffsetsOptions, Stations, tabulate_offsets};
@@ -577,9 +578,27 @@ fn the_batch_job_writes_all_its_files() {
     ]);
     assert!(told.status.success(), "{told:?}");
     let report: Value = serde_json::from_slice(&read(&out, "report.json")).unwrap();
-    let lines = demo();
+    let lines = read_folder(&read(&out, "lines.json")).unwrap().lines;
     let loft = Loft::build(&lines).unwrap();
     assert_eq!(report["fingerprint"], lines.fingerprint().full());
+    // The surface is faired: the readings stand, and points lie elsewhere, but none past its tolerance.
+    let read_as = |lines: &Lines| -> Vec<_> {
+        let readings = lines.points.iter().map(|point| point.readings.clone());
+        readings.collect()
+    };
+    assert_eq!(read_as(&lines), read_as(&demo()));
+    let offsets = lines.offsets();
+    let off = |offset: &geometry::document::Offset| {
+        let [y, z] = [0, 1].map(|k| offset.accepted[k] - offset.recorded[k]);
+        y.hypot(z)
+    };
+    assert!(offsets.iter().flatten().any(|offset| off(offset) > 0.3));
+    let [after, before] = [&lines, &demo()].map(|lines| {
+        let loft = Loft::build(lines).unwrap();
+        let keel = judge(lines, &loft, On::Keel, None, &|| false).unwrap();
+        keel.judged.unwrap().needed
+    });
+    assert!(after < before, "{after} of {before}");
     assert_eq!(report["stations"], 16);
     assert_eq!(report["points"], loft.points().len());
     for key in [

@@ -14,7 +14,7 @@ use wasm_bindgen::{JsCast, JsValue};
 use web_sys::{MessageEvent, Worker, WorkerOptions, WorkerType};
 
 use crate::exchange::file_name;
-use messages::{Allowed, Order, TableFile, Verdict, Wish, Word, Work};
+use messages::{Order, TableFile, Verdict, Word, Work};
 
 /// How long a worker may take to say it is ready, ms.
 const PATIENCE: u64 = 30_000;
@@ -191,20 +191,6 @@ impl Jobs {
 
     /// Orders a file of a document; a job that still runs is stopped.
     pub fn order(self, work: Work, lines: &Lines) {
-        self.order_with(work, lines, Vec::new());
-    }
-
-    /// Orders a proposal for a document's lines.
-    pub fn propose(self, wish: Wish, lines: &Lines, allowed: Vec<Allowed>) {
-        self.order_with(Work::Propose(wish), lines, allowed);
-    }
-
-    /// Orders the verdicts on a document's lines, with what the person allows some of them.
-    pub fn judge(self, lines: &Lines, allowed: Vec<Allowed>) {
-        self.order_with(Work::Judge, lines, allowed);
-    }
-
-    fn order_with(self, work: Work, lines: &Lines, allowed: Vec<Allowed>) {
         if matches!(self.stand.get_untracked(), Stand::Running { .. }) {
             self.hold.set_value(None);
         }
@@ -218,7 +204,6 @@ impl Jobs {
             serial: self.serial.get_value(),
             work,
             file: String::from_utf8_lossy(&write_folder(&folder)).into_owned(),
-            allowed,
         };
         let serial = order.serial;
         self.stand.set(Stand::Running {

@@ -47,9 +47,17 @@ fn issue(words: &[String]) -> Result<(), String> {
         .collect();
     let asked = asked_for(&asked)?;
     let bytes = fs::read(input).map_err(|error| format!("{input} can't be read: {error}"))?;
-    let folder = open(Path::new(input), &bytes)?;
+    let mut folder = open(Path::new(input), &bytes)?;
+    let mut loft = Loft::build(&folder.lines).map_err(|error| error.to_string())?;
+    let fairness = if fair {
+        let (lines, found) = faired(&folder.lines, &loft)?;
+        loft = Loft::build(&lines).map_err(|error| error.to_string())?;
+        folder.lines = lines;
+        Some(found)
+    } else {
+        None
+    };
     let lines = &folder.lines;
-    let loft = Loft::build(lines).map_err(|error| error.to_string())?;
 
     let options = OffsetsOptions {
         stations: Stations::Own,
@@ -86,7 +94,7 @@ fn issue(words: &[String]) -> Result<(), String> {
             )
             .map_err(|error| error.to_string())?,
         ),
-        ("report.json", report(lines, &loft, &asked, fair)?),
+        ("report.json", report(lines, &loft, &asked, fairness)?),
     ];
     fs::create_dir_all(out).map_err(|error| format!("{out} can't be made: {error}"))?;
     for (name, bytes) in files {
@@ -171,6 +179,27 @@ fn suspects(lines: &Lines) -> Result<Vec<Value>, String> {
     Ok(found.misprints.iter().filter_map(one).collect())
 }
 
+/// The lines with the whole surface faired as far as tolerances go, and what is to be reported of it: verdicts and suspects
+/// of the lines as they were read, and what was moved.
+fn faired(lines: &Lines, loft: &Loft) -> Result<(Lines, Value), String> {
+    let proposed = fair_whole(lines, loft, &|| false);
+    let proposed = proposed.map_err(|error| format!("no fair surface: {error:?}"))?;
+    let past = proposed.moves.iter().filter(|moved| moved.is_past());
+    let past: Vec<_> = past.map(|moved| moved.point).collect();
+    let edit = proposed.edit(&past);
+    let fair = lines.apply(&edit).map_err(|error| error.to_string())?;
+    let found = json!({
+        "lines": verdicts(lines, loft)?,
+        "suspects": suspects(lines)?,
+        "moves": {
+            "largest": proposed.largest,
+            "rms": proposed.rms,
+            "past tolerance": past.iter().map(|id| lines.point_name(*id)).collect::<Vec<_>>(),
+        },
+    });
+    Ok((fair, found))
+}
+
 /// Each line's verdict.
 fn verdicts(lines: &Lines, loft: &Loft) -> Result<Vec<Value>, String> {
     let mut all = Vec::new();
@@ -202,7 +231,7 @@ fn report(
     lines: &Lines,
     loft: &Loft,
     asked: &[(f64, Spot)],
-    fair: bool,
+    fairness: Option<Value>,
 ) -> Result<Vec<u8>, String> {
     let [largest, rms] = loft.residuals();
     let measured = measure(loft.surface());
@@ -251,17 +280,8 @@ fn report(
         "crown": centreline(loft.crown(), 0.0),
         "pick_ups": pick_ups,
     });
-    if fair {
-        report["lines"] = verdicts(lines, loft)?.into();
-        report["suspects"] = suspects(lines)?.into();
-        let proposed = fair_whole(lines, loft, &|| false);
-        let proposed = proposed.map_err(|error| format!("no fair surface: {error:?}"))?;
-        let past = proposed.moves.iter().filter(|moved| moved.is_past());
-        report["moves"] = json!({
-            "largest": proposed.largest,
-            "rms": proposed.rms,
-            "past tolerance": past.map(|moved| lines.point_name(moved.point)).collect::<Vec<_>>(),
-        });
+    if let (Some(Value::Object(found)), Some(report)) = (fairness, report.as_object_mut()) {
+        report.extend(found);
     }
     report.sort_all_objects(); // one order, whatever other crates of a build ask of serde_json
     serde_json::to_vec_pretty(&report).map_err(|error| error.to_string())

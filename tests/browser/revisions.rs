@@ -29,6 +29,26 @@ async fn close(page: &Page) -> Result<(), Fault> {
     Ok(page.find("button", "Close").await?.click().await?)
 }
 
+/// Freezes what stands under the next label.
+pub async fn freeze(page: &Page, reason: &str) -> Result<(), Fault> {
+    open_list(page).await?;
+    let why = page.find("textbox", "Why it is frozen").await?;
+    why.send_keys(reason).await?;
+    page.find("button", "Freeze").await?.click().await?;
+    page.shows(reason).await?;
+    close(page).await
+}
+
+/// Holds what stands against a revision.
+pub async fn compare_with(page: &Page, label: &str) -> Result<(), Fault> {
+    open_list(page).await?;
+    page.find("button", &format!("Compare with now: {label}"))
+        .await?
+        .click()
+        .await?;
+    page.find("dialog", "Compare").await.map(|_found| ())
+}
+
 /// Frozen with a reason only; the lines go on; how far is the crate's own figure; and back to what was frozen.
 pub async fn frozen_and_compared(page: Page) -> Result<(), Fault> {
     called(&page, "A · FVBJ").await?;
@@ -68,11 +88,8 @@ pub async fn frozen_and_compared(page: Page) -> Result<(), Fault> {
     open_list(&page).await?;
     page.shows("Past their tolerance: STA 101, keel by 10.4 mm")
         .await?;
-    page.find("button", "Compare with now: B")
-        .await?
-        .click()
-        .await?;
-    page.find("dialog", "Compare").await?;
+    close(&page).await?;
+    compare_with(&page, "B").await?;
     let moved = Edit::Move(Moved {
         point: id,
         half_breadth: None,

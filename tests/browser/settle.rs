@@ -2,6 +2,7 @@
 
 use crate::browser::Fault;
 use crate::browser::page::{Page, Screen, Theme};
+use crate::revisions;
 
 /// The demo's list: the misprint is put right and back, the hollow set aside with a reason, and the whole surface faired.
 pub async fn what_is_to_settle(page: Page) -> Result<(), Fault> {
@@ -32,7 +33,16 @@ pub async fn what_is_to_settle(page: Page) -> Result<(), Fault> {
     page.find("button", "Undo").await?.click().await?;
     page.find("heading", "To settle 3").await?;
     assert_eq!(page.fingerprint().await?, first);
-    page.find("button", "Redo").await?.click().await?;
+    // Kept as true, the reading is in doubt no longer; that its line is not fair stands.
+    page.find("button", "Keep, it is true")
+        .await?
+        .click()
+        .await?;
+    page.shows("WL 32: readings must move 6.7 mm").await?;
+    page.shows("Kept as true.").await?;
+    assert_eq!(page.fingerprint().await?, first, "it shapes no metal");
+    page.find("button", "Undo").await?.click().await?;
+    page.find("button", "Put 1-3-2").await?.click().await?;
     page.find("heading", "To settle 2").await?;
 
     page.find("button", "Hollow, STA 90–112")
@@ -73,8 +83,9 @@ pub async fn a_batten_is_tried(page: Page) -> Result<(), Fault> {
     // More turns may be allowed than the line's cubic has.
     page.choose("Turns allowed", "2 peaks").await?;
     page.shows("needs 1.5, allowed 1.6 mm").await?;
-    page.choose("Turns allowed", "1 peak").await?;
+    page.choose("Turns allowed", "as usual").await?;
     page.shows("needs 3.0, allowed 1.6 mm").await?;
+    revisions::freeze(&page, "as read").await?;
 
     let first = page.fingerprint().await?;
     page.find_where("button", "a batten for the picked line", |name| {
@@ -103,6 +114,25 @@ pub async fn a_batten_is_tried(page: Page) -> Result<(), Fault> {
     .await?
     .click()
     .await?;
+    // A reading may be allowed more, for a reason; the batten is then laid anew.
+    page.find("button", "Change the tolerance of STA 101, keel")
+        .await?
+        .click()
+        .await?;
+    page.find("dialog", "Tolerance: STA 101, keel").await?;
+    page.find("textbox", "Why (it is kept with the reading)")
+        .await?
+        .send_keys("a scrap says so\u{E007}")
+        .await?;
+    page.shows("within 3.").await?;
+    page.find("button", "Undo").await?.click().await?;
+    assert_eq!(page.fingerprint().await?, first);
+    page.find_where("button", "a batten for the picked line", |name| {
+        name == "Try a batten"
+    })
+    .await?
+    .click()
+    .await?;
     page.find("checkbox", "Take STA 101, keel")
         .await?
         .click()
@@ -119,6 +149,12 @@ pub async fn a_batten_is_tried(page: Page) -> Result<(), Fault> {
     .await?;
     page.shows("overruled, z −3.2 mm, past 1.6: the sheet is torn and taped there")
         .await?;
+    // Held against what was read, it says why.
+    revisions::compare_with(&page, "B").await?;
+    page.shows("Taken: A batten along keel").await?;
+    page.shows("Why: the sheet is torn and taped there").await?;
+    page.shoot("compare-taken").await?;
+    page.find("button", "Close").await?.click().await?;
     page.find("button", "Undo").await?.click().await?;
     page.until("one step back", async || {
         Ok((page.fingerprint().await? == first).then_some(()))

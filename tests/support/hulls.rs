@@ -51,6 +51,7 @@ impl Body {
                         height: recorded(*z),
                         tolerance: self.tolerance,
                         set_aside: None,
+                        kept: false,
                         note: String::new(),
                     }],
                     accepted_half_breadth: None,
@@ -72,6 +73,8 @@ impl Body {
             planes: Vec::new(),
             run_lines: self.run_lines.clone(),
             points,
+            allowed_turns: Vec::new(),
+            taken: Vec::new(),
             centreline: Centreline {
                 crown: whole(self.crown),
                 keel: whole(self.keel),

@@ -102,12 +102,12 @@ fn make(order: &Order, at: &dyn Fn(&str)) -> Result<(String, Vec<u8>), String> {
             write_glb(&skin, &options).map_err(|error| error.to_string())?
         }
         Work::Judge => {
-            let found = judging::judge_all(&lines, &loft, &order.allowed, at)?;
+            let found = judging::judge_all(&lines, &loft, at)?;
             serde_json::to_vec(&found).map_err(|error| error.to_string())?
         }
         Work::Propose(wish) => {
             at("the programme");
-            let proposed = judging::propose(&lines, &loft, wish, &order.allowed)?;
+            let proposed = judging::propose(&lines, &loft, wish)?;
             serde_json::to_vec(&proposed).map_err(|error| error.to_string())?
         }
         Work::Offsets {

@@ -2,41 +2,26 @@
 //!
 //! In: a document and its loft. Out: [`Findings`]. The worker does it; the page only shows what it says.
 
-use geometry::document::{Lines, On, Point, PointId};
+use geometry::document::{Contradiction, Lines, On, Point, PointId, Reading, Turns};
 use geometry::fair::batten::lay_batten;
-use geometry::fair::graph::Turns;
 use geometry::fair::suspects::{Misprint, Patch, Suspects, find};
 use geometry::fair::verdict::{Judged, NotJudged, Verdict as Found, Word, judge, judged_lines};
 use geometry::fair::whole::{NoProposal, PointMove, fair_whole};
 use geometry::loft::Loft;
 use geometry::units::{Digits, LengthUnit, Message, format_length_to, format_length_with_unit};
 
-use super::messages::{
-    Allowed, Does, Findings, LineFound, MoveFound, Proposed, Row, Verdict, Way, Wish,
-};
+use super::messages::{Does, Findings, LineFound, MoveFound, Proposed, Row, Verdict, Way, Wish};
 
 /// Judges every line.
 ///
 /// # Errors
 /// A sentence.
-pub fn judge_all(
-    lines: &Lines,
-    loft: &Loft,
-    allowed: &[Allowed],
-    at: &dyn Fn(&str),
-) -> Result<Findings, String> {
+pub fn judge_all(lines: &Lines, loft: &Loft, at: &dyn Fn(&str)) -> Result<Findings, String> {
     let mut found = Vec::new();
     for on in judged_lines(lines) {
         let name = lines.line_name(on).unwrap_or_default();
         at(&name);
-        let turns = allowed
-            .iter()
-            .find(|allowed| allowed.on == on)
-            .map(|allowed| Turns {
-                inflections: allowed.inflections,
-                peaks: allowed.peaks,
-            });
-        found.push(judge(lines, loft, on, turns, &|| false).map_err(|_stopped| "Stopped.")?);
+        found.push(judge(lines, loft, on, None, &|| false).map_err(|_stopped| "Stopped.")?);
     }
     found.sort_by(|a, b| b.ratio().total_cmp(&a.ratio()));
     at("the readings");
@@ -120,11 +105,7 @@ fn line_found(lines: &Lines, verdict: &Found) -> LineFound {
             .judged
             .as_ref()
             .map_or_else(String::new, |judged| more(lines, judged)),
-        allowed: verdict.judged.as_ref().map(|judged| Allowed {
-            on: verdict.on,
-            inflections: judged.allowed_turns.inflections,
-            peaks: judged.allowed_turns.peaks,
-        }),
+        allowed: verdict.judged.as_ref().map(|judged| judged.allowed_turns),
     }
 }
 
@@ -148,6 +129,9 @@ fn more(lines: &Lines, judged: &Judged) -> String {
     }
     says
 }
+
+/// On the button that keeps what was read.
+const KEEP: &str = "Keep, it is true";
 
 /// A likely misprint, with the value that would fit.
 fn misprint_row(lines: &Lines, misprint: &Misprint) -> Option<Row> {
@@ -181,9 +165,14 @@ fn misprint_row(lines: &Lines, misprint: &Misprint) -> Option<Row> {
         }
         (None, None) => "It lies far off its neighbours.".to_owned(),
     };
+    let reading = vec![(misprint.point, misprint.reading)];
+    ways.push(Way {
+        name: KEEP.to_owned(),
+        does: Does::Keep(reading.clone(), Vec::new()),
+    });
     ways.push(Way {
         name: "Set aside".to_owned(),
-        does: Does::SetAside(vec![(misprint.point, misprint.reading)]),
+        does: Does::SetAside(reading),
     });
     Some(Row {
         title: format!(
@@ -258,6 +247,9 @@ fn unfair_rows(lines: &Lines, loft: &Loft, found: &[Found], suspects: &Suspects)
             }),
         }
     }
+    // The most pressing first.
+    let ratio = |place: &Place<'_>| place.lines.first().map_or(0.0, |line| line.ratio());
+    places.sort_by(|a, b| ratio(b).total_cmp(&ratio(a)));
     places
         .iter()
         .filter_map(|place| place_row(lines, loft, place))
@@ -317,6 +309,20 @@ fn place_row(lines: &Lines, loft: &Loft, place: &Place<'_>) -> Option<Row> {
             does: Does::Propose(Wish::Line(worst.on)),
         });
     }
+    let own_turns = place.lines.iter().filter_map(|verdict| {
+        let judged = verdict.judged.as_ref()?;
+        let turns = Turns {
+            inflections: judged.turns.inflections,
+            peaks: judged.turns.peaks.max(judged.turns.inflections + 1),
+        };
+        Some((verdict.on, turns))
+    });
+    let about = place.patch.map_or(&[][..], |patch| &patch.points);
+    let suspected = used_of(lines, |point| about.contains(&point.id));
+    ways.push(Way {
+        name: KEEP.to_owned(),
+        does: Does::Keep(suspected, own_turns.collect()),
+    });
     ways.push(Way {
         name: format!("Set the {} readings there aside", readings.len()),
         does: Does::SetAside(readings),
@@ -385,54 +391,90 @@ fn headed(text: &str) -> String {
 }
 
 fn contradiction_rows(lines: &Lines) -> Vec<Row> {
-    let row = |found: geometry::document::Contradiction| {
-        let point = lines.point(found.point)?;
-        let title = |number: usize| {
-            let reading = point.readings.get(number)?;
-            let source = lines.source(reading.source)?;
-            Some(source.title.clone())
-        };
-        let [first, second] = found.readings;
-        let aside = |number: usize| {
-            point
-                .readings
-                .get(number)
-                .is_some_and(|r| r.set_aside.is_some())
-        };
-        let set_aside = [first, second].into_iter().find(|number| aside(*number));
-        let after = match set_aside {
-            Some(number) => format!(" {} is set aside.", title(number)?),
-            None => String::new(),
-        };
-        Some(Row {
-            title: lines.point_name(found.point),
-            says: format!(
-                "{} disagrees with {} by {} mm; their tolerances allow {} mm.{after}",
-                title(second)?,
-                title(first)?,
-                mm(found.apart),
-                mm(found.allowed)
-            ),
-            point: found.point,
-            ways: vec![Way {
-                name: "Show both".to_owned(),
-                does: Does::Show,
-            }],
-        })
+    let found = lines.contradictions().into_iter();
+    found
+        .filter_map(|found| contradiction_row(lines, &found))
+        .collect()
+}
+
+/// Two readings that contradict each other; none where a person settled which of them counts, or keeps both.
+fn contradiction_row(lines: &Lines, found: &Contradiction) -> Option<Row> {
+    let point = lines.point(found.point)?;
+    let [first, second] = found.readings;
+    let both = [first, second].map(|number| (number, point.readings.get(number)));
+    let both = [(both[0].0, both[0].1?), (both[1].0, both[1].1?)];
+    let used = || both.iter().filter(|(_, r)| r.set_aside.is_none());
+    if used().all(|(_, reading)| reading.kept) {
+        return None;
+    }
+    let title = |reading: &Reading| {
+        let source = lines.source(reading.source);
+        source.map(|source| source.title.clone())
     };
-    lines.contradictions().into_iter().filter_map(row).collect()
+    let aside = both.iter().find(|(_, r)| r.set_aside.is_some());
+    let after = match aside {
+        Some((_, reading)) => format!(" {} is set aside.", title(reading)?),
+        None => String::new(),
+    };
+    let mut ways = Vec::new();
+    if aside.is_none() {
+        for (number, reading) in &both {
+            ways.push(Way {
+                name: format!("Set {} aside", title(reading)?),
+                does: Does::SetAside(vec![(found.point, *number)]),
+            });
+        }
+    }
+    ways.push(Way {
+        name: if aside.is_some() {
+            "Keep it so"
+        } else {
+            "Keep both"
+        }
+        .to_owned(),
+        does: Does::Keep(
+            used().map(|(number, _)| (found.point, *number)).collect(),
+            Vec::new(),
+        ),
+    });
+    ways.push(Way {
+        name: "Show both".to_owned(),
+        does: Does::Show,
+    });
+    Some(Row {
+        title: lines.point_name(found.point),
+        says: format!(
+            "{} disagrees with {} by {} mm; their tolerances allow {} mm.{after}",
+            title(both[1].1)?,
+            title(both[0].1)?,
+            mm(found.apart),
+            mm(found.allowed)
+        ),
+        point: found.point,
+        ways,
+    })
+}
+
+/// Of a point that is moved past its tolerance: its only reading in use, and a tolerance in tenths that would let it.
+fn let_through(lines: &Lines, moved: &PointMove) -> Option<(usize, f64)> {
+    if !moved.is_past() {
+        return None;
+    }
+    let used = used_of(lines, |point| point.id == moved.point);
+    let [(point, reading)] = used[..] else {
+        return None;
+    };
+    let now = lines.point(point)?.readings.get(reading)?.tolerance;
+    // The section's normal sees a share of it.
+    let share = moved.tolerance / now;
+    Some((reading, (moved.off.abs() / share * 10.0).ceil() / 10.0))
 }
 
 /// A batten along a line, or the whole surface faired.
 ///
 /// # Errors
 /// A sentence.
-pub fn propose(
-    lines: &Lines,
-    loft: &Loft,
-    wish: Wish,
-    allowed: &[Allowed],
-) -> Result<Proposed, String> {
+pub fn propose(lines: &Lines, loft: &Loft, wish: Wish) -> Result<Proposed, String> {
     let why = |error: NoProposal| match error {
         NoProposal::NoLoft(error) => error.message(lines.unit),
         NoProposal::Stopped => "Stopped.".to_owned(),
@@ -453,11 +495,7 @@ pub fn propose(
             ("The whole surface, faired".to_owned(), vec![says], proposal)
         }
         Wish::Line(on) => {
-            let turns = allowed
-                .iter()
-                .find(|allowed| allowed.on == on)
-                .map(turns_of);
-            let batten = lay_batten(lines, loft, on, turns, &|| false).map_err(why)?;
+            let batten = lay_batten(lines, loft, on, None, &|| false).map_err(why)?;
             let name = lines.line_name(on).unwrap_or_default();
             let found = line_found(lines, &batten.before);
             let says = if batten.proposal.moves.is_empty() {
@@ -485,12 +523,7 @@ pub fn propose(
         .again(&edited)
         .map_err(|error| error.message(lines.unit))?;
     if let Wish::Line(on) = wish {
-        let turns = allowed
-            .iter()
-            .find(|allowed| allowed.on == on)
-            .map(turns_of);
-        let verdict =
-            judge(&edited, &after, on, turns, &|| false).map_err(|_stopped| "Stopped.")?;
+        let verdict = judge(&edited, &after, on, None, &|| false).map_err(|_stopped| "Stopped.")?;
         let past = proposal.moves.iter().filter(|moved| moved.is_past());
         let past: Vec<PointId> = past.map(|moved| moved.point).collect();
         let within = lines.apply(&proposal.edit(&past));
@@ -498,7 +531,7 @@ pub fn propose(
         let offered = loft
             .again(&within)
             .map_err(|error| error.message(lines.unit))?;
-        let less = judge(&within, &offered, on, turns, &|| false).map_err(|_stopped| "Stopped.")?;
+        let less = judge(&within, &offered, on, None, &|| false).map_err(|_stopped| "Stopped.")?;
         if let (Some(all), Some(less)) = (&verdict.judged, &less.judged) {
             says.push(format!(
                 "With all of it the line would need {} mm, without what lies past its tolerance {} mm.",
@@ -535,7 +568,9 @@ pub fn propose(
             name: lines.point_name(moved.point),
             says: format!("{} mm, {stands}", by.join(", ")),
             to: moved.to,
+            by: moved.by,
             past: moved.is_past(),
+            tolerance: let_through(lines, moved),
         }
     };
     Ok(Proposed {
@@ -543,11 +578,4 @@ pub fn propose(
         says,
         moves: moves.into_iter().map(found).collect(),
     })
-}
-
-fn turns_of(allowed: &Allowed) -> Turns {
-    Turns {
-        inflections: allowed.inflections,
-        peaks: allowed.peaks,
-    }
 }

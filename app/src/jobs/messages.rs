@@ -3,7 +3,7 @@
 //! The worker says it is ready before it hears anything; then each order is answered by parts, and at last by a file or
 //! a sentence. Every answer carries the number of its order.
 
-use geometry::document::{On, PointId};
+use geometry::document::{On, PointId, Turns};
 use geometry::units::LengthUnit;
 use serde::{Deserialize, Serialize};
 
@@ -60,8 +60,12 @@ pub struct MoveFound {
     pub says: String,
     /// Half-breadth (or the distance along a diagonal) and height that are to be accepted, mm.
     pub to: [Option<f64>; 2],
+    /// How far these move, mm.
+    pub by: [Option<f64>; 2],
     /// Whether it then lies past its tolerance.
     pub past: bool,
+    /// Where it does and has one reading in use: that reading, and the tolerance that would let it, mm.
+    pub tolerance: Option<(usize, f64)>,
 }
 
 /// What a table can be written as.
@@ -82,19 +86,6 @@ pub struct Order {
     pub work: Work,
     /// The document, as a lines file.
     pub file: String,
-    /// What the person allows some lines, to judge them by.
-    pub allowed: Vec<Allowed>,
-}
-
-/// How many turns a person allows a line.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Allowed {
-    /// The line.
-    pub on: On,
-    /// Places at which it may change from convex to hollow or back.
-    pub inflections: usize,
-    /// Places at which it may bend hardest.
-    pub peaks: usize,
 }
 
 /// What was found of the lines; its sentences are for the person, in the document's unit.
@@ -133,7 +124,7 @@ pub struct LineFound {
     /// Where it must move, and by which count, in sentences.
     pub more: String,
     /// What it was judged by; none where it is not judged.
-    pub allowed: Option<Allowed>,
+    pub allowed: Option<Turns>,
 }
 
 /// Something to settle.
@@ -165,6 +156,8 @@ pub enum Does {
     PutRight(PointId, usize, [Option<f64>; 2]),
     /// Sets readings aside, for a reason that is asked.
     SetAside(Vec<(PointId, usize)>),
+    /// Keeps readings as true, and allows lines the turns that they have.
+    Keep(Vec<(PointId, usize)>, Vec<(On, Turns)>),
     /// Proposes fair lines.
     Propose(Wish),
     /// Shows the point in the evidence.

@@ -6,17 +6,14 @@ use geometry::document::{Lines, On};
 use leptos::prelude::*;
 
 use super::derived::Derived;
-use crate::jobs::messages::{Allowed, Findings as Found, LineFound};
+use crate::jobs::messages::{Findings as Found, LineFound, Work};
 use crate::jobs::{Jobs, Stand};
 
 /// After an edit so long nothing is asked, since another may follow, ms.
 const PAUSE: u64 = 250;
 
-/// What was asked: of which lines, and what the person allows some of them.
-type Asked = (Arc<Lines>, Vec<Allowed>);
-
-/// What was found last, and what had been asked.
-type Last = Option<(Asked, Arc<Found>)>;
+/// What was found last, and of which lines.
+type Last = Option<(Arc<Lines>, Arc<Found>)>;
 
 /// The findings of a session.
 #[derive(Clone, Copy)]
@@ -24,15 +21,13 @@ pub struct Findings {
     judge: Jobs,
     last: RwSignal<Last>,
     standing: Memo<Arc<Lines>>,
-    /// What the person allows some lines.
-    pub allowed: RwSignal<Vec<Allowed>>,
 }
 
 impl Findings {
     /// Follows the lines that stand from now on.
     pub fn new(derived: Derived) -> Self {
         let last: RwSignal<Last> = RwSignal::new(None);
-        let ordered = StoredValue::new(None::<Asked>);
+        let ordered = StoredValue::new(None::<Arc<Lines>>);
         let made = Callback::new(move |made: crate::jobs::Made| {
             match (
                 serde_json::from_slice::<Found>(&made.bytes),
@@ -47,14 +42,12 @@ impl Findings {
             judge,
             last,
             standing: derived.standing,
-            allowed: RwSignal::new(Vec::new()),
         };
         let turn = StoredValue::new(0_u32);
         // It does not change while a point is dragged.
         let lofted = Memo::new(move |_| derived.loft.with(Result::is_ok));
         Effect::new(move |_| {
             let lines = derived.standing.get();
-            let allowed = findings.allowed.get();
             turn.update_value(|turn| *turn = turn.wrapping_add(1));
             if !lofted.get() {
                 judge.stop();
@@ -65,8 +58,8 @@ impl Findings {
             let ask = move || {
                 // A gesture that lasts will end in an edit, or in nothing.
                 if turn.get_value() == mine {
-                    judge.judge(&lines, allowed.clone());
-                    ordered.set_value(Some((Arc::clone(&lines), allowed)));
+                    judge.order(Work::Judge, &lines);
+                    ordered.set_value(Some(Arc::clone(&lines)));
                 }
             };
             set_timeout(ask, core::time::Duration::from_millis(PAUSE));
@@ -74,12 +67,11 @@ impl Findings {
         findings
     }
 
-    /// What was found last, and whether it is of the lines that stand, by what is allowed now.
+    /// What was found last, and whether it is of the lines that stand.
     pub fn found(self) -> Option<(Arc<Found>, bool)> {
         let standing = self.standing.get();
-        let ((of, allowed), found) = self.last.get()?;
-        let fresh = Arc::ptr_eq(&of, &standing) && self.allowed.with(|now| *now == allowed);
-        Some((found, fresh))
+        let (of, found) = self.last.get()?;
+        Some((found, Arc::ptr_eq(&of, &standing)))
     }
 
     /// What was found of a line, and whether it is of the lines that stand.
@@ -92,13 +84,5 @@ impl Findings {
     /// What is judged just now, and why it came to nothing.
     pub fn stand(self) -> Stand {
         self.judge.stand.get()
-    }
-
-    /// Allows a line so many turns.
-    pub fn allow(self, allowed: Allowed) {
-        self.allowed.update(|all| {
-            all.retain(|one| one.on != allowed.on);
-            all.push(allowed);
-        });
     }
 }

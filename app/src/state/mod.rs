@@ -64,6 +64,8 @@ pub enum Question {
     Offsets,
     /// Why readings are set aside: of which points, and which of their readings, from 0.
     SetAside(Vec<(PointId, usize)>),
+    /// How far a reading may be out: of a point, which of its readings, and what would do, mm.
+    Tolerance(PointId, usize, Option<f64>),
     /// What is to be known of a source.
     Source(SourceId),
     /// Which revisions there are, and whether to freeze one more.
@@ -740,6 +742,8 @@ pub fn empty(notes: &str) -> Lines {
         run_lines: Vec::new(),
         points: Vec::new(),
         centreline: geometry::document::Centreline::default(),
+        allowed_turns: Vec::new(),
+        taken: Vec::new(),
         shop: geometry::document::Shop::default(),
     }
 }

@@ -3,12 +3,12 @@
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use geometry::document::{Edit, Lines, Moved, PointId};
+use geometry::document::{Edit, Lines, Moved, PointId, Taken, TakenMove};
 use leptos::prelude::*;
 
 use super::derived::Derived;
 use super::{NoteKind, Session};
-use crate::jobs::messages::{Allowed, MoveFound, Proposed, Wish};
+use crate::jobs::messages::{MoveFound, Proposed, Wish, Work};
 use crate::jobs::{Jobs, Made};
 
 /// What is proposed, and for which lines.
@@ -19,8 +19,8 @@ type Offered = Option<(Arc<Lines>, Arc<Proposed>)>;
 pub struct Proposal {
     session: Session,
     offered: RwSignal<Offered>,
-    /// The lines for which one was asked last.
-    asked: StoredValue<Option<Arc<Lines>>>,
+    /// What was asked last, and for which lines.
+    asked: StoredValue<Option<(Arc<Lines>, Wish)>>,
     /// Points past their tolerance that are to move all the same.
     pub ticked: RwSignal<BTreeSet<PointId>>,
     /// Points within it that are to stay.
@@ -68,21 +68,19 @@ impl Proposal {
     }
 
     /// Asks for one for the lines that stand.
-    pub fn ask(self, jobs: Jobs, wish: Wish, allowed: Vec<Allowed>) {
+    pub fn ask(self, jobs: Jobs, wish: Wish) {
         self.session.note.set(None);
         self.leave();
         let lines = self.session.standing_now();
-        jobs.propose(wish, &lines, allowed);
-        self.asked.set_value(Some(lines));
+        jobs.order(Work::Propose(wish), &lines);
+        self.asked.set_value(Some((lines, wish)));
     }
 
     /// Takes what a worker found; where the lines have changed since, it says so.
     pub fn hear(self, made: &Made) {
         let standing = self.session.standing_now();
-        let of = self
-            .asked
-            .get_value()
-            .filter(|of| Arc::ptr_eq(of, &standing));
+        let of = self.asked.get_value().map(|(of, _)| of);
+        let of = of.filter(|of| Arc::ptr_eq(of, &standing));
         match (serde_json::from_slice(&made.bytes), of) {
             (Ok(proposed), Some(of)) => self.offer(of, proposed),
             (Ok(_), None) => self.session.say(
@@ -99,6 +97,13 @@ impl Proposal {
         self.left_out.set(BTreeSet::new());
         self.reason.set(String::new());
         self.offered.set(Some((of, Arc::new(proposed))));
+    }
+
+    /// What the proposal that stands was asked as.
+    pub fn wish(self) -> Option<Wish> {
+        let stands = self.offered.with_untracked(Option::is_some);
+        let asked = self.asked.get_value().filter(|_| stands);
+        asked.map(|(_, wish)| wish)
     }
 
     /// What is proposed.
@@ -122,7 +127,7 @@ impl Proposal {
         }
     }
 
-    /// Takes it as one step; the reason stands beside the readings that are overruled.
+    /// Takes it as one step; the reason stands beside the readings that are overruled, and in the compare of revisions.
     pub fn take(self) {
         let Some((of, proposed)) = self.offered.get_untracked() else {
             return;
@@ -146,8 +151,28 @@ impl Proposal {
             })
             .collect::<Vec<_>>()
         });
-        let edits = std::iter::once(edit).chain(notes).collect();
         let name = proposed.title.clone();
+        let took = |found: &MoveFound| TakenMove {
+            point: found.name.clone(),
+            half_breadth: found.by[0],
+            height: found.by[1],
+            past: found.past,
+        };
+        let goes = untrack(|| {
+            { proposed.moves.iter() }
+                .filter(|found| self.goes(found))
+                .map(took)
+                .collect()
+        });
+        let remember = Edit::Remember(Taken {
+            title: name.clone(),
+            reason: reason.trim().to_owned(),
+            moves: goes,
+        });
+        let edits = std::iter::once(edit)
+            .chain(notes)
+            .chain([remember])
+            .collect();
         self.offered.set(None);
         self.session.beside.set(None);
         self.session.edit(&Edit::Many { name, edits });

@@ -1,6 +1,6 @@
 //! The card of what is picked: its value and the ways to change it; and, in the margin, what was read there.
 
-use geometry::document::{Counted, Edit, Lines, On, Point, PointId, Recorded, StationId};
+use geometry::document::{Edit, Lines, On, Point, PointId, StationId};
 use geometry::lines::node_at;
 use geometry::units::{
     Digits, LengthUnit, Message, format_length, format_length_to, format_length_with_unit,
@@ -12,6 +12,7 @@ use super::explained::{Asked, BAR, COMB, DUCK, UPSWEEP};
 use super::lines::{Lifted, focus_point};
 use super::plan::{headed, in_plan};
 use super::proposed::{Ask, ProposedLines};
+use super::readings::Readings;
 use super::settle::{AllowedTurns, Chip, ToSettle};
 use super::words::{bend_words, degrees, spoken};
 use crate::exchange;
@@ -582,121 +583,5 @@ fn Margin() -> impl IntoView {
                 <p class="quiet first-words"><b>"Scrieve Board "</b>"fairs the lines of a fuselage that is to be built in metal, from a table of offsets, before anything is cut. This is an example: pick a point in any view; drag it, step it or type its value, and all that hangs on it follows."</p>
             })}
         </aside>
-    }
-}
-
-/// Every reading of the picked point, used or not, and what is torn.
-#[component]
-pub fn Readings() -> impl IntoView {
-    let session = expect_context::<Session>();
-    let derived = expect_context::<Derived>();
-    let point = move || {
-        let lines = derived.standing.get();
-        let id = session.pick.get().point?;
-        let point = lines.point(id)?.clone();
-        Some((point, lines))
-    };
-    let readings = move || {
-        let (point, lines) = point()?;
-        let each = point.readings.iter().enumerate();
-        let views =
-            each.map(|(number, reading)| one_reading(session, &lines, &point, (number, reading)));
-        Some(views.collect_view()).filter(|views| !views.is_empty())
-    };
-    let count = move || point().map_or(0, |(point, _)| point.readings.len());
-    view! {
-        <h2>"Readings here "<span class="count">{count}</span></h2>
-        <ol>{readings}</ol>
-        {move || (count() == 0).then(|| {
-            let torn = point().is_some();
-            let says = if torn { "Torn: nothing could be read here." } else { "No reading here." };
-            view! { <p class="quiet">{says}</p> }
-        })}
-    }
-}
-
-fn one_reading(
-    session: Session,
-    lines: &Lines,
-    point: &Point,
-    (number, reading): (usize, &geometry::document::Reading),
-) -> impl IntoView + use<> {
-    let id = point.id;
-    let source = lines
-        .source(reading.source)
-        .map_or_else(|| "unknown source".to_owned(), |s| s.title.clone());
-    let says: Vec<String> = [
-        (Axis::HalfBreadth, &reading.half_breadth),
-        (Axis::Height, &reading.height),
-    ]
-    .into_iter()
-    .filter_map(|(axis, recorded)| {
-        let recorded = recorded.as_ref()?;
-        let mended = recorded.put_right.map_or_else(String::new, |mm| {
-            format!(", put right to {}", format_length_with_unit(mm, lines.unit))
-        });
-        Some(format!("{} {}{mended}", axis.name(), recorded.typed))
-    })
-    .collect();
-    let aside = reading.set_aside.clone();
-    let why = aside.as_ref().map(|why| {
-        if why.is_empty() {
-            "Set aside.".to_owned()
-        } else {
-            format!("Set aside: {why}")
-        }
-    });
-    let locked = session.looking.with_untracked(Option::is_some);
-    let note = (!reading.note.is_empty()).then(|| reading.note.clone());
-    let mended = [&reading.half_breadth, &reading.height]
-        .into_iter()
-        .flatten()
-        .any(|recorded| recorded.put_right.is_some());
-    // What it should have been typed as counts as its source does.
-    let [out, up] = lines.counted(point.on, reading.source);
-    let plain = |recorded: &Option<Recorded>, by: Counted| {
-        let mm = recorded.as_ref()?.put_right?;
-        Some(Recorded {
-            typed: format_length(by.of_the_source(mm), lines.unit),
-            mm,
-            put_right: None,
-        })
-    };
-    let slip = Edit::Retype {
-        point: id,
-        reading: number,
-        half_breadth: plain(&reading.half_breadth, out),
-        height: plain(&reading.height, up),
-    };
-    let back = Edit::TakeBack {
-        point: id,
-        reading: number,
-    };
-    let ways = mended.then(|| {
-        view! {
-            <button data-kind="lesser" disabled=locked on:click=move |_| session.edit(&back)>"As the source has it"</button>
-            <button data-kind="lesser" disabled=locked on:click=move |_| session.edit(&slip)>"Only mistyped here"</button>
-        }
-    });
-    let button = if aside.is_some() {
-        let again = Edit::UseAgain {
-            point: id,
-            reading: number,
-        };
-        view! { <button disabled=locked on:click=move |_| session.edit(&again)>"Use again"</button> }
-            .into_any()
-    } else {
-        let ask = Question::SetAside(vec![(id, number)]);
-        view! { <button data-kind="lesser" disabled=locked on:click=move |_| session.question.set(Some(ask.clone()))>"Set aside"</button> }
-            .into_any()
-    };
-    view! {
-        <li data-kind=if aside.is_some() { "aside" } else { "used" }>
-            <p><b>{headed(&says.join(", "))}</b>{format!(" ± {}", small(reading.tolerance))}</p>
-            <p class="quiet">{source}</p>
-            {note.map(|note| view! { <p class="quiet">{note}</p> })}
-            {why.map(|why| view! { <p>{why}</p> })}
-            <div class="row">{button}{ways}</div>
-        </li>
     }
 }

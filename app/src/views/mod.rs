@@ -1,6 +1,6 @@
 //! The frame of the app: header, notes to the person, the screen, and what is asked over it.
 
-use geometry::document::{Edit, PointId, read_link};
+use geometry::document::read_link;
 use geometry::units::Message;
 use leptos::prelude::*;
 
@@ -29,13 +29,12 @@ mod new_line;
 mod outgoing;
 mod plan;
 mod proposed;
+mod readings;
 mod revisions;
 mod settle;
 mod shell;
 mod widgets;
 mod words;
-
-use widgets::{Dialog, close_dialog};
 
 /// The whole page.
 #[component]
@@ -165,7 +164,10 @@ fn ask(question: Question) -> AnyView {
         Question::TakeIn(table) => view! { <incoming::TakeIn table=table/> }.into_any(),
         Question::Share => view! { <outgoing::Share/> }.into_any(),
         Question::Offsets => view! { <outgoing::Offsets/> }.into_any(),
-        Question::SetAside(readings) => view! { <SetAside readings/> }.into_any(),
+        Question::SetAside(which) => view! { <readings::SetAside readings=which/> }.into_any(),
+        Question::Tolerance(point, reading, suggested) => {
+            view! { <readings::Tolerance of=(point, reading) suggested=suggested/> }.into_any()
+        }
         Question::Source(id) => view! { <evidence::AboutSource id=id/> }.into_any(),
         Question::Revisions => view! { <revisions::Revisions/> }.into_any(),
         Question::Compare(before, after) => {
@@ -175,72 +177,6 @@ fn ask(question: Question) -> AnyView {
         Question::Drawn => view! { <drawn::Drawn/> }.into_any(),
         Question::Help => view! { <help::Help/> }.into_any(),
         Question::More => view! { <header::More/> }.into_any(),
-    }
-}
-
-/// Asks why readings are set aside.
-#[component]
-fn SetAside(readings: Vec<(PointId, usize)>) -> impl IntoView {
-    let session = expect_context::<Session>();
-    let why = RwSignal::new(String::new());
-    let lines = session.standing_now();
-    let title = match readings.as_slice() {
-        [(point, _)] => format!("Set a reading aside: {}", lines.point_name(*point)),
-        many => format!("Set {} readings aside", many.len()),
-    };
-    let which = (readings.len() > 1).then(|| {
-        let names = readings.iter().map(|(point, _)| lines.point_name(*point));
-        view! { <p class="quiet">{names.collect::<Vec<_>>().join("; ")}</p> }
-    });
-    let alone = <[_; 1]>::try_from(readings.as_slice()).ok();
-    let done = move |event: web_sys::SubmitEvent| {
-        event.prevent_default();
-        let reason = why.get_untracked();
-        if reason.trim().is_empty() {
-            return;
-        }
-        close_dialog();
-        let each = readings.iter().map(|&(point, reading)| Edit::SetAside {
-            point,
-            reading,
-            reason: reason.clone(),
-        });
-        let mut edits: Vec<Edit> = each.collect();
-        let edit = match (edits.len(), edits.pop()) {
-            (1, Some(one)) => one,
-            (count, last) => {
-                edits.extend(last);
-                let name = format!("{count} readings set aside");
-                Edit::Many { name, edits }
-            }
-        };
-        session.edit(&edit);
-    };
-    let out = alone.map(|[(point, reading)]| {
-        let out = move |_| {
-            close_dialog();
-            session.edit(&Edit::RemoveReading { point, reading });
-        };
-        view! {
-            <div class="row">
-                <p class="quiet">"What never stood on its source, as a slip of typing, need not stay:"</p>
-                <button type="button" data-kind="lesser" on:click=out>"Take it out"</button>
-            </div>
-        }
-    });
-    view! {
-        <Dialog title=title>
-            <form class="stack" on:submit=done>
-                <p>"What is set aside stays in the evidence and is not used. The neighbours carry the surface there."</p>
-                {which}
-                <label>"Why (it is kept with the reading) "<input class="wide" required autofocus autocomplete="off" maxlength="2000" prop:value=why on:input=move |event| why.set(event_target_value(&event))/></label>
-                <div class="row">
-                    <button type="submit" data-kind="first" disabled=move || why.with(|why| why.trim().is_empty())>"Set aside"</button>
-                    <button type="button" on:click=|_| close_dialog()>"Leave it"</button>
-                </div>
-                {out}
-            </form>
-        </Dialog>
     }
 }
 

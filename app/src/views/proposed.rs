@@ -4,9 +4,8 @@ use leptos::prelude::*;
 
 use crate::jobs::messages::{MoveFound, Wish};
 use crate::jobs::{Jobs, Stand};
-use crate::state::findings::Findings;
 use crate::state::proposal::Proposal;
-use crate::state::{Session, comb_key};
+use crate::state::{Question, Session, comb_key};
 
 /// Moves that are listed at once; the rest opens.
 const LISTED: usize = 8;
@@ -18,7 +17,7 @@ pub fn Ask(
     whole: bool,
 ) -> impl IntoView {
     let (session, jobs) = (expect_context::<Session>(), expect_context::<Jobs>());
-    let (proposal, findings) = (expect_context::<Proposal>(), expect_context::<Findings>());
+    let proposal = expect_context::<Proposal>();
     let busy = move || {
         let running = matches!(jobs.stand.get(), Stand::Running { .. });
         running || session.looking.with(Option::is_some)
@@ -26,7 +25,7 @@ pub fn Ask(
     let order = move |_| {
         let line = Wish::Line(comb_key(session.pick.get_untracked().on));
         let wish = if whole { Wish::Whole } else { line };
-        proposal.ask(jobs, wish, findings.allowed.get_untracked());
+        proposal.ask(jobs, wish);
     };
     let name = if whole {
         "Fair the whole surface"
@@ -106,11 +105,16 @@ fn one(session: Session, proposal: Proposal, found: MoveFound) -> impl IntoView 
         });
     };
     let name = found.name.clone();
+    let allow = found.tolerance.map(|(reading, tolerance)| {
+        let question = Question::Tolerance(point, reading, Some(tolerance));
+        view! { <button data-kind="lesser" aria-label=format!("Change the tolerance of {name}") on:click=move |_| session.question.set(Some(question.clone()))>"Change tolerance"</button> }
+    });
     view! {
         <li>
             <label class="check"><input type="checkbox" aria-label=format!("Take {name}") prop:checked=goes on:change=turn/></label>
             <button class="leads" on:click=move |_| session.pick_point(point)>{found.name}</button>
             <span>{found.says}</span>
+            {allow}
         </li>
     }
 }

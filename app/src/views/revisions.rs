@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use geometry::compare::{Comparison, Move, compare};
-use geometry::document::{Folder, Lines, Offset, Revision};
+use geometry::document::{Folder, Lines, Offset, Revision, Taken, TakenMove};
 use geometry::loft::Loft;
 use geometry::units::{Digits, LengthUnit, Message, format_length, format_length_to};
 use leptos::prelude::*;
@@ -187,7 +187,7 @@ fn called(which: &Which) -> String {
 }
 
 /// The two states and what lies between them, or why that is not known.
-type Compared = Result<(Arc<Lines>, Comparison), String>;
+type Compared = Result<(Arc<Lines>, Comparison, Vec<Taken>), String>;
 
 fn compared(session: Session, before: &Which, after: &Which) -> Compared {
     let loft_of = |which: &Which| {
@@ -199,7 +199,13 @@ fn compared(session: Session, before: &Which, after: &Which) -> Compared {
     };
     let (old, new) = (loft_of(before)?, loft_of(after)?);
     let found = compare((&old.0, &old.1), (&new.0, &new.1));
-    Ok((old.0, found))
+    // What was taken since: the later state goes on from the list of the earlier.
+    let same = { old.0.taken.iter() }
+        .zip(&new.0.taken)
+        .take_while(|(a, b)| a == b)
+        .count();
+    let taken = new.0.taken[same..].to_vec();
+    Ok((old.0, found, taken))
 }
 
 /// A move as a figure, mm: with its sign, `0` where it is none.
@@ -281,10 +287,10 @@ pub fn Compare(before: Which, after: Which) -> impl IntoView {
     };
     let copied = RwSignal::new(None::<String>);
     let copy = move |_| {
-        let Ok((lines, found)) = &*found.get_untracked() else {
+        let Ok((lines, found, taken)) = &*found.get_untracked() else {
             return;
         };
-        let text = as_text(lines, found);
+        let text = as_text(lines, found, taken);
         leptos::task::spawn_local(async move {
             let said = match exchange::copy(&text).await {
                 Ok(()) => "Copied; paste it into a spreadsheet.".to_owned(),
@@ -294,7 +300,10 @@ pub fn Compare(before: Which, after: Which) -> impl IntoView {
         });
     };
     let shown = move || match &*found.get() {
-        Ok((lines, found)) => table(lines, found).into_any(),
+        Ok((lines, found, taken)) => {
+            let proposals = taken.iter().map(one_taken).collect_view();
+            view! { {table(lines, found)} {proposals} }.into_any()
+        }
         Err(why) => view! { <p role="alert" class="fault">{why.clone()}</p> }.into_any(),
     };
     let none = move || found.with(|found| found.is_err());
@@ -350,8 +359,42 @@ fn table(lines: &Lines, found: &Comparison) -> impl IntoView + use<> {
     }
 }
 
+/// A point's move, as it was taken.
+fn taken_words(moved: &TakenMove) -> String {
+    let by = [("y", moved.half_breadth), ("z", moved.height)];
+    let each = { by.into_iter() }.filter_map(|(name, by)| Some(format!("{name} {}", figure(by?))));
+    let past = if moved.past {
+        ", past its tolerance"
+    } else {
+        ""
+    };
+    format!(
+        "{} {} mm{past}",
+        moved.point,
+        each.collect::<Vec<_>>().join(", ")
+    )
+}
+
+/// A proposal that was taken between the two states: its reason and its moves.
+fn one_taken(taken: &Taken) -> impl IntoView + use<> {
+    let count = taken.moves.len();
+    let moves = { taken.moves.iter() }.map(|moved| view! { <li>{taken_words(moved)}</li> });
+    let why =
+        (!taken.reason.is_empty()).then(|| view! { <p>{format!("Why: {}", taken.reason)}</p> });
+    view! {
+        <section class="taken">
+            <p><b>{format!("Taken: {}", taken.title)}</b></p>
+            {why}
+            <details>
+                <summary>{if count == 1 { "Its one move".to_owned() } else { format!("Its {count} moves") }}</summary>
+                <ul>{moves.collect_view()}</ul>
+            </details>
+        </section>
+    }
+}
+
 /// The moves for a spreadsheet.
-fn as_text(lines: &Lines, found: &Comparison) -> String {
+fn as_text(lines: &Lines, found: &Comparison, taken: &[Taken]) -> String {
     let head = format!("mm\t{}", found.stations.join("\t"));
     let row = |line: &geometry::compare::LineMoves| {
         let cells = line
@@ -365,6 +408,10 @@ fn as_text(lines: &Lines, found: &Comparison) -> String {
     let all: Vec<String> = std::iter::once(head)
         .chain(rows)
         .chain([largest_words(lines, found)])
+        .chain(taken.iter().flat_map(|taken| {
+            let head = format!("Taken: {}\t{}", taken.title, taken.reason);
+            std::iter::once(head).chain(taken.moves.iter().map(taken_words))
+        }))
         .collect();
     all.join("\n")
 }

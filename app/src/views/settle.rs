@@ -1,10 +1,10 @@
 //! What is to be settled: the list in the margin, and the verdict on the picked line.
 
-use geometry::document::Edit;
+use geometry::document::{Edit, On, PointId, Turns};
 use leptos::prelude::*;
 
 use super::proposed::Ask;
-use crate::jobs::messages::{Allowed, Does, LineFound, Row, Way};
+use crate::jobs::messages::{Does, LineFound, Row, Way};
 use crate::jobs::{Age, Jobs, Stand};
 use crate::state::derived::Derived;
 use crate::state::findings::Findings;
@@ -75,17 +75,9 @@ fn one(session: Session, row: Row) -> impl IntoView {
     }
 }
 
-fn button(
-    session: Session,
-    way: &Way,
-    point: geometry::document::PointId,
-) -> impl IntoView + use<> {
+fn button(session: Session, way: &Way, point: PointId) -> impl IntoView + use<> {
     let does = way.does.clone();
-    let (proposal, jobs, findings) = (
-        expect_context::<Proposal>(),
-        expect_context::<Jobs>(),
-        expect_context::<Findings>(),
-    );
+    let (proposal, jobs) = (expect_context::<Proposal>(), expect_context::<Jobs>());
     let act = move |_| match &does {
         Does::PutRight(point, reading, [half_breadth, height]) => session.edit(&Edit::PutRight {
             point: *point,
@@ -95,11 +87,12 @@ fn button(
         }),
         Does::Propose(wish) => {
             session.pick_point(point);
-            proposal.ask(jobs, *wish, findings.allowed.get_untracked());
+            proposal.ask(jobs, *wish);
         }
         Does::SetAside(readings) => session
             .question
             .set(Some(Question::SetAside(readings.clone()))),
+        Does::Keep(readings, turns) => session.edit(&keep(&session, point, readings, turns)),
         Does::Show => {
             session.pick_point(point);
             session.screen.set(Screen::Evidence);
@@ -108,6 +101,28 @@ fn button(
     let changes = !matches!(way.does, Does::Show);
     let locked = move || changes && session.looking.with(Option::is_some);
     view! { <button disabled=locked on:click=act>{way.name.clone()}</button> }
+}
+
+/// Keeps readings as true and lets lines turn as they do, as one step.
+fn keep(
+    session: &Session,
+    shows: PointId,
+    readings: &[(PointId, usize)],
+    turns: &[(On, Turns)],
+) -> Edit {
+    let kept = readings.iter().map(|&(point, reading)| Edit::Keep {
+        point,
+        reading,
+        kept: true,
+    });
+    let allowed = turns.iter().map(|&(on, turns)| Edit::AllowTurns {
+        on,
+        turns: Some(turns),
+    });
+    Edit::Many {
+        name: format!("{} kept", session.standing_now().point_name(shows)),
+        edits: kept.chain(allowed).collect(),
+    }
 }
 
 /// A line in the list of all.
@@ -165,38 +180,48 @@ const TURNS: [(usize, usize); 6] = [(0, 1), (0, 2), (0, 3), (1, 2), (1, 3), (2, 
 #[component]
 pub fn AllowedTurns() -> impl IntoView {
     let (session, findings) = (expect_context::<Session>(), expect_context::<Findings>());
-    let found = Memo::new(move |_| {
-        let found = findings.of(comb_key(session.pick.get().on));
-        found.and_then(|(line, _)| line.allowed)
-    });
+    let derived = expect_context::<Derived>();
+    let on = Memo::new(move |_| comb_key(session.pick.get().on));
+    let found = Memo::new(move |_| findings.of(on.get()).and_then(|(line, _)| line.allowed));
+    let own = Memo::new(move |_| derived.standing.with(|lines| lines.turns_allowed(on.get())));
     let change = move |event: leptos::ev::Event| {
-        let chosen = event_target_value(&event).parse().ok();
-        let turns = chosen.and_then(|at: usize| TURNS.get(at));
-        if let (Some(&(inflections, peaks)), Some(allowed)) = (turns, found.get_untracked()) {
-            findings.allow(Allowed {
-                inflections,
-                peaks,
-                ..allowed
-            });
-        }
-    };
-    let name = |(inflections, peaks): (usize, usize)| {
-        let peaks = counted(peaks, "peak");
-        if inflections == 0 {
-            peaks
-        } else {
-            format!("{peaks}, {}", counted(inflections, "inflection"))
-        }
+        let chosen: Option<usize> = event_target_value(&event).parse().ok();
+        let turns = chosen.and_then(|at| TURNS.get(at).copied());
+        let turns = turns.map(|(inflections, peaks)| Turns { inflections, peaks });
+        let on = on.get_untracked();
+        session.edit(&Edit::AllowTurns { on, turns });
     };
     move || {
-        let allowed = found.get()?;
-        let now = (allowed.inflections, allowed.peaks);
-        let options = TURNS.iter().enumerate().map(|(at, turns)| {
-            view! { <option value=at.to_string() selected=*turns == now>{name(*turns)}</option> }
+        let judged = found.get()?;
+        let own = own.get();
+        let usual = match own {
+            Some(_) => "as usual".to_owned(),
+            None => format!("usual: {}", named(judged)),
+        };
+        // «Keep, it is true» may allow more than can be chosen here.
+        let other = own.filter(|own| !TURNS.contains(&(own.inflections, own.peaks)));
+        let other =
+            other.map(|own| view! { <option value="other" selected=true>{named(own)}</option> });
+        let options = TURNS.iter().enumerate().map(|(at, &(inflections, peaks))| {
+            let turns = Turns { inflections, peaks };
+            view! { <option value=at.to_string() selected=own == Some(turns)>{named(turns)}</option> }
         });
+        let locked = session.looking.with(Option::is_some);
         Some(view! {
-            <label>"allowed "<select aria-label="Turns allowed" on:change=change>{options.collect_view()}</select></label>
+            <label>"allowed "<select aria-label="Turns allowed" disabled=locked on:change=change>
+                <option value="" selected=own.is_none()>{usual}</option>
+                {other}{options.collect_view()}
+            </select></label>
         })
+    }
+}
+
+fn named(turns: Turns) -> String {
+    let peaks = counted(turns.peaks, "peak");
+    if turns.inflections == 0 {
+        peaks
+    } else {
+        format!("{peaks}, {}", counted(turns.inflections, "inflection"))
     }
 }
 

@@ -9,7 +9,7 @@ use super::find::Side;
 use super::rules::{ACCEPTED_STEP, Fault};
 use super::{
     Counted, Crossing, Ends, Lines, On, Place, Plane, PlaneId, Point, PointId, Reading, Recorded,
-    RunKind, RunLine, RunLineId, Source, SourceId, Station, StationId,
+    RunKind, RunLine, RunLineId, Source, SourceId, Station, StationId, Taken, Turns,
 };
 use crate::units::{LengthUnit, Message};
 
@@ -89,6 +89,24 @@ pub enum Edit {
         /// Which of its readings, from 0.
         reading: usize,
     },
+    /// Keep a reading as true that was in doubt, or doubt it again.
+    Keep {
+        /// The point.
+        point: PointId,
+        /// Which of its readings, from 0.
+        reading: usize,
+        /// Whether it is kept.
+        kept: bool,
+    },
+    /// Allow a line so many turns of its curvature; none: what its kind usually has.
+    AllowTurns {
+        /// The line.
+        on: On,
+        /// How many.
+        turns: Option<Turns>,
+    },
+    /// Remember a proposal that was taken.
+    Remember(Taken),
     /// Add words to what is noted of a reading.
     AddNote {
         /// The point.
@@ -232,6 +250,8 @@ pub enum EditError {
     NoRunLine,
     /// The source is not there.
     NoSource,
+    /// The line is not there.
+    NoLine,
     /// The cell has readings, or a mark already.
     NotTorn {
         /// The point's name.
@@ -283,6 +303,7 @@ impl Message for EditError {
             Self::NoStation => "This station is no longer there. Pick another.".to_owned(),
             Self::NoPlane => "This plane is no longer there. Pick another.".to_owned(),
             Self::NoRunLine => "This run line is no longer there. Pick another.".to_owned(),
+            Self::NoLine => "This line is no longer there. Pick another.".to_owned(),
             Self::NoSource => "This source is no longer there. Choose another.".to_owned(),
             Self::NotTorn { point } => format!(
                 "{point} is marked or has readings already. Set a reading aside to use it no longer."
@@ -353,6 +374,15 @@ impl Edit {
             Self::TakeBack { point, .. } => format!("{} as typed", lines.point_name(*point)),
             Self::SetAside { point, .. } => format!("{} set aside", lines.point_name(*point)),
             Self::UseAgain { point, .. } => format!("{} used again", lines.point_name(*point)),
+            Self::Keep {
+                point, kept: true, ..
+            } => format!("{} kept", lines.point_name(*point)),
+            Self::Keep { point, .. } => format!("{} in doubt again", lines.point_name(*point)),
+            Self::AllowTurns { on, .. } => format!(
+                "turns of {}",
+                lines.line_name(*on).unwrap_or_else(|| "line".to_owned())
+            ),
+            Self::Remember(taken) => taken.title.clone(),
             Self::AddNote { point, .. } => format!("note on {}", lines.point_name(*point)),
             Self::SetTolerance { point, .. } => {
                 format!("tolerance of {}", lines.point_name(*point))
@@ -451,16 +481,7 @@ impl Lines {
             } => {
                 self.put_right(*point, *reading, [*half_breadth, *height])?;
             }
-            Edit::TakeBack { point, reading } => {
-                let reading = self.reading_mut(*point, *reading)?;
-                for recorded in [&mut reading.half_breadth, &mut reading.height]
-                    .into_iter()
-                    .flatten()
-                {
-                    recorded.put_right = None;
-                }
-                self.settle(*point)?;
-            }
+            Edit::TakeBack { point, reading } => self.take_back(*point, *reading)?,
             Edit::SetAside {
                 point,
                 reading,
@@ -470,6 +491,13 @@ impl Lines {
                 self.reading_mut(*point, *reading)?.set_aside = None;
                 self.settle(*point)?;
             }
+            Edit::Keep {
+                point,
+                reading,
+                kept,
+            } => self.reading_mut(*point, *reading)?.kept = *kept,
+            Edit::AllowTurns { on, turns } => self.allow(*on, *turns)?,
+            Edit::Remember(taken) => self.taken.push(taken.clone()),
             Edit::AddNote {
                 point,
                 reading,
@@ -548,6 +576,16 @@ impl Lines {
             Edit::Replace(lines) => *self = lines.as_ref().clone(),
         }
         Ok(())
+    }
+
+    fn take_back(&mut self, point: PointId, reading: usize) -> Result<(), EditError> {
+        let reading = self.reading_mut(point, reading)?;
+        reading.kept = false;
+        let both = [&mut reading.half_breadth, &mut reading.height];
+        for recorded in both.into_iter().flatten() {
+            recorded.put_right = None;
+        }
+        self.settle(point)
     }
 
     fn set_aside(&mut self, point: PointId, reading: usize, reason: &str) -> Result<(), EditError> {
@@ -650,6 +688,7 @@ impl Lines {
         [half_breadth, height]: [&Option<Recorded>; 2],
     ) -> Result<(), EditError> {
         let reading = self.reading_mut(id, number)?;
+        reading.kept = false;
         for (kept, new) in [
             (&mut reading.half_breadth, half_breadth),
             (&mut reading.height, height),
@@ -669,6 +708,7 @@ impl Lines {
     ) -> Result<(), EditError> {
         let name = self.point_name(id);
         let reading = self.reading_mut(id, number)?;
+        reading.kept = false;
         let mend = |recorded: &mut Option<Recorded>, value: Option<f64>, coordinate| match (
             recorded, value,
         ) {
@@ -819,6 +859,8 @@ impl Lines {
             return Err(EditError::InUse { name, points });
         }
         self.run_lines.retain(|line| line.id != id);
+        let gone = On::RunLine(id);
+        self.allowed_turns.retain(|allowed| allowed.on != gone);
         Ok(())
     }
 
@@ -874,6 +916,9 @@ impl Lines {
             return Err(EditError::InUse { name, points });
         }
         self.planes.retain(|plane| plane.id != id);
+        let gone = [On::Plane(id), On::PlaneUpper(id)];
+        self.allowed_turns
+            .retain(|allowed| !gone.contains(&allowed.on));
         Ok(())
     }
 }

@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::units::LengthUnit;
 
+pub mod decided;
 pub mod edit;
 pub mod file;
 pub mod find;
@@ -20,6 +21,7 @@ pub mod revise;
 pub mod rules;
 pub mod source;
 
+pub use decided::{AllowedTurns, Taken, TakenMove, Turns};
 pub use edit::{Edit, EditError, Moved};
 pub use file::{OpenError, read_folder, write_folder};
 pub use find::Side;
@@ -33,7 +35,7 @@ pub use rules::Fault;
 pub use source::{Counted, Datum, Sense, SkinSide, Source};
 
 /// Version of the file's form; a file with a higher one is refused, a lower one is migrated.
-pub const SCHEMA: u32 = 2;
+pub const SCHEMA: u32 = 3;
 
 /// Version of the way from readings to a surface; it is kept in the document, so that a frozen revision gives the
 /// same surface for ever.
@@ -89,6 +91,12 @@ pub struct Lines {
     pub points: Vec<Point>,
     /// How the section crosses the centre plane above and below.
     pub centreline: Centreline,
+    /// What a person allows some lines, in the order of the lines.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub allowed_turns: Vec<AllowedTurns>,
+    /// Proposals that were taken, the oldest first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub taken: Vec<Taken>,
     /// Places kept for what the shop adds.
     #[serde(default)]
     pub shop: Shop,
@@ -260,6 +268,9 @@ pub struct Reading {
     /// Why it is not used; empty or a reason. Absent: it is used.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub set_aside: Option<String>,
+    /// Whether a person looked at it where it was in doubt, and keeps it as true.
+    #[serde(default, skip_serializing_if = "core::ops::Not::not")]
+    pub kept: bool,
     /// Free words, with what an import could not place.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub note: String,

@@ -6,9 +6,9 @@
 use serde::{Deserialize, Serialize};
 
 use super::{
-    Centreline, Crossing, Datum, Ends, LOFT_METHOD, Lines, On, Peak, Place, Plane, PlaneId, Point,
-    PointId, Reading, Recorded, RunKind, RunLine, RunLineId, SCHEMA, Shop, SkinSide, Source,
-    SourceId, Station, StationId,
+    AllowedTurns, Centreline, Crossing, Datum, Ends, LOFT_METHOD, Lines, On, Peak, Place, Plane,
+    PlaneId, Point, PointId, Reading, Recorded, RunKind, RunLine, RunLineId, SCHEMA, Shop,
+    SkinSide, Source, SourceId, Station, StationId, Turns,
 };
 use crate::num;
 use crate::units::{LengthUnit, parse_length};
@@ -60,6 +60,12 @@ struct Packed {
     /// The same for heights.
     heights: (Vec<usize>, Vec<f64>),
     ducks: Vec<usize>,
+    /// Which readings are kept as true.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    kept: Vec<usize>,
+    /// Which lines are allowed turns of their own: the line, inflections, peaks.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    turns: Vec<(usize, usize, usize)>,
 }
 
 /// What is known of a source.
@@ -147,6 +153,10 @@ pub(super) fn pack(lines: &Lines) -> Vec<u8> {
         half_breadths: (Vec::new(), Vec::new()),
         heights: (Vec::new(), Vec::new()),
         ducks: Vec::new(),
+        kept: Vec::new(),
+        turns: { lines.allowed_turns.iter() }
+            .map(|a| (code_of(lines, a.on), a.turns.inflections, a.turns.peaks))
+            .collect(),
     };
     let mut points: Vec<(usize, &Point)> = lines
         .points
@@ -247,6 +257,9 @@ impl Packed {
         if let Some(reason) = &reading.set_aside {
             self.set_aside.push((at, reason.clone()));
         }
+        if reading.kept {
+            self.kept.push(at);
+        }
         for recorded in [&reading.half_breadth, &reading.height]
             .into_iter()
             .flatten()
@@ -305,6 +318,14 @@ impl Packed {
             (source.datum, source.unit) = (known.datum, known.unit);
             (source.rounding, source.surface) = (known.rounding, known.surface);
         }
+        let turns = |&(code, inflections, peaks): &(usize, usize, usize)| {
+            Some(AllowedTurns {
+                on: self.on(code)?,
+                turns: Turns { inflections, peaks },
+            })
+        };
+        let allowed_turns: Option<Vec<_>> = self.turns.iter().map(turns).collect();
+        let allowed_turns = allowed_turns?;
         let runs = |side: &[(Option<usize>, Peak)]| -> Option<Vec<Crossing>> {
             side.iter()
                 .map(|&(to, form)| {
@@ -344,6 +365,8 @@ impl Packed {
                 })
                 .collect(),
             points,
+            allowed_turns,
+            taken: Vec::new(),
             shop: Shop {
                 skin_thickness: self.skin,
                 ..Shop::default()
@@ -444,11 +467,15 @@ impl Packed {
                 height,
                 tolerance: tolerances.next()?,
                 set_aside: None,
+                kept: false,
                 note: String::new(),
             });
         }
         for (at, reason) in &self.set_aside {
             readings.get_mut(*at)?.set_aside = Some(reason.clone());
+        }
+        for at in &self.kept {
+            readings.get_mut(*at)?.kept = true;
         }
         (values.next().is_none()).then_some(readings)
     }

@@ -11,6 +11,7 @@ use super::find::{Side, station_words};
 use super::offsets::Fixes;
 use super::{
     Crossing, End, LOFT_METHOD, Lines, On, Place, Point, Reading, Recorded, SkinSide, StationId,
+    Turns,
 };
 use crate::num;
 use crate::units::{LONGEST, LONGEST_TEXT, LengthUnit, Message, format_length_with_unit};
@@ -35,6 +36,8 @@ pub const LONGEST_NOTES: usize = 50_000;
 pub const NEAREST_STATIONS: f64 = 0.5;
 /// A skin is thinner than this, mm.
 pub const THICKEST: f64 = 1000.0;
+/// Most turns that a line may be allowed, of either kind.
+pub const MOST_TURNS: usize = 99;
 /// Accepted values are kept in steps of so much, mm.
 pub const ACCEPTED_STEP: f64 = 0.01;
 
@@ -95,6 +98,8 @@ pub enum Listed {
     Points,
     /// Readings of one point.
     Readings,
+    /// Proposals that were taken.
+    Taken,
 }
 
 impl Listed {
@@ -106,6 +111,7 @@ impl Listed {
             Self::RunLines => "run lines",
             Self::Points => "points",
             Self::Readings => "readings",
+            Self::Taken => "proposals that were taken",
         }
     }
 }
@@ -161,6 +167,10 @@ pub enum Broken {
     RunOrder,
     /// The skin's thickness is zero, below it or beyond bounds.
     Skin(f64),
+    /// A line is allowed turns twice.
+    TurnsTwice,
+    /// A line is allowed turns that no line has: inflections, peaks.
+    Turns(usize, usize),
     /// What values were rounded to is zero, below it, beyond [`LONGEST`] or no number.
     Rounding(f64),
 }
@@ -264,6 +274,11 @@ impl Message for Fault {
             Broken::Skin(value) => format!(
                 "has a skin of {}; it is thicker than nothing and under 1 m",
                 length(*value)
+            ),
+            Broken::TurnsTwice => "allow one line its turns twice. Leave one out".to_owned(),
+            Broken::Turns(inflections, peaks) => format!(
+                "allow a line {inflections} inflections and {peaks} peaks; it has at most {MOST_TURNS} of each, and at \
+                 least one peak more than inflections"
             ),
             Broken::Rounding(value) => format!(
                 "has values rounded to {}; that is over zero and at most {}. Type the step of its scale",
@@ -386,6 +401,7 @@ impl Walk<'_> {
         self.ends()?;
         self.planes()?;
         self.run_lines()?;
+        self.decided()?;
         self.points()?;
         self.crossings(Side::Crown, &lines.centreline.crown)?;
         self.crossings(Side::Keel, &lines.centreline.keel)?;
@@ -522,6 +538,40 @@ impl Walk<'_> {
             self.rule((!run_line.joint || joints < 2).into(), at, || {
                 Broken::SecondJoint
             })?;
+        }
+        ControlFlow::Continue(())
+    }
+
+    fn decided(&mut self) -> Flow {
+        let lines = self.lines;
+        let at = || At::Document;
+        let mut of = BTreeSet::new();
+        for allowed in &lines.allowed_turns {
+            let there = lines.line_name(allowed.on).is_some();
+            self.rule(there.into(), at, || Broken::NoSuch("line"))?;
+            self.rule(of.insert(allowed.on).into(), at, || Broken::TurnsTwice)?;
+            let Turns { inflections, peaks } = allowed.turns;
+            let sound = inflections < peaks && peaks <= MOST_TURNS;
+            self.rule(sound.into(), at, || Broken::Turns(inflections, peaks))?;
+        }
+        let count = lines.taken.len();
+        self.rule((count <= MOST_NAMED).into(), at, || {
+            Broken::TooMany(Listed::Taken, count, MOST_NAMED)
+        })?;
+        for taken in &lines.taken {
+            self.text(&taken.title, LONGEST_TITLE, &at)?;
+            let short = taken.reason.chars().count() <= LONGEST_NOTE;
+            self.rule(short.into(), at, || Broken::LongText(LONGEST_NOTE))?;
+            let moves = taken.moves.len();
+            self.rule((moves <= MOST_POINTS).into(), at, || {
+                Broken::TooMany(Listed::Points, moves, MOST_POINTS)
+            })?;
+            for moved in &taken.moves {
+                self.text(&moved.point, LONGEST_TITLE, &at)?;
+                for mm in [moved.half_breadth, moved.height].into_iter().flatten() {
+                    self.length(mm, &at)?;
+                }
+            }
         }
         ControlFlow::Continue(())
     }

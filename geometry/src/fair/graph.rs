@@ -5,6 +5,7 @@
 //! between the breaks, so that what holds at them holds all along.
 
 use super::programme::{NoOptimum, Programme};
+pub use crate::document::Turns;
 use crate::num::linear::{Band, Terms, add_term};
 use crate::spline::Knots;
 
@@ -16,15 +17,6 @@ pub struct Graph {
     /// x of `t = 0`, and mm for each 1 of `t`.
     scale: [f64; 2],
     coefficients: Vec<f64>,
-}
-
-/// How many turns a line may have.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Turns {
-    /// Places at which it changes from convex to hollow or back.
-    pub inflections: usize,
-    /// Places at which it bends harder than before and behind; at least one more than the inflections.
-    pub peaks: usize,
 }
 
 /// A line brought within its allowed turns.

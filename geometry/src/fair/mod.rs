@@ -2,10 +2,11 @@
 //!
 //! In: the document and its loft. Out: verdicts in millimetres, and the readings that disagree with their neighbours.
 //! Nothing here changes a document: what it finds is proposed. Reading order: `suspects`, `slips`, `programme`, `graph`,
-//! `verdict`, `whole`, `batten`.
+//! `verdict`, `permitted`, `whole`, `batten`.
 
 pub mod batten;
 pub mod graph;
+pub mod permitted;
 pub mod programme;
 pub mod slips;
 pub mod suspects;

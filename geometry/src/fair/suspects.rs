@@ -193,13 +193,22 @@ pub fn find(lines: &Lines, stop: &dyn Fn() -> bool) -> Result<Suspects, Suspects
         group.retain(|i| !sure.contains(i));
     }
     groups.retain(|group| group.len() >= PATCH);
-    let patches = search.patches(groups)?;
-    let misprints = search.misprints(&sure)?;
+    let mut patches = search.patches(groups)?;
+    let mut misprints = search.misprints(&sure)?;
+    // What a person keeps as true is in doubt no longer.
+    misprints.retain(|misprint| !is_kept(lines, misprint.point, misprint.reading));
+    patches.retain(|patch| !patch.points.iter().all(|id| lines.keeps(*id)));
     Ok(Suspects {
         misprints,
         patches,
         sigma: search.study.sigma,
     })
+}
+
+fn is_kept(lines: &Lines, point: PointId, reading: usize) -> bool {
+    let point = lines.point(point);
+    let reading = point.and_then(|point| point.readings.get(reading));
+    reading.is_some_and(|reading| reading.kept)
 }
 
 /// One reading's place: its station and its place in the round of it.

@@ -4,6 +4,7 @@
 //! its first reading and its last one, where it lies within 45° of the x axis.
 
 use super::graph::{Faired, Graph, NotFaired, Turns};
+use super::permitted::Way;
 use crate::document::{Fixes, Lines, Offset, On, Place, PlaneId, StationId};
 use crate::lines::{Node, node_at};
 use crate::loft::{Loft, Net, section_normal};
@@ -150,7 +151,8 @@ pub fn judged_lines(lines: &Lines) -> Vec<On> {
 
 /// Judges a line.
 ///
-/// `allowed`: how many turns the person allows it; where none says, those of the cubic polynomial through it.
+/// `allowed`: how many turns it may have; where none says, as many as the document allows it, else those of the cubic
+/// polynomial through it.
 ///
 /// # Errors
 /// [`Stopped`], where `stop` says so.
@@ -164,6 +166,7 @@ pub fn judge(
     allowed: Option<Turns>,
     stop: &dyn Fn() -> bool,
 ) -> Result<Verdict, Stopped> {
+    let allowed = allowed.or_else(|| lines.turns_allowed(on));
     let mut worst = None::<Verdict>;
     for line in Line::all(lines, loft, on) {
         let verdict = line.judge(allowed, stop)?;
@@ -305,21 +308,40 @@ impl<'a> Line<'a> {
     pub(super) fn terms(&self, net: &Net, x: f64) -> Option<Terms> {
         let node = self.node(x)?;
         let [y, z] = net.place(node.u, node.v);
-        let by = if self.lines.place_of(self.on).is_some() {
-            let [ny, nz] = section_normal(&self.loft.surface().jet(node.u, node.v));
-            let [my, mz] = self.direction();
-            let across = ny * my + nz * mz;
-            (across.abs() > LEAST_ACROSS).then(|| [ny / across, nz / across])?
-        } else {
-            self.direction()
-        };
+        let by = self.by(&node)?;
         let mut terms: Terms = y.into_iter().map(|(i, value)| (i, by[0] * value)).collect();
         terms.extend(z.into_iter().map(|(i, value)| (i, by[1] * value)));
         Some(terms)
     }
 
+    /// What a move of the skin adds to the value, by its half-breadth and height.
+    fn by(&self, node: &Node) -> Option<[f64; 2]> {
+        if self.lines.place_of(self.on).is_some() {
+            let [ny, nz] = section_normal(&self.loft.surface().jet(node.u, node.v));
+            let [my, mz] = self.direction();
+            let across = ny * my + nz * mz;
+            (across.abs() > LEAST_ACROSS).then(|| [ny / across, nz / across])
+        } else {
+            Some(self.direction())
+        }
+    }
+
+    /// Places along it, four to a break, and what a move of the skin there adds to the value.
+    pub(super) fn ways(&self, breaks: &[f64]) -> Vec<Way> {
+        let way = |x: f64| {
+            let node = self.node(x)?;
+            Some(Way {
+                x,
+                u: node.u,
+                v: node.v,
+                by: self.by(&node)?,
+            })
+        };
+        quarters(breaks).into_iter().filter_map(way).collect()
+    }
+
     /// The value at a distance aft, its slope, and which way is out: 1 where the value grows outward, else −1.
-    fn at(&self, x: f64) -> Option<[f64; 3]> {
+    pub(super) fn at(&self, x: f64) -> Option<[f64; 3]> {
         let node = self.node(x)?;
         let [y, z] = self.direction();
         let part = |v: glam::DVec3| v.y * y + v.z * z;
@@ -365,17 +387,9 @@ impl<'a> Line<'a> {
     }
 
     pub(super) fn graph(&self, breaks: &[f64]) -> Option<Graph> {
-        const PARTS: u32 = 4;
-        let mut places = Vec::with_capacity(4 * breaks.len());
-        for pair in breaks.windows(2) {
-            for part in 0..PARTS {
-                let x = pair[0] + (pair[1] - pair[0]) * f64::from(part) / f64::from(PARTS);
-                places.push((x, self.at(x)?[0]));
-            }
-        }
-        let last = *breaks.last()?;
-        places.push((last, self.at(last)?[0]));
-        Graph::fitted(breaks, &places)
+        let places = quarters(breaks).into_iter();
+        let places: Option<Vec<_>> = { places }.map(|x| Some((x, self.at(x)?[0]))).collect();
+        Graph::fitted(breaks, &places?)
     }
 
     fn judge(
@@ -497,6 +511,16 @@ impl<'a> Line<'a> {
             least(&mut self.marks.iter())
         }
     }
+}
+
+/// Each break, and three places between it and the next.
+fn quarters(breaks: &[f64]) -> Vec<f64> {
+    let between = |pair: &[f64]| {
+        let [from, to] = [pair[0], pair[1]];
+        [0.0, 0.25, 0.5, 0.75].map(|part| from + (to - from) * part)
+    };
+    let places = breaks.windows(2).flat_map(between);
+    places.chain(breaks.last().copied()).collect()
 }
 
 /// A run line as seen from above.

@@ -397,7 +397,8 @@ impl Loft {
         Arc::ptr_eq(&self.frame, &other.frame)
     }
 
-    fn through(&self, offsets: &[Vec<Offset>]) -> Self {
+    /// The loft of the same readings with these accepted places.
+    pub(crate) fn through(&self, offsets: &[Vec<Offset>]) -> Self {
         let (surface, points) = self.frame.loft(offsets);
         Self {
             frame: Arc::clone(&self.frame),

@@ -60,6 +60,7 @@ pub(super) fn document(stations: &[(f64, Vec<[f64; 2]>)], tolerance: f64, crown:
                     height: recorded(*z),
                     tolerance,
                     set_aside: None,
+                    kept: false,
                     note: String::new(),
                 }],
                 accepted_half_breadth: None,
@@ -88,6 +89,8 @@ pub(super) fn document(stations: &[(f64, Vec<[f64; 2]>)], tolerance: f64, crown:
         planes: Vec::new(),
         run_lines: Vec::new(),
         points,
+        allowed_turns: Vec::new(),
+        taken: Vec::new(),
         centreline: Centreline {
             crown: vec![Crossing {
                 to: None,

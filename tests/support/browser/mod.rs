@@ -31,7 +31,8 @@ pub struct Setting {
     hides: RefCell<Option<(WindowHandle, String)>>,
 }
 
-/// A run of steps. `STEP=words` in the environment leaves out those whose name lacks the words.
+/// A run of steps. `STEP=words` in the environment leaves out those whose name lacks the words; several words are parted by
+/// commas.
 #[derive(Debug)]
 pub struct Run {
     driver: WebDriver,
@@ -91,7 +92,7 @@ impl Run {
         if self
             .only
             .as_ref()
-            .is_some_and(|words| !name.contains(words.as_str()))
+            .is_some_and(|all| !all.split(',').any(|words| name.contains(words)))
         {
             return;
         }

@@ -7,9 +7,10 @@ use leptos::prelude::*;
 use super::Desk;
 use super::table::{edit_of, text_of};
 use crate::state::axis::axes;
-use crate::views::card::{Readings, small};
+use crate::views::card::small;
 use crate::views::new_line::{kind_name, kind_named};
 use crate::views::plan::headed;
+use crate::views::readings::Readings;
 use crate::views::settle::Torn;
 
 /// The picked cell by its station and line.

@@ -319,6 +319,7 @@ pub fn edit_of(
         height,
         tolerance: usual_tolerance(lines, source),
         set_aside: None,
+        kept: false,
         note: String::new(),
     };
     Ok(Some(match point {

@@ -216,3 +216,71 @@ fn run_lines_are_added_in_their_place_and_taken_away() {
     };
     assert!(lines.apply(&label).is_err(), "a label is unique");
 }
+
+#[test]
+fn a_reading_is_kept_until_it_says_something_else() {
+    let lines = demo();
+    let point = at(&lines, "48", "WL 32");
+    let keep = |kept| Edit::Keep {
+        point,
+        reading: 0,
+        kept,
+    };
+    let kept = lines.apply(&keep(true)).unwrap();
+    assert!(kept.keeps(point) && !lines.keeps(point));
+    assert_eq!(kept.fingerprint(), lines.fingerprint(), "it shapes nothing");
+    assert_eq!(keep(true).name(&lines), "STA 48, WL 32 kept");
+    assert_eq!(kept.apply(&keep(false)).unwrap(), lines);
+    let right = Edit::PutRight {
+        point,
+        reading: 0,
+        half_breadth: Some(387.35),
+        height: None,
+    };
+    assert!(!kept.apply(&right).unwrap().keeps(point));
+    assert!(
+        lines
+            .apply(&Edit::Keep {
+                point,
+                reading: 9,
+                kept: true
+            })
+            .is_err()
+    );
+}
+
+#[test]
+fn a_line_is_allowed_turns_of_its_own_until_it_is_gone() {
+    let lines = demo();
+    let plane = Edit::AddPlane {
+        name: "WL 38".to_owned(),
+        place: Place::Waterline(965.2),
+    };
+    let lines = lines.apply(&plane).unwrap();
+    let id = lines.planes.last().unwrap().id;
+    let allow = |on, inflections, peaks| Edit::AllowTurns {
+        on,
+        turns: Some(Turns { inflections, peaks }),
+    };
+    let allowed = lines.apply(&allow(On::Plane(id), 1, 2)).unwrap();
+    let allowed = allowed.apply(&allow(On::Keel, 0, 3)).unwrap();
+    let allowed = allowed.apply(&allow(On::Keel, 0, 2)).unwrap();
+    assert_eq!(allowed.allowed_turns.len(), 2);
+    let keel = Turns {
+        inflections: 0,
+        peaks: 2,
+    };
+    assert_eq!(allowed.turns_allowed(On::Keel), Some(keel));
+    assert_eq!(allowed.fingerprint(), lines.fingerprint());
+    let usual = Edit::AllowTurns {
+        on: On::Keel,
+        turns: None,
+    };
+    assert_eq!(allowed.apply(&usual).unwrap().turns_allowed(On::Keel), None);
+    let without = allowed.apply(&Edit::RemovePlane(id)).unwrap();
+    assert_eq!(without.turns_allowed(On::Plane(id)), None);
+    let says = |edit| lines.apply(&edit).unwrap_err().to_string();
+    assert!(says(allow(On::Plane(PlaneId(999)), 0, 1)).contains("no longer there"));
+    assert!(says(allow(On::Crown, 1, 1)).contains("1 inflections and 1 peaks"));
+    assert!(says(allow(On::Crown, 0, 100)).contains("at most 99"));
+}

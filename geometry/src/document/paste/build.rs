@@ -141,6 +141,8 @@ impl Draft {
                 run_lines: Vec::new(),
                 points: Vec::new(),
                 centreline: Centreline::default(),
+                allowed_turns: Vec::new(),
+                taken: Vec::new(),
                 shop: Shop::default(),
             },
         }
@@ -231,6 +233,7 @@ impl Draft {
             height: entry.height,
             tolerance,
             set_aside: entry.set_aside,
+            kept: false,
             note: entry.note,
         });
     }

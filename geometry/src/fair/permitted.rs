@@ -1,0 +1,220 @@
+//! What curvature the tolerances of the readings permit: the band that lies behind a comb.
+//!
+//! In: lines, their loft and the verdicts on them. Out: along each line that was judged, the curvature of the fair line and
+//! how far errors as large as the tolerances bend the loft away from it. A comb within the band is no evidence of anything.
+
+use super::verdict::{Line, Stopped, Verdict};
+use crate::document::{Fixes, Lines, Offset, On};
+use crate::loft::{Loft, LoftPoint, normal_of};
+
+/// The band at one place.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Permitted {
+    /// Distance aft, mm.
+    pub x: f64,
+    /// Curvature of the fair line, as that of the skin's lines: convex negative, 1/mm.
+    pub fair: f64,
+    /// Either way, 1/mm.
+    pub spread: f64,
+}
+
+/// The band of each line that was judged, at the breaks of its graph.
+///
+/// # Errors
+/// [`Stopped`], where `stop` says so; it is asked for each reading.
+///
+/// # Accuracy
+/// The loft is linear in its readings, so that the spread is exact for errors that are independent and have the tolerances
+/// as their standard deviations; a tolerance is seldom exceeded, so that about nineteen of twenty combs of fair lines lie
+/// within it.
+///
+/// # Source
+/// Propagation of independent errors through a linear smoother: root of the sum of squares.
+pub fn permitted(
+    lines: &Lines,
+    loft: &Loft,
+    verdicts: &[Verdict],
+    stop: &dyn Fn() -> bool,
+) -> Result<Vec<(On, Vec<Permitted>)>, Stopped> {
+    let judged = verdicts.iter().filter_map(|verdict| {
+        let judged = verdict.judged.as_ref()?;
+        let line = Line::of(lines, loft, verdict.on, judged.seen);
+        Some((verdict.on, line, judged))
+    });
+    let judged: Vec<_> = judged.collect();
+    let ways: Vec<Vec<Way>> = { judged.iter() }
+        .map(|(_, line, judged)| line.ways(&judged.graph.breaks()))
+        .collect();
+    let mut squares: Vec<Vec<f64>> = { judged.iter() }
+        .map(|(_, _, judged)| vec![0.0; judged.graph.breaks().len()])
+        .collect();
+    let offsets = loft.offsets(lines);
+    for (station, round) in offsets.iter().enumerate() {
+        for place in 0..round.len() {
+            if stop() {
+                return Err(Stopped);
+            }
+            let Some(at) = loft
+                .points()
+                .iter()
+                .find(|at| at.point == round[place].point)
+            else {
+                continue;
+            };
+            let mut other = offsets.clone();
+            push(&mut other[station][place], at, loft);
+            let other = loft.through(&other);
+            for ((ways, squares), (.., judged)) in ways.iter().zip(&mut squares).zip(&judged) {
+                let moves = ways.iter().map(|way| (way.x, way.moved(loft, &other)));
+                let breaks = judged.graph.breaks();
+                let bent = super::graph::Graph::fitted(&breaks, &moves.collect::<Vec<_>>());
+                let Some(bent) = bent else { continue };
+                for (x, square) in breaks.iter().zip(squares) {
+                    let bend = bent.at(*x)[2];
+                    *square += bend * bend;
+                }
+            }
+        }
+    }
+    let bands = judged
+        .iter()
+        .zip(squares)
+        .map(|((on, line, judged), squares)| {
+            let breaks = judged.graph.breaks().into_iter();
+            let band = breaks.zip(squares).filter_map(|(x, square)| {
+                let out = line.at(x)?[2];
+                let metric = |slope: f64| {
+                    let one = 1.0 + slope * slope;
+                    1.0 / (one * one.sqrt())
+                };
+                let [_, slope, bend, _] = judged.fair.at(x);
+                Some(Permitted {
+                    x,
+                    fair: out * bend * metric(slope),
+                    spread: square.sqrt() * metric(judged.graph.at(x)[1]),
+                })
+            });
+            (*on, band.collect())
+        });
+    Ok(bands.collect())
+}
+
+/// A place of a line, and what a move of the skin there adds to its value.
+pub(super) struct Way {
+    pub(super) x: f64,
+    pub(super) u: f64,
+    pub(super) v: f64,
+    pub(super) by: [f64; 2],
+}
+
+impl Way {
+    fn moved(&self, from: &Loft, to: &Loft) -> f64 {
+        let by = to.surface().position(self.u, self.v) - from.surface().position(self.u, self.v);
+        self.by[0] * by.y + self.by[1] * by.z
+    }
+}
+
+/// Moves what is accepted of a point by its tolerance: the way it was read, or square to its section.
+fn push(offset: &mut Offset, at: &LoftPoint, loft: &Loft) {
+    let way = match offset.fixes {
+        Fixes::HalfBreadth => [1.0, 0.0],
+        Fixes::Height => [0.0, 1.0],
+        Fixes::Along { angle } => [crate::num::cos(angle), -crate::num::sin(angle)],
+        Fixes::Both => normal_of(at.on, &loft.surface().jet(at.u, at.v)),
+    };
+    for (value, way) in offset.accepted.iter_mut().zip(way) {
+        *value += way * offset.tolerance;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::document::{Edit, Moved};
+    use crate::fair::tests::demo;
+    use crate::fair::verdict::judge;
+
+    fn bands_of(lines: &Lines, loft: &Loft, on: On) -> Vec<Permitted> {
+        let verdict = judge(lines, loft, on, None, &|| false).unwrap();
+        let mut bands = permitted(lines, loft, &[verdict], &|| false).unwrap();
+        bands.pop().unwrap().1
+    }
+
+    /// Against draws: the curvature of the keel line, cut from lofts of readings with errors as large as their tolerances
+    /// (a linear congruential generator, twelve numbers summed for each), spreads as the band says.
+    #[test]
+    fn the_spread_is_that_of_draws() {
+        const DRAWS: usize = 300;
+        let lines = demo();
+        let loft = Loft::build(&lines).unwrap();
+        let band = bands_of(&lines, &loft, On::Keel);
+        let mut state = 7_u64;
+        let mut error = || {
+            let mut sum = -6.0;
+            for _ in 0..12 {
+                state = state
+                    .wrapping_mul(6_364_136_223_846_793_005)
+                    .wrapping_add(1_442_695_040_888_963_407);
+                sum += (state >> 11) as f64 / (1_u64 << 53) as f64;
+            }
+            sum
+        };
+        let line = |loft: &Loft| {
+            let at = |x: f64| {
+                crate::lines::node_at(&lines, loft, On::Keel, x)
+                    .unwrap()
+                    .curvature
+            };
+            band.iter().map(|at_x| at(at_x.x)).collect::<Vec<f64>>()
+        };
+        let still = line(&loft);
+        let mut squares = vec![0.0; band.len()];
+        for _ in 0..DRAWS {
+            let moves = loft.offsets(&lines).into_iter().flatten().map(|offset| {
+                let by = error() * offset.tolerance;
+                let both = offset.fixes == Fixes::Both;
+                let breadth = matches!(offset.fixes, Fixes::HalfBreadth) || both;
+                let height = matches!(offset.fixes, Fixes::Height) || both;
+                Moved {
+                    point: offset.point,
+                    half_breadth: breadth.then(|| (offset.recorded[0] + by).max(0.0)),
+                    height: height.then(|| offset.recorded[1] + by),
+                }
+            });
+            let moved = lines.apply(&Edit::MoveAll(moves.collect())).unwrap();
+            let drawn = line(&loft.again(&moved).unwrap());
+            for ((square, drawn), still) in squares.iter_mut().zip(drawn).zip(&still) {
+                *square += (drawn - still) * (drawn - still) / DRAWS as f64;
+            }
+        }
+        // The graph's spline and the ends of the line smooth a little differently: the middle is held.
+        for (at, square) in band.iter().zip(&squares).skip(3).rev().skip(3) {
+            let ratio = at.spread / square.sqrt();
+            assert!((0.7..1.4).contains(&ratio), "{}: {ratio}", at.x);
+        }
+    }
+
+    #[test]
+    fn the_dent_of_the_demo_leaves_the_band_and_little_else_does() {
+        let lines = demo();
+        let loft = Loft::build(&lines).unwrap();
+        let band = bands_of(&lines, &loft, On::Keel);
+        let out = band.iter().filter(|at| {
+            let node = crate::lines::node_at(&lines, &loft, On::Keel, at.x).unwrap();
+            (node.curvature - at.fair).abs() > at.spread
+        });
+        let out: Vec<f64> = out.map(|at| lines.station_number(at.x).unwrap()).collect();
+        assert!(out.iter().any(|sta| (sta - 101.0).abs() < 3.0), "{out:?}");
+        // The dent is 9 mm deep at STA 101; the line swings beside it.
+        assert!(out.iter().all(|sta| (79.0..130.0).contains(sta)), "{out:?}");
+        assert!(
+            permitted(
+                &lines,
+                &loft,
+                &[judge(&lines, &loft, On::Keel, None, &|| false).unwrap()],
+                &|| true
+            )
+            .is_err()
+        );
+    }
+}
