@@ -588,9 +588,9 @@ fn the_batch_job_writes_all_its_files() {
     };
     assert_eq!(read_as(&lines), read_as(&demo()));
     let offsets = lines.offsets();
-    let off = |offset: &geometry::document::Offset| {
+    let off = |offset: &document::Offset| {
         let [y, z] = [0, 1].map(|k| offset.accepted[k] - offset.recorded[k]);
-        y.hypot(z)
+        num::hypot(y, z)
     };
     assert!(offsets.iter().flatten().any(|offset| off(offset) > 0.3));
     let [after, before] = [&lines, &demo()].map(|lines| {

@@ -133,7 +133,7 @@ async fn focused(page: &Page) -> Result<String, Fault> {
 }
 
 /// Goes on by Tab until the focus is on what is called so.
-async fn tab_to(page: &Page, name: &str) -> Result<(), Fault> {
+pub async fn tab_to(page: &Page, name: &str) -> Result<(), Fault> {
     for _ in 0..60 {
         if focused(page).await?.starts_with(name) {
             return Ok(());

@@ -48,6 +48,7 @@ async fn the_app_in_chromium() -> Result<(), Fault> {
     run.step("radii as figures", lines::radii_as_figures).await;
     run.step("what is to settle", settle::what_is_to_settle)
         .await;
+    run.step("settled by keys", settle::settled_by_keys).await;
     run.step("a batten is tried", settle::a_batten_is_tried)
         .await;
     run.step("by a finger", lines::by_a_finger).await;

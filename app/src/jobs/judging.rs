@@ -2,10 +2,13 @@
 //!
 //! In: a document and its loft. Out: [`Findings`]. The worker does it; the page only shows what it says.
 
-use geometry::document::{Contradiction, Lines, On, Point, PointId, Reading, Turns};
+use geometry::document::{Contradiction, Lines, On, Point, PointId, Reading, Station, Turns};
 use geometry::fair::batten::lay_batten;
+use geometry::fair::permitted::{Permitted, permitted};
 use geometry::fair::suspects::{Misprint, Patch, Suspects, find};
-use geometry::fair::verdict::{Judged, NotJudged, Verdict as Found, Word, judge, judged_lines};
+use geometry::fair::verdict::{
+    Judged, NotJudged, Seen, Verdict as Found, Word, judge, judged_lines,
+};
 use geometry::fair::whole::{NoProposal, PointMove, fair_whole};
 use geometry::loft::Loft;
 use geometry::units::{Digits, LengthUnit, Message, format_length_to, format_length_with_unit};
@@ -24,6 +27,8 @@ pub fn judge_all(lines: &Lines, loft: &Loft, at: &dyn Fn(&str)) -> Result<Findin
         found.push(judge(lines, loft, on, None, &|| false).map_err(|_stopped| "Stopped.")?);
     }
     found.sort_by(|a, b| b.ratio().total_cmp(&a.ratio()));
+    at("the tolerances");
+    let bands = permitted(lines, loft, &found, &|| false).map_err(|_stopped| "Stopped.")?;
     at("the readings");
     let suspects = find(lines, &|| false).map_err(|error| error.message(lines.unit))?;
     let mut rows: Vec<Row> = suspects
@@ -36,10 +41,28 @@ pub fn judge_all(lines: &Lines, loft: &Loft, at: &dyn Fn(&str)) -> Result<Findin
     Ok(Findings {
         lines: found
             .iter()
-            .map(|verdict| line_found(lines, verdict))
+            .map(|verdict| LineFound {
+                band: band_of(verdict, &bands),
+                ..line_found(lines, verdict)
+            })
             .collect(),
         rows,
     })
+}
+
+/// The band behind a line's comb, where that shows what was judged: a run line's stands on its height.
+fn band_of(verdict: &Found, bands: &[(On, Vec<Permitted>)]) -> Vec<[f64; 3]> {
+    let sideways = matches!(verdict.on, On::RunLine(_))
+        && verdict
+            .judged
+            .as_ref()
+            .is_some_and(|judged| judged.seen == Seen::HalfBreadth);
+    let own = bands
+        .iter()
+        .filter(|(on, _)| *on == verdict.on && !sideways);
+    own.flat_map(|(_, band)| band)
+        .map(|at| [at.x, at.fair - at.spread, at.fair + at.spread])
+        .collect()
 }
 
 /// A move or tolerance, in mm whatever the unit.
@@ -47,9 +70,14 @@ fn mm(value: f64) -> String {
     format_length_to(value, LengthUnit::Millimetres, Digits::Plain)
 }
 
-/// The place of x in station numbers, where the labels are numbers; else mm aft.
+fn nearest(lines: &Lines, x: f64) -> Option<&Station> {
+    let near = |a: &&Station, b: &&Station| (a.x - x).abs().total_cmp(&(b.x - x).abs());
+    lines.stations.iter().min_by(near)
+}
+
+/// The label of the station nearest to x.
 fn station(lines: &Lines, x: f64) -> String {
-    format!("{:.0}", lines.station_number(x).unwrap_or(x))
+    nearest(lines, x).map_or_else(String::new, |station| station.label.clone())
 }
 
 fn between(lines: &Lines, from: f64, to: f64) -> String {
@@ -105,6 +133,7 @@ fn line_found(lines: &Lines, verdict: &Found) -> LineFound {
             .judged
             .as_ref()
             .map_or_else(String::new, |judged| more(lines, judged)),
+        band: Vec::new(),
         allowed: verdict.judged.as_ref().map(|judged| judged.allowed_turns),
     }
 }
@@ -273,20 +302,17 @@ fn place_row(lines: &Lines, loft: &Loft, place: &Place<'_>) -> Option<Row> {
             mm(judged.needed)
         ));
         let at = judged.stretch?.at;
-        let near = |a: &&geometry::document::Station, b: &&geometry::document::Station| {
-            (a.x - at).abs().total_cmp(&(b.x - at).abs())
-        };
-        let station = lines.stations.iter().min_by(near)?;
+        let station = nearest(lines, at)?;
         let shown = lines.point_on(station.id, worst.on);
         point = shown.map(|point| point.id).or(point);
     }
     let readings = match place.patch {
         Some(patch) => {
             says.push(format!(
-                "{} readings side by side lie up to {} mm too far {}.",
+                "{} readings there, side by side, lie up to {} mm {} the skin that the rest would draw.",
                 patch.points.len(),
                 mm(patch.largest),
-                if place.hollow { "in" } else { "out" }
+                if place.hollow { "inside" } else { "outside" }
             ));
             let about = about(lines, loft, patch);
             used_of(lines, |point| about.contains(&point.id))
@@ -559,9 +585,9 @@ pub fn propose(lines: &Lines, loft: &Loft, wish: Wish) -> Result<Proposed, Strin
         };
         let by: Vec<String> = [by(0, "y"), by(1, "z")].into_iter().flatten().collect();
         let stands = if moved.is_past() {
-            format!("past {}", mm(moved.tolerance))
+            format!("past ±{}", mm(moved.tolerance))
         } else {
-            format!("within {}", mm(moved.tolerance))
+            format!("within ±{}", mm(moved.tolerance))
         };
         MoveFound {
             point: moved.point,

@@ -125,6 +125,8 @@ pub struct LineFound {
     pub more: String,
     /// What it was judged by; none where it is not judged.
     pub allowed: Option<Turns>,
+    /// What curvature the tolerances permit: distance aft, mm, and from where to where, convex negative, 1/mm.
+    pub band: Vec<[f64; 3]>,
 }
 
 /// Something to settle.

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use geometry::document::{Lines, On};
 use leptos::prelude::*;
 
+use super::Session;
 use super::derived::Derived;
 use crate::jobs::messages::{Findings as Found, LineFound, Work};
 use crate::jobs::{Jobs, Stand};
@@ -25,7 +26,7 @@ pub struct Findings {
 
 impl Findings {
     /// Follows the lines that stand from now on.
-    pub fn new(derived: Derived) -> Self {
+    pub fn new(session: Session, derived: Derived) -> Self {
         let last: RwSignal<Last> = RwSignal::new(None);
         let ordered = StoredValue::new(None::<Arc<Lines>>);
         let made = Callback::new(move |made: crate::jobs::Made| {
@@ -33,7 +34,12 @@ impl Findings {
                 serde_json::from_slice::<Found>(&made.bytes),
                 ordered.get_value(),
             ) {
-                (Ok(found), Some(of)) => last.set(Some((of, Arc::new(found)))),
+                (Ok(found), Some(of)) => {
+                    let bands = found.lines.iter().filter(|line| !line.band.is_empty());
+                    let bands = bands.map(|line| (line.on, line.band.clone()));
+                    session.bands.set(Arc::new(bands.collect()));
+                    last.set(Some((of, Arc::new(found))));
+                }
                 _ => leptos::logging::warn!("findings that no one understands"),
             }
         });
@@ -52,6 +58,7 @@ impl Findings {
             if !lofted.get() {
                 judge.stop();
                 last.set(None);
+                session.bands.set(Arc::default());
                 return;
             }
             let mine = turn.get_value();

@@ -51,6 +51,9 @@ pub enum Screen {
     Shell,
 }
 
+/// A line's band.
+pub type Band = (On, Vec<[f64; 3]>);
+
 /// What is asked of the person, over the page.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Question {
@@ -127,6 +130,8 @@ pub struct Note {
     pub kind: NoteKind,
     /// The sentence.
     pub text: String,
+    /// Whether the last step can be taken back from beside it.
+    pub undo: bool,
 }
 
 /// What is not drawn, though it is there.
@@ -209,6 +214,8 @@ pub struct Session {
     pub combs: RwSignal<BTreeSet<On>>,
     /// Doublings of the teeth, over what the drawing would choose.
     pub tooth: RwSignal<i32>,
+    /// What curvature the tolerances permit some lines, as it was found last: distance aft, mm, and from where to where, 1/mm.
+    pub bands: RwSignal<Arc<Vec<Band>>>,
     /// The last sentence to the person.
     pub note: RwSignal<Option<Note>>,
     /// The view of a small screen.
@@ -327,6 +334,7 @@ impl Session {
             pick: RwSignal::new(pick),
             combs: RwSignal::new(BTreeSet::from([pick.on])),
             tooth: RwSignal::new(0),
+            bands: RwSignal::default(),
             note: RwSignal::new(None),
             shown: RwSignal::new(Shown::Profile),
             screen: RwSignal::new(Screen::Lines),
@@ -415,7 +423,25 @@ impl Session {
 
     /// Says something to the person.
     pub fn say(&self, kind: NoteKind, text: String) {
-        self.note.set(Some(Note { kind, text }));
+        self.note.set(Some(Note {
+            kind,
+            text,
+            undo: false,
+        }));
+    }
+
+    /// Does an edit as one step, and says what was done and how it is taken back.
+    pub fn edit_and_say(&self, edit: &Edit) {
+        let name = edit.name(&self.standing_now());
+        let before = self.standing_now();
+        self.edit(edit);
+        if !Arc::ptr_eq(&before, &self.standing_now()) {
+            self.note.set(Some(Note {
+                kind: NoteKind::Done,
+                text: format!("Done: {name}."),
+                undo: true,
+            }));
+        }
     }
 
     /// Whether the lines that are seen may be changed; says so where they may not.

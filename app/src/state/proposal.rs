@@ -50,6 +50,12 @@ impl Proposal {
             });
             if stale {
                 proposal.leave();
+                session.note.update(|note| {
+                    if let Some(note) = note {
+                        note.text +=
+                            " What was proposed is withdrawn, for the lines are others now.";
+                    }
+                });
             }
         });
         // All that is proposed is drawn; the ticks say what of it is taken.
@@ -175,7 +181,7 @@ impl Proposal {
             .collect();
         self.offered.set(None);
         self.session.beside.set(None);
-        self.session.edit(&Edit::Many { name, edits });
+        self.session.edit_and_say(&Edit::Many { name, edits });
     }
 }
 

@@ -8,12 +8,12 @@ use geometry::units::{
 };
 use leptos::prelude::*;
 
-use super::explained::{Asked, BAR, COMB, DUCK, UPSWEEP};
+use super::explained::{Asked, BAR, COMB, DUCK, UPSWEEP, VERDICT};
 use super::lines::{Lifted, focus_point};
 use super::plan::{headed, in_plan};
 use super::proposed::{Ask, ProposedLines};
 use super::readings::Readings;
-use super::settle::{AllowedTurns, Chip, ToSettle};
+use super::settle::{AllowedTurns, Chip, ToSettle, WayThere};
 use super::words::{bend_words, degrees, spoken};
 use crate::exchange;
 use crate::state::axis::{Axis, FAR_OFF, axes};
@@ -279,6 +279,7 @@ pub fn Card() -> impl IntoView {
                     <h2>{move || headed(&line_name())}</h2>
                     <span class="quiet">{station_name}</span>
                     <Chip/>
+                    <WayThere skip=false/>
                 </div>
                 <p class="quiet there">{move || picked.there()}</p>
                 <Ways picked=picked/>
@@ -365,11 +366,6 @@ fn Ways(picked: Picked) -> impl IntoView {
         let lines = derived.standing.get();
         picked.with(&lines, |p| (p.id, p.duck, axes(p).is_empty()))
     });
-    let moved = Memo::new(move |_| {
-        let lines = derived.document.get();
-        let moved = |p: &Point| p.accepted_half_breadth.is_some() || p.accepted_height.is_some();
-        picked.with(&lines, |p| moved(p).then_some(p.id)).flatten()
-    });
     view! {
         <div class="row ways">
             <label>"Line "<select aria-label="Line" on:change=to_point prop:value=move || session.pick.get().point.map_or_else(String::new, |id| id.0.to_string())>
@@ -395,9 +391,6 @@ fn Ways(picked: Picked) -> impl IntoView {
                 view! { <button disabled=move || torn || picked.locked() on:click=move |_| session.edit(&Edit::PutDuck(id))>"Put a duck down"</button> }.into_any()
             })}
             <Ask whole=false/>
-            {move || moved.get().map(|id| view! {
-                <button data-kind="lesser" disabled=move || picked.locked() on:click=move |_| session.edit(&Edit::LetGo(vec![id]))>"Back to as read"</button>
-            })}
             <span class="pair only-narrow">
                 <button on:click=move |_| session.tooth.update(|t| *t -= 1)>"tooth × ½"</button>
                 <button on:click=move |_| session.tooth.update(|t| *t += 1)>"tooth × 2"</button>
@@ -424,12 +417,12 @@ fn Value(picked: Picked) -> impl IntoView {
             let out = derived.moved_out(point.id);
             let recorded = axis.and_then(|axis| axis.recorded(point, out));
             match (axis, recorded) {
-                (Some(axis), Some(mm)) => format!(
-                    "{} read {} ± {}",
-                    axis.name(),
-                    format_length_with_unit(mm, unit),
-                    small(tolerance)
-                ),
+                (Some(axis), Some(mm)) => {
+                    let mended = point.used().any(|reading| reading.is_put_right());
+                    let how = if mended { "put right to" } else { "read" };
+                    let mm = format_length_with_unit(mm, unit);
+                    format!("{} {how} {mm} ± {}", axis.name(), small(tolerance))
+                }
                 _ => "no reading is used here".to_owned(),
             }
         })
@@ -506,6 +499,16 @@ fn Value(picked: Picked) -> impl IntoView {
             </label>
         }
     };
+    let moved = Memo::new(move |_| {
+        let lines = derived.document.get();
+        let moved = |p: &Point| p.accepted_half_breadth.is_some() || p.accepted_height.is_some();
+        picked.with(&lines, |p| moved(p).then_some(p.id)).flatten()
+    });
+    let as_read = move || {
+        moved.get().map(|id| view! {
+            <button data-kind="lesser" disabled=move || picked.locked() on:click=move |_| session.edit(&Edit::LetGo(vec![id]))>"Back to as read"</button>
+        })
+    };
     // The boxes stay while values move, and so the focus in them.
     let stepped = Memo::new(move |_| picked.stepped());
     let fields = move || {
@@ -533,7 +536,7 @@ fn Value(picked: Picked) -> impl IntoView {
                 {move || match typed.get().map(|typed| (typed.axis, typed.mm)) {
                     Some((axis, Some(mm))) => taken_or_left(picked, axis, mm).into_any(),
                     Some((_, None)) => ().into_any(),
-                    None => view! { <span class="quiet">{off().or_else(place).unwrap_or_default()}</span> }.into_any(),
+                    None => view! { <span class="quiet">{off().or_else(place).unwrap_or_default()}</span> {as_read} }.into_any(),
                 }}
             </div>
         </div>
@@ -577,7 +580,7 @@ fn Margin() -> impl IntoView {
             <Readings/>
             <Lifted/>
             <section class="questions" aria-label="What is drawn">
-                <Asked about=&COMB/><Asked about=&UPSWEEP/><Asked about=&BAR/><Asked about=&DUCK/>
+                <Asked about=&VERDICT/><Asked about=&COMB/><Asked about=&UPSWEEP/><Asked about=&BAR/><Asked about=&DUCK/>
             </section>
             {move || session.is_example().then(|| view! {
                 <p class="quiet first-words"><b>"Scrieve Board "</b>"fairs the lines of a fuselage that is to be built in metal, from a table of offsets, before anything is cut. This is an example: pick a point in any view; drag it, step it or type its value, and all that hangs on it follows."</p>

@@ -16,7 +16,7 @@ pub struct Topic {
 pub const COMB: Topic = Topic {
     asked: "What is the comb?",
     drawing: r#"<path class="run" d="M10 62 20 62 30 61 40 60 50 58 60 57 70 54 80 52 90 49 100 47 110 43 120 40 130 37 140 35 150 33 160 31 170 29 180 27 190 25 200 23 210 20"/><path class="tooth" d="M10 62L10 77M16 62L17 78M22 61L23 79M28 61L30 79M34 60L36 79M40 60L42 78M46 59L49 77M52 58L55 76M58 57L61 74M64 56L67 72M70 54L73 70M76 53L79 67M82 52L85 64M88 50L91 61M94 48L97 58M100 47L103 55M106 45L108 51M112 43L113 45M118 41L116 36M124 39L119 23M130 37L123 12M136 36L129 8M142 35L138 13M148 33L146 23M154 32L154 30M160 31L161 34M166 30L167 35M172 29L173 35M178 28L180 35M184 26L186 35M190 25L192 35M196 24L199 35M202 22L205 35M208 21L212 34"/><path class="envelope" d="M10 77 17 78 23 79 30 79 36 79 42 78 49 77 55 76 61 74 67 72 73 70 79 67 85 64 91 61 97 58 103 55 108 51 113 45 116 36 119 23 123 12 129 8 138 13 146 23 154 30 161 34 167 35 173 35 180 35 186 35 192 35 199 35 205 35 212 34"/><text class="ink" x="44" y="42" text-anchor="middle">bends hard</text><text class="ink" x="150" y="14">hollow</text><text class="ink" x="186" y="52" text-anchor="middle">bends little</text>"#,
-    says: "Each tooth is as long as the line bends hard there, and a tooth that points inward is hollow. On a fair line the tips run in one easy sweep; a tip that jumps is a bump too small to see.",
+    says: "Each tooth is as long as the line bends hard there, and a tooth that points inward is hollow. On a fair line the tips run in one easy sweep; a tip that jumps is a bump too small to see. Tips within the pale band may lie where they do by the readings' tolerances alone.",
 };
 
 pub const BAR: Topic = Topic {
@@ -67,8 +67,15 @@ pub const STRIPES: Topic = Topic {
     says: "They are the images of long lamps in a polished skin, as a painter walks them along a car's side. Where a stripe kinks or wavers, the skin has a ripple, however small.",
 };
 
+pub const VERDICT: Topic = Topic {
+    asked: "What is fair?",
+    drawing: r#"<path class="run" d="M8 66C40 64 60 60 84 48S128 44 150 34S190 20 212 14"/><path class="beside" d="M8 66C50 63 90 53 120 44S180 24 212 14"/><path class="bar-mark" d="M104 40v16M100 40h8M100 56h8"/><path class="leader" d="M82 49L72 34M132 42L140 58"/><text class="ink" x="70" y="30" text-anchor="end">a peak</text><text class="ink" x="142" y="68">an inflection</text><text class="ink" x="112" y="82" text-anchor="middle">dashed: the fair line</text>"#,
+    says: "A peak is where a line bends harder than before and behind; an inflection is where it changes from convex to hollow. A line is fair when it has no more of them than you allow. «Needs» is how far it must move at least to be so, «allowed» how far its readings let it: fair within readings if that is enough, else unfair.",
+};
+
 /// All of them, in the order of the help.
-pub const ALL: [&Topic; 9] = [
+pub const ALL: [&Topic; 10] = [
+    &VERDICT,
     &COMB,
     &BAR,
     &DUCK,

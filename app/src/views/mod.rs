@@ -55,7 +55,7 @@ pub fn App(
         _ => making::hand_over(session, &made),
     });
     provide_context(Jobs::new(made));
-    provide_context(Findings::new(derived));
+    provide_context(Findings::new(session, derived));
     session.room.set(exchange::room());
     look_at_link(session);
     exchange::keep_for_the_worst(move || session.own());
@@ -103,6 +103,7 @@ pub fn App(
     Effect::new(move |_| document().set_title(&format!("{} · Scrieve Board", title.get())));
     view! {
         <div class="frame">
+            {move || (session.screen.get() == Screen::Lines && !bare.get()).then(|| view! { <settle::WayThere skip=true/> })}
             <header::Header/>
             <header::SharedBar/>
             <keeping::KeepingBars/>
@@ -193,6 +194,7 @@ fn NoteBar() -> impl IntoView {
             view! {
                 <div class="bar" data-kind=kind>
                     <p>{note.text}</p>
+                    {note.undo.then(|| view! { <button data-kind="lesser" on:click=move |_| session.undo()>"Undo it"</button> })}
                     <button data-kind="lesser" on:click=move |_| session.note.set(None)>"Close"</button>
                 </div>
             }

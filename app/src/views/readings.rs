@@ -79,10 +79,7 @@ fn one_reading(
     });
     let locked = session.looking.with_untracked(Option::is_some);
     let note = (!reading.note.is_empty()).then(|| reading.note.clone());
-    let mended = [&reading.half_breadth, &reading.height]
-        .into_iter()
-        .flatten()
-        .any(|recorded| recorded.put_right.is_some());
+    let mended = reading.is_put_right();
     // What it should have been typed as counts as its source does.
     let [out, up] = lines.counted(point.on, reading.source);
     let plain = |recorded: &Option<Recorded>, by: Counted| {
@@ -178,7 +175,7 @@ pub fn SetAside(readings: Vec<(PointId, usize)>) -> impl IntoView {
                 Edit::Many { name, edits }
             }
         };
-        session.edit(&edit);
+        session.edit_and_say(&edit);
     };
     let out = alone.map(|[(point, reading)]| {
         let out = move |_| {
@@ -263,7 +260,7 @@ pub fn Tolerance(
         }
         close_dialog();
         let wish = proposal.wish();
-        session.edit(&edit);
+        session.edit_and_say(&edit);
         if let Some(wish) = wish {
             proposal.ask(jobs, wish);
         }

@@ -4,6 +4,7 @@ use geometry::document::{Edit, On, PointId, Turns};
 use leptos::prelude::*;
 
 use super::proposed::Ask;
+use crate::exchange;
 use crate::jobs::messages::{Does, LineFound, Row, Way};
 use crate::jobs::{Age, Jobs, Stand};
 use crate::state::derived::Derived;
@@ -17,12 +18,7 @@ pub fn ToSettle() -> impl IntoView {
     let session = expect_context::<Session>();
     let findings = expect_context::<Findings>();
     let rows = Memo::new(move |_| findings.found().map(|(found, _)| found.rows.clone()));
-    let count = move || {
-        findings.found().map_or_else(String::new, |(found, fresh)| {
-            let was = if fresh { "" } else { "was " };
-            format!("{was}{}", found.rows.len())
-        })
-    };
+    let count = move || how_many(findings);
     let lines = Memo::new(move |_| {
         findings
             .found()
@@ -31,9 +27,9 @@ pub fn ToSettle() -> impl IntoView {
     let nothing = move || rows.with(|rows| rows.as_ref().is_some_and(Vec::is_empty));
     view! {
         <section class="settle" aria-label="To settle">
-            <h2>"To settle "<span class="count">{count}</span></h2>
+            <h2 tabindex="-1">"To settle "<span class="count">{count}</span></h2>
             <p class="quiet" role="status">{move || what_is_done(findings)}</p>
-            <ol>{move || rows.get().unwrap_or_default().into_iter().map(|row| one(session, row)).collect_view()}</ol>
+            <ol><For each=move || rows.get().unwrap_or_default() key=key children=move |row| one(session, row)/></ol>
             <p class="quiet" hidden=move || !nothing()>"Nothing: no line is unfair and no source contradicts another."</p>
             <Torn/>
             <div class="row" hidden=move || lines.with(Vec::is_empty)><Ask whole=true/></div>
@@ -43,6 +39,30 @@ pub fn ToSettle() -> impl IntoView {
             </details>
         </section>
     }
+}
+
+/// How much there is to settle.
+fn how_many(findings: Findings) -> String {
+    findings.found().map_or_else(String::new, |(found, fresh)| {
+        let was = if fresh { "" } else { "was " };
+        format!("{was}{}", found.rows.len())
+    })
+}
+
+/// Leads to the list: on a small screen it lies under the card, and the keys pass the whole drawing before they come to it.
+#[component]
+pub fn WayThere(
+    /// For the keys alone; else on a small screen.
+    skip: bool,
+) -> impl IntoView {
+    let findings = expect_context::<Findings>();
+    let go = move |_| {
+        if let Some(list) = exchange::focus(".settle h2") {
+            list.scroll_into_view();
+        }
+    };
+    let class = if skip { "skip" } else { "only-narrow" };
+    view! { <button class=class on:click=go>{move || format!("To settle: {}", how_many(findings))}</button> }
 }
 
 /// What is judged just now, and what it came to.
@@ -55,6 +75,13 @@ fn what_is_done(findings: Findings) -> String {
         (_, Some((_, false))) => "As it was before the last edit.".to_owned(),
         (Stand::Running { .. } | Stand::Idle, _) => String::new(),
     }
+}
+
+/// A row that says the same is the same, and keeps the focus.
+fn key(row: &Row) -> String {
+    let ways = row.ways.iter().map(|way| way.name.as_str());
+    let all = [row.title.as_str(), row.says.as_str()];
+    all.into_iter().chain(ways).collect::<Vec<_>>().join("\n")
 }
 
 fn one(session: Session, row: Row) -> impl IntoView {
@@ -79,12 +106,15 @@ fn button(session: Session, way: &Way, point: PointId) -> impl IntoView + use<> 
     let does = way.does.clone();
     let (proposal, jobs) = (expect_context::<Proposal>(), expect_context::<Jobs>());
     let act = move |_| match &does {
-        Does::PutRight(point, reading, [half_breadth, height]) => session.edit(&Edit::PutRight {
-            point: *point,
-            reading: *reading,
-            half_breadth: *half_breadth,
-            height: *height,
-        }),
+        Does::PutRight(point, reading, [half_breadth, height]) => {
+            session.edit_and_say(&Edit::PutRight {
+                point: *point,
+                reading: *reading,
+                half_breadth: *half_breadth,
+                height: *height,
+            });
+            exchange::focus(".settle h2");
+        }
         Does::Propose(wish) => {
             session.pick_point(point);
             proposal.ask(jobs, *wish);
@@ -92,7 +122,10 @@ fn button(session: Session, way: &Way, point: PointId) -> impl IntoView + use<> 
         Does::SetAside(readings) => session
             .question
             .set(Some(Question::SetAside(readings.clone()))),
-        Does::Keep(readings, turns) => session.edit(&keep(&session, point, readings, turns)),
+        Does::Keep(readings, turns) => {
+            session.edit_and_say(&keep(&session, point, readings, turns));
+            exchange::focus(".settle h2");
+        }
         Does::Show => {
             session.pick_point(point);
             session.screen.set(Screen::Evidence);

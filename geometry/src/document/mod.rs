@@ -289,6 +289,17 @@ pub struct Recorded {
     pub put_right: Option<f64>,
 }
 
+impl Reading {
+    /// Whether a misprint of it was mended.
+    #[must_use]
+    pub fn is_put_right(&self) -> bool {
+        let both = [&self.half_breadth, &self.height];
+        both.into_iter()
+            .flatten()
+            .any(|recorded| recorded.put_right.is_some())
+    }
+}
+
 impl Recorded {
     /// The value that counts, mm: the one put right, else the typed one.
     #[must_use]

@@ -191,6 +191,7 @@ fn sheet(session: Session, derived: Derived) -> Sheet {
                     fine: &[],
                     layout: &layout.get(),
                     pick: session.pick.get(),
+                    bands: &[],
                 };
                 draw_beside(&scene, &derived.offsets.get())
             })
@@ -253,6 +254,7 @@ fn drawn<T>(
         fine: &derived.fine.get(),
         layout: &layout.get(),
         pick: session.pick.get(),
+        bands: &session.bands.get(),
     })
 }
 
@@ -471,7 +473,15 @@ fn view_legend(legend: &Legend, session: Session, alone: bool) -> AnyView {
             <text x=px(x + 36.0) y=px(y + 68.0)>"hollow, bends inward"</text>
         }
     });
-    let high = if legend.hollow { 108.0 } else { 90.0 };
+    let band = legend.band.then(|| {
+        let top = y + if legend.hollow { 76.0 } else { 58.0 };
+        view! {
+            <path class="band" d=format!("M{x:.1} {top:.1}h26v12h-26z")/>
+            <text x=px(x + 36.0) y=px(top + 10.0)>"within tolerances"</text>
+        }
+    });
+    let rows = f64::from(u8::from(legend.hollow) + u8::from(legend.band));
+    let high = 90.0 + 18.0 * rows;
     view! {
         <rect class="ground" x=px(x - 6.0) y=px(y - 12.0) width="172" height=px(high)/>
         <text class="ink bold" x=px(x) y=px(y)>{legend.title.clone()}</text>
@@ -481,6 +491,7 @@ fn view_legend(legend: &Legend, session: Session, alone: bool) -> AnyView {
         <text class="ink" x=px(x + 36.0) y=px(y + 25.0)>"tooth 10 mm"</text>
         <text class="ink" x=px(x + 36.0) y=px(y + 40.0)>{words}</text>
         {hollow}
+        {band}
         <foreignObject x=px(x - 6.0) y=px(y + high - 36.0) width="176" height="24">
             <div class="tooth-keys" on:pointerdown=|event| event.stop_propagation()>
                 <button data-kind="lesser" on:click=move |_| session.tooth.update(|t| *t -= 1)>"tooth × ½"</button>

@@ -35,6 +35,7 @@ pub fn lines_sheet(session: Session, derived: Derived, one_to: f64) -> Result<St
         layout: &layout,
         pick,
         hidden: &hidden,
+        bands: &session.bands.get_untracked(),
     };
     let revision = if lines.revision.is_empty() {
         String::new()

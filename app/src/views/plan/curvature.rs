@@ -128,6 +128,8 @@ pub struct Legend {
     pub radius: String,
     /// Whether a hollow is drawn that it must explain.
     pub hollow: bool,
+    /// Whether a band is.
+    pub band: bool,
 }
 
 /// Combs under the lines, and the strip.
@@ -161,6 +163,9 @@ pub fn draw_curvature(scene: &Scene<'_>, combs: &BTreeSet<On>, scales: &Scales) 
             // knot to knot, where its slope jumps.
             for run in &comb(branch, f64::INFINITY).runs {
                 let run = in_sight(run, &seen, scene.layout.size.0);
+                for (_, band) in scene.bands.iter().filter(|(line, _)| line == on) {
+                    drawn.lay(run, band, &seen);
+                }
                 drawn.add(&denser(run, TEETH / frame.scale.0), &seen);
             }
             for hollow in branch.hollows(SLIGHT / seen.scale) {
@@ -171,6 +176,7 @@ pub fn draw_curvature(scene: &Scene<'_>, combs: &BTreeSet<On>, scales: &Scales) 
     draw_strip(scene, scales, &mut strip);
     let legend = drawn.legend(scene, combs, scales);
     let mut drawing = Drawing::default();
+    drawing.path("band", drawn.band);
     drawing.path("hollow", drawn.hollow);
     drawing.path("tooth", drawn.teeth);
     drawing.path("envelope", drawn.envelope);
@@ -228,6 +234,7 @@ impl Seen {
 
 #[derive(Default)]
 struct Combs {
+    band: Path,
     teeth: Path,
     envelope: Path,
     hollow: Path,
@@ -261,6 +268,33 @@ impl Combs {
                 let part = |share: f64| (a.0 + (b.0 - a.0) * share, a.1 + (b.1 - a.1) * share);
                 [0.0, 0.25, 0.5, 0.75, 1.0].map(part)
             }));
+    }
+
+    /// Behind the teeth: where their tips may lie while the readings are met within their tolerances.
+    fn lay(&mut self, run: &[Tooth], band: &[[f64; 3]], seen: &Seen) {
+        let mut edges = [Vec::new(), Vec::new()];
+        for [x, low, high] in band {
+            let span = run.windows(2).find(|pair| {
+                let [a, b] = [pair[0].root.x, pair[1].root.x];
+                (a.min(b)..=a.max(b)).contains(x) && (b - a).abs() > 1e-9
+            });
+            let Some([a, b]) = span else { continue };
+            let share = (x - a.root.x) / (b.root.x - a.root.x);
+            for (edge, curvature) in edges.iter_mut().zip([low, high]) {
+                edge.push(seen.tip(&Tooth {
+                    root: a.root.lerp(b.root, share),
+                    outward: a.outward.lerp(b.outward, share),
+                    curvature: *curvature,
+                    ..*a
+                }));
+            }
+        }
+        let [low, high] = edges;
+        if low.len() > 1 {
+            self.band
+                .line(low.into_iter().chain(high.into_iter().rev()));
+            self.band.close();
+        }
     }
 
     /// A hollow is named in clear paper beside its deepest tooth, with one leader.
@@ -306,7 +340,7 @@ impl Combs {
     /// How much the legend would cover there: places of teeth, and run lines before all.
     fn covered(&self, scene: &Scene<'_>, frame: Frame, (x, y): Point) -> usize {
         const RUN: usize = 1000;
-        let (left, right, top, foot) = (x - 12.0, x + 172.0, y - 18.0, y + 102.0);
+        let (left, right, top, foot) = (x - 12.0, x + 172.0, y - 18.0, y + 120.0);
         let on = |at: &&Point| (left..right).contains(&at.0) && (top..foot).contains(&at.1);
         let run = crossed(scene, frame, false, [left, top, right, foot]);
         self.taken.iter().filter(on).count() + if run { RUN } else { 0 }
@@ -335,12 +369,12 @@ impl Combs {
             // Beside a short body there is room; a long one leaves it under its tail.
             let body = scene.layout.body.map_or(end, |body| body.area[0]);
             if body - end > CLEAR {
-                (end + 90.0, foot - 76.0)
+                (end + 90.0, foot - 94.0)
             } else {
                 let ways = [0.0, 8.0, -16.0, -32.0, -48.0, -64.0].map(|off| (170.0, off));
                 let further = [330.0, 490.0, 650.0].map(|back| (back, 0.0));
                 let all = ways.into_iter().chain(further);
-                let all = all.map(|(back, off)| (end - back, foot - 76.0 + off));
+                let all = all.map(|(back, off)| (end - back, foot - 94.0 + off));
                 let hit = |at: &Point| self.covered(scene, frame, *at);
                 let free = all.clone().find(|at| hit(at) == 0);
                 free.or_else(|| all.min_by_key(hit))?
@@ -351,6 +385,7 @@ impl Combs {
             title: format!("Comb of {}", names.join(", ")),
             radius: radius_words(scales.tooth, scene.lines.unit),
             hollow: self.hollows,
+            band: !self.band.0.is_empty(),
         })
     }
 }

@@ -8,7 +8,7 @@ use geometry::document::{Lines, Offset, On, Place, StationId};
 use geometry::lines::{Branch, Node};
 
 use crate::state::derived::Shown as ShownLines;
-use crate::state::{Hidden, Pick};
+use crate::state::{Band, Hidden, Pick};
 
 mod curvature;
 mod families;
@@ -44,6 +44,8 @@ pub struct Scene<'a> {
     pub pick: Pick,
     /// What is not drawn.
     pub hidden: &'a Hidden,
+    /// What curvature the tolerances permit some lines: distance aft, mm, and from where to where, 1/mm.
+    pub bands: &'a [Band],
 }
 
 fn side(node: &Node) -> (f64, f64) {

@@ -25,7 +25,7 @@ path{fill:none;stroke:black;stroke-width:.5}.ground{fill:white}.station-rule,.ba
 .buttock-trace{stroke-width:.25;stroke-dasharray:12 3}.section{stroke-width:1}.waterline{stroke-width:.75}\
 .buttock{stroke-width:.75;stroke-dasharray:12 3}.diagonal{stroke-width:.75;stroke-dasharray:10 3 2 3}\
 .run,.picked-line{stroke-width:1.5}.picked-section{stroke-width:1}.centreline{stroke-width:.5;stroke-dasharray:16 3 2 3}\
-.envelope{stroke-width:.75}.tooth{stroke-width:.25}.hollow{fill:url(#hatch);stroke:none}.was,.lozenge{fill:white}\
+.envelope{stroke-width:.75}.tooth{stroke-width:.25}.hollow{fill:url(#hatch);stroke:none}.band{fill:black;fill-opacity:.08;stroke:none}.was,.lozenge{fill:white}\
 .duck,.dot{fill:black;stroke:none}.tape{stroke-dasharray:6 3}.check{stroke-width:1}";
 
 /// Text as XML has it.
@@ -130,7 +130,15 @@ pub fn sheet(
     }
     let foot = height - FOOT + 16.0;
     if let Some(legend) = &curved.legend {
-        let words = format!("{}: tooth 10 mm = radius {}", legend.title, legend.radius);
+        let band = if legend.band {
+            "; grey: what the tolerances permit"
+        } else {
+            ""
+        };
+        let words = format!(
+            "{}: tooth 10 mm = radius {}{band}",
+            legend.title, legend.radius
+        );
         letter(&mut out, &label((width - 24.0, foot), words).end());
     }
     for (number, text) in (0_u32..).zip(about) {
