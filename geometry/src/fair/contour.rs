@@ -351,7 +351,7 @@ impl Contour {
     /// As [`Contour::rounded`].
     ///
     /// # Source
-    /// The least `∫κ'²` (Moreton, *Minimum Curvature Variation Curves, Networks, and Surfaces*, 1993) leaves a circle as it is.
+    /// The least `∫κ'²` (Moreton, *Minimum Curvature Variation Curves, Networks, and Surfaces*, 1993) is naught on a circle.
     pub fn evened(
         &self,
         most: f64,
@@ -441,42 +441,38 @@ impl Contour {
     ) -> Result<(f64, Vec<f64>), NotFaired> {
         let mut programme = self.programme(about, asked);
         let n = self.knots.count();
-        let mut square = vec![[0.0; 4]; n];
-        let mut linear = vec![0.0; n];
-        for span in self.places.chunks(PARTS as usize + 1) {
-            for pair in span.windows(2) {
-                let [(a, a0), (b, b0)] = [pair[0].about(about), pair[1].about(about)];
-                let width = pair[1].v - pair[0].v;
-                // One span: the same four coefficients in both.
-                let by: [f64; 4] = core::array::from_fn(|k| b[k].1 - a[k].1);
-                let first = pair[0].first;
-                for i in 0..4 {
-                    linear[first + i] += by[i] * (b0 - a0) / width;
-                    for j in i..4 {
-                        square[first + i][j - i] += by[i] * by[j] / width;
-                    }
-                }
-            }
-        }
+        // Each step of the curvature over the root of its width; within a span both have the same coefficients.
+        let spans = self.places.chunks(PARTS as usize + 1);
+        let pairs = spans.flat_map(|span| span.windows(2));
+        let steps = pairs.map(|pair| {
+            let [(a, a0), (b, b0)] = [pair[0].about(about), pair[1].about(about)];
+            let by = 1.0 / (pair[1].v - pair[0].v).sqrt();
+            let terms = a.iter().zip(&b);
+            let terms: Terms = terms.map(|(a, b)| (b.0, by * (b.1 - a.1))).collect();
+            (terms, by * (b0 - a0))
+        });
+        let steps: Vec<(Terms, f64)> = steps.collect();
         // In parts of what the curve has as it stands, or of what moves of a thousandth of a millimetre give it.
-        let trace: f64 = square.iter().map(|row| row[0]).sum();
+        let squares = steps.iter().flat_map(|(terms, _)| terms);
+        let trace: f64 = squares.map(|(_, value)| value * value).sum();
         let unit = self.unrest(&self.unmoved().coefficients);
         let scale = 1.0 / unit.max(1e-6 * trace).max(f64::MIN_POSITIVE);
-        for (i, row) in square.iter().enumerate() {
-            programme.linear[i] = scale * linear[i];
-            for (k, value) in row.iter().enumerate().filter(|(k, _)| i + k < n) {
-                // Where the energy does not tell two curves apart, the one that moves less.
-                let alone = if k == 0 { 1e-12 * scale * trace } else { 0.0 };
-                programme.quadratic.push((i, i + k, scale * value + alone));
-            }
+        for (terms, alone) in steps {
+            let step = programme.variable(1.0, 0.0);
+            let root = scale.sqrt();
+            let terms = terms.into_iter().map(|(i, value)| (i, root * value));
+            programme.equal(terms.chain([(step, -1.0)]).collect(), -root * alone);
         }
+        // Where that does not tell two curves apart, the one that moves less.
+        programme.quadratic.extend((0..n).map(|i| (i, i, 1e-9)));
         for place in self.bounded() {
             for way in [1.0, -1.0] {
                 let moved = place.value().into_iter().map(|(i, value)| (i, way * value));
                 programme.at_most(moved.collect(), most);
             }
         }
-        let moves = programme.solve().map_err(NotFaired::Hard)?.x;
+        let mut moves = programme.solve().map_err(NotFaired::Hard)?.x;
+        moves.truncate(n);
         Ok((scale * self.unrest(&moves), moves))
     }
 
