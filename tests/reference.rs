@@ -1,4 +1,4 @@
-//! The whole loft against bodies with published figures.
+//! The whole loft against bodies with published figures, and splines against published examples.
 //!
 //! Each body is given as a builder would have it, a table of offsets at some stations, and is lofted as drawn. What is
 //! asserted is a little above what is reached; what is reached is printed (`cargo test --test reference -- --nocapture`).
@@ -13,9 +13,10 @@
 use std::f64::consts::PI;
 
 use geometry::document::{End, Ends, Lines, On, Peak, RunLine, Tip};
+use geometry::fair::contour::{Asked, Contour};
 use geometry::lines::{Plane, Spot, View, girth, pick_up, run, trace};
 use geometry::loft::Loft;
-use geometry::spline::{Surface, measure, section_area};
+use geometry::spline::{EndCondition, Interpolant, Knots, Surface, measure, section_area};
 
 #[path = "support/hulls.rs"]
 mod hulls;
@@ -442,4 +443,148 @@ fn a_series_60_hull_has_its_published_coefficients_and_area_curve() {
     }
     println!("  area curve: worst {:.4} at station {}", worst.0, worst.1);
     assert!(worst.0.abs() <= 0.014);
+}
+
+/// `∫ y''²` of a spline through values, its second derivative straight between them.
+fn strain(spline: &Interpolant) -> f64 {
+    let parameters = spline.parameters().iter();
+    let bends: Vec<(f64, f64)> = parameters.map(|t| (*t, spline.at(*t)[2][0])).collect();
+    let span = |pair: &[(f64, f64)]| {
+        let ((s, a), (t, b)) = (pair[0], pair[1]);
+        (t - s) * (a * a + a * b + b * b) / 3.0
+    };
+    bends.windows(2).map(span).sum()
+}
+
+/// The spline through values, with a condition at either end; its second coordinate is naught.
+fn through(t: &[f64], values: &[f64], ends: [EndCondition; 2]) -> Interpolant {
+    let points = values.iter().map(|y| [*y, 0.0]).collect();
+    Interpolant::through(t.to_vec(), points, ends, [EndCondition::Straight; 2])
+}
+
+#[test]
+fn the_natural_spline_bends_least() {
+    // Holladay, A Smoothest Curve Approximation, Math. Tables Aids Comput. 11 (1957): of all curves through the points the
+    // natural spline has the least ∫y''². Figures by hand: moments 0, −30/7, 36/7, −30/7, 0.
+    let (t, y) = ([0.0, 1.0, 2.0, 3.0, 4.0], [0.0, 1.0, 0.0, 1.0, 0.0]);
+    let natural = through(&t, &y, [EndCondition::Straight; 2]);
+    for (t, sevenths) in t.iter().zip([0.0, -30.0, 36.0, -30.0, 0.0]) {
+        assert!((natural.at(*t)[2][0] - sevenths / 7.0).abs() < 1e-12);
+    }
+    near("natural", strain(&natural), 192.0 / 7.0, 1e-13);
+    for (what, end, exact) in [
+        ("not a knot", EndCondition::NotAKnot, 64.0),
+        ("level ends", EndCondition::Slope(0.0), 48.0),
+    ] {
+        near(what, strain(&through(&t, &y, [end; 2])), exact, 1e-13);
+    }
+    // And no other slopes at its ends do better than its own.
+    let own = [0.0, 4.0].map(|t| natural.at(t)[1][0]);
+    for by in [-0.5, -1e-3, 1e-3, 0.5] {
+        let ends = [own[0] + by, own[1]].map(EndCondition::Slope);
+        assert!(strain(&through(&t, &y, ends)) > strain(&natural));
+    }
+}
+
+#[test]
+fn a_complete_spline_converges_with_the_fourth_power() {
+    // sin on 0 to π with its slopes at the ends: largest errors by mpmath; at most 5/384 h⁴ max |f⁗| (Hall and Meyer,
+    // J. Approx. Theory 16, 1976).
+    let mut before = None::<f64>;
+    for (n, exact, ratio) in [
+        (8_u32, 6.324_039_382e-5, 0.0),
+        (16, 3.889_349_608e-6, 16.26),
+        (32, 2.422_095_012e-7, 16.06),
+        (64, 1.512_443_371e-8, 16.01),
+    ] {
+        let h = PI / f64::from(n);
+        let t: Vec<f64> = (0..=n).map(|i| h * f64::from(i)).collect();
+        let y: Vec<f64> = t.iter().map(|t| t.sin()).collect();
+        let ends = [EndCondition::Slope(1.0), EndCondition::Slope(-1.0)];
+        let spline = through(&t, &y, ends);
+        let fine = (0..=2000 * n).map(|i| PI * f64::from(i) / f64::from(2000 * n));
+        let error = fine
+            .map(|t| (spline.at(t)[0][0] - t.sin()).abs())
+            .fold(0.0, f64::max);
+        near("largest error", error, exact, 1e-5);
+        assert!(error <= 5.0 / 384.0 * h.powi(4));
+        if let Some(before) = before {
+            near("ratio", before / error, ratio, 1e-3);
+        }
+        before = Some(error);
+    }
+}
+
+#[test]
+fn the_coefficient_that_removes_a_knot_is_the_published_one() {
+    // Farin, Rein, Sapidis and Worsey, Fairing cubic B-spline curves, CAGD 4 (1987); Sapidis and Farin, CAD 22 (1990): the
+    // third derivative no longer jumps at the knot. Figures by their formula; here by the basis on either side of it.
+    let knots = Knots::clamped(&[0.0, 1.0, 2.2, 3.0, 4.5, 5.0, 6.0]).unwrap();
+    let mut d = [0.0, 1.0, 2.2, 2.9, 2.1, 3.0, 2.0, 1.2, 0.4];
+    let jump = |d: &[f64]| {
+        let third = |span: usize| -> f64 {
+            let first = knots.first_coefficient(span);
+            let basis = knots.basis(span, 3.0)[3];
+            basis.iter().zip(&d[first..]).map(|(b, d)| b * d).sum()
+        };
+        third(knots.span_at(3.0)) - third(knots.span_before(3.0))
+    };
+    near("jump", jump(&d), -5.791_666_666_7, 1e-10);
+    // It is linear in each coefficient; the one of the function that peaks at the knot takes it away.
+    let now = jump(&d);
+    d[4] += 1.0;
+    let by = jump(&d) - now;
+    d[4] += -1.0 - now / by;
+    near("coefficient", d[4], 3.258_333_333_3, 1e-10);
+    assert!(jump(&d).abs() < 1e-12);
+}
+
+#[test]
+fn the_curve_of_least_change_of_curvature_is_a_circle() {
+    // ∫κ'² is naught on a circle and nowhere else (Moreton, UCB CSD-93-732, 1993). A circle of 500 mm with a dent of 2 mm and a
+    // wave of 1 mm, free to move by 5 mm, becomes one.
+    let radius = 500.0;
+    let breaks: Vec<f64> = (0..=40).map(|i| PI * f64::from(i) / 40.0).collect();
+    let bent = |t: &f64| {
+        let dent = 2.0 * (-((t - 1.2) / 0.3).powi(2)).exp();
+        let r = radius - dent + (6.0 * t).cos();
+        [r * t.sin(), r * t.cos()]
+    };
+    let curve = Interpolant::through(
+        breaks.clone(),
+        breaks.iter().map(bent).collect(),
+        [EndCondition::Straight; 2],
+        [EndCondition::Slope(0.0); 2],
+    );
+    let at = |span: usize, t: f64| {
+        let [place, slope, bend] = curve.at(t);
+        let ends = [breaks[span], breaks[span + 1]];
+        let bends = ends.map(|t| curve.at(t)[2]);
+        let third = [0, 1].map(|k| (bends[1][k] - bends[0][k]) / (ends[1] - ends[0]));
+        [place, slope, bend, third]
+    };
+    let contour = Contour::new(&breaks, [true; 2], &at).unwrap();
+    let spread = |curvatures: &[(f64, f64)]| {
+        let each = curvatures.iter().map(|k| k.1);
+        let (least, most) = (each.clone(), each);
+        (most.fold(f64::MIN, f64::max) - least.fold(f64::MAX, f64::min)) * radius
+    };
+    let before = spread(&contour.curvatures(&contour.unmoved()));
+    let moves = contour.evened(5.0, Asked::NOTHING, &|| false).unwrap();
+    let after = spread(&contour.curvatures(&moves));
+    println!(
+        "  curvatures {before:.2e}, then {after:.2e} of 1/radius apart, moved by {:.2}",
+        moves.largest()
+    );
+    // What is left is how near a spline of 40 spans comes to a circle.
+    assert!(before > 0.1 && after < 2e-3, "{after}");
+    // A circle stays one.
+    let circle = |_: usize, t: f64| {
+        let (sin, cos) = t.sin_cos();
+        [[sin, cos], [cos, -sin], [-sin, -cos], [-cos, sin]].map(|d| d.map(|c| radius * c))
+    };
+    let contour = Contour::new(&breaks, [true; 2], &circle).unwrap();
+    let moves = contour.evened(5.0, Asked::NOTHING, &|| false).unwrap();
+    let after = spread(&contour.curvatures(&moves));
+    assert!(after < 1e-6, "{after} after {}", moves.largest());
 }

@@ -1,55 +1,16 @@
 //! Times of the budget table that belong to the loft: `cargo bench -p geometry --bench loft`.
 #![expect(clippy::unwrap_used, reason = "a bench ends at its first fault")]
 
-use core::fmt::Write;
 use std::hint::black_box;
 
 use criterion::{Criterion, criterion_group, criterion_main};
-use geometry::document::{Edit, Lines, Moved, On, TableOptions, read_table};
-use geometry::fair::suspects::find;
+use geometry::document::{Edit, Moved, On};
 use geometry::loft::Loft;
 
-/// An elliptic body 4 m long with so many stations and so many points at each, crown and keel among them.
-fn body(stations: u32, points: u32) -> Lines {
-    let share = |i: u32, n: u32| f64::from(i) / f64::from(n);
-    let heights: Vec<f64> = (1..points - 1)
-        .map(|i| 500.0 - 1000.0 * share(i, points - 1))
-        .collect();
-    let mut table = "STA (mm),crown".to_owned();
-    for z in &heights {
-        write!(table, ",WL {z:.3}").unwrap();
-    }
-    table += ",keel\n";
-    for i in 0..stations {
-        let q = share(i, stations - 1);
-        write!(table, "{:.1},500", 4000.0 * q).unwrap();
-        let breadth = 480.0 * (1.0 - 0.3 * q * q);
-        for z in &heights {
-            write!(table, ",{:.3}", breadth * (1.0 - z * z / 250_000.0).sqrt()).unwrap();
-        }
-        table += ",-500\n";
-    }
-    read_table(table.as_bytes(), &TableOptions::default())
-        .unwrap()
-        .lines()
-}
+#[path = "support/bodies.rs"]
+mod bodies;
 
-fn demo() -> Lines {
-    let table = concat!(
-        env!("CARGO_MANIFEST_DIR"),
-        "/../tests/data/demo_offsets.csv"
-    );
-    read_table(&std::fs::read(table).unwrap(), &TableOptions::default())
-        .unwrap()
-        .lines()
-}
-
-fn suspects(c: &mut Criterion) {
-    let lines = demo();
-    c.bench_function("suspects of the demo", |b| {
-        b.iter(|| find(black_box(&lines), &|| false).unwrap());
-    });
-}
+use bodies::body;
 
 fn lofts(c: &mut Criterion) {
     for (stations, points) in [(17, 17), (46, 34)] {
@@ -91,5 +52,5 @@ fn lofts(c: &mut Criterion) {
     }
 }
 
-criterion_group!(benches, lofts, suspects);
+criterion_group!(benches, lofts);
 criterion_main!(benches);

@@ -442,6 +442,19 @@ impl Graph {
 
     /// The least largest move that gives a shape, and the coefficients' moves.
     fn least(&self, shape: &[Asked]) -> Result<(f64, Vec<f64>), NotFaired> {
+        let best = self.least_programme(shape).solve();
+        let mut best = best.map_err(NotFaired::Hard)?.x;
+        let needed = best.pop().unwrap_or_default();
+        Ok((needed.max(0.0), best))
+    }
+
+    /// The programme of a faired line's needed move, to hold it against another solver.
+    #[cfg(test)]
+    pub(super) fn needed_programme(&self, faired: &Faired) -> Programme {
+        self.least_programme(&faired.shape)
+    }
+
+    fn least_programme(&self, shape: &[Asked]) -> Programme {
         let n = self.coefficients.len();
         let mut programme = Programme::new(n + 1);
         programme.linear[n] = 1.0;
@@ -453,9 +466,7 @@ impl Graph {
             }
         }
         self.ask(&mut programme, shape);
-        let mut best = programme.solve().map_err(NotFaired::Hard)?.x;
-        let needed = best.pop().unwrap_or_default();
-        Ok((needed.max(0.0), best))
+        programme
     }
 
     /// The line of least third derivative with a shape and no larger move.

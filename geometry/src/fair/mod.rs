@@ -2,12 +2,14 @@
 //!
 //! In: the document and its loft. Out: verdicts in millimetres, and the readings that disagree with their neighbours.
 //! Nothing here changes a document: what it finds is proposed. Reading order: `suspects`, `slips`, `programme`, `graph`,
-//! `verdict`, `permitted`, `whole`, `batten`.
+//! `verdict`, `permitted`, `contour`, `section`, `whole`, `batten`.
 
 pub mod batten;
+pub mod contour;
 pub mod graph;
 pub mod permitted;
 pub mod programme;
+mod section;
 pub mod slips;
 pub mod suspects;
 pub mod verdict;

@@ -1,7 +1,11 @@
 //! Verdicts: of each line, by how many millimetres it would have to move to be fair, and whether its readings allow that.
 //!
 //! In: a document, its loft and a line. Out: a [`Verdict`]. A line is judged as a function of the distance aft, between
-//! its first reading and its last one, where it lies within 45° of the x axis.
+//! its first reading and its last one, where it lies within 45° of the x axis. Sections are judged by [`judge_section`].
+
+pub use super::section::{
+    SectionFound, SectionStretch, SectionVerdict, judge_section, judge_sections,
+};
 
 use super::graph::{Faired, Graph, NotFaired, Turns};
 use super::permitted::Way;
@@ -11,10 +15,10 @@ use crate::loft::{Loft, Net, section_normal};
 use crate::num::linear::Terms;
 
 /// A line that needs less is fair, mm: a hundredth of what a builder can see, and what the loft itself is good to.
-const FAIR: f64 = 0.05;
+pub(super) const FAIR: f64 = 0.05;
 
 /// Fewer readings judge no line.
-const FEWEST: usize = 5;
+pub(super) const FEWEST: usize = 5;
 
 /// Where a line is steeper than this against the x axis it is not judged: there a value by x says nothing.
 const STEEPEST: f64 = 1.0;
@@ -53,6 +57,19 @@ pub enum Word {
     Unfair,
     /// It is not judged.
     NotJudged(NotJudged),
+}
+
+impl Word {
+    /// Of what it needs and what its readings allow, mm.
+    pub(super) fn of(needed: f64, allowed: f64) -> Self {
+        if needed < FAIR {
+            Self::Fair
+        } else if needed <= allowed {
+            Self::FairWithinReadings
+        } else {
+            Self::Unfair
+        }
+    }
 }
 
 /// A stretch of a line that keeps it from being fair, mm aft of the datum.
@@ -413,13 +430,7 @@ impl<'a> Line<'a> {
             Err(NotFaired::Hard(_)) => Ok(Verdict::not(self.on, NotJudged::NotFound)),
             Ok(judged) => Ok(Verdict {
                 on: self.on,
-                word: if judged.needed < FAIR {
-                    Word::Fair
-                } else if judged.needed <= judged.allowed {
-                    Word::FairWithinReadings
-                } else {
-                    Word::Unfair
-                },
+                word: Word::of(judged.needed, judged.allowed),
                 judged: Some(judged),
             }),
         }

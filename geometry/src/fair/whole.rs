@@ -1,11 +1,13 @@
 //! The whole surface faired at once: every point within its tolerance where it can be, and those named that could only be
 //! met by a dent.
 //!
-//! In: a document and its loft. Out: a [`Proposal`] of moves, which changes nothing by itself.
+//! In: a document and its loft. Out: a [`Proposal`] of moves, which changes nothing by itself. Where all points keep their
+//! tolerances the faired surface is one solve of a band. Where some do not, only the forces with which those pull are sought:
+//! how the whole surface gives to each is one more solve.
 
 use super::programme::{NoOptimum, Programme};
 use crate::document::{Edit, Fixes, Lines, Moved, Offset, PointId};
-use crate::loft::{Loft, LoftError, LoftPoint, Net, normal_of};
+use crate::loft::{Answers, Drawn, Loft, LoftError, LoftPoint, Net, normal_of};
 use crate::num::linear::Terms;
 use crate::spline::Surface;
 
@@ -17,6 +19,12 @@ const SHOULDER: f64 = 2.0;
 
 /// The normals of the sections are taken anew so many times.
 const ROUNDS: usize = 2;
+
+/// A point off by this share of its tolerance is taken among those that may pull.
+const NEAR: f64 = 0.8;
+
+/// Where more points than this pull, the surface's own unknowns are fewer work than the forces.
+const MANY: usize = 150;
 
 /// Moves smaller than this are none, mm: accepted values are kept to it.
 const STEP: f64 = 0.01;
@@ -120,21 +128,19 @@ pub fn fair_whole(
         return Err(NoProposal::Stopped);
     }
     let stiffness = net.cross_validated(loft.points())?;
-    let weights = net.weights();
-    let mut unknowns = net.of_surface(loft.surface());
+    let drawn = net.drawn(stiffness)?;
+    let mut whole = Whole::new(&net, &drawn, loft.points(), &offsets, stiffness);
+    let mut surface = loft.surface().clone();
     let mut pulls = Vec::new();
     for _ in 0..ROUNDS {
         if stop() {
             return Err(NoProposal::Stopped);
         }
-        let firm = (stiffness, weights.as_slice());
-        let found = round(&net, loft.points(), &offsets, &unknowns, firm);
-        (unknowns, pulls) = found.map_err(NoProposal::NotFound)?;
+        (surface, pulls) = whole.round(&surface).map_err(NoProposal::NotFound)?;
     }
-    let surface = net.surface(&unknowns);
     let mut proposal = moves(&surface, loft, &offsets, &pulls, true);
     proposal.stiffness = Some(stiffness);
-    let twice = net.smoothed(&surface, loft.points(), stiffness)?;
+    let twice = drawn.smoothed(&surface, loft.points());
     let off = loft.points().iter().map(|point| {
         let jet = surface.jet(point.u, point.v);
         let [y, z] = normal_of(point.on, &jet);
@@ -145,58 +151,212 @@ pub fn fair_whole(
     Ok(proposal)
 }
 
-/// One programme, with the normals of the surface before.
-fn round(
-    net: &Net,
-    points: &[LoftPoint],
-    offsets: &[&Offset],
-    before: &[f64],
-    (stiffness, weights): (f64, &[f64]),
-) -> Result<(Vec<f64>, Vec<f64>), NoOptimum> {
-    let surface = net.surface(before);
-    let n = before.len();
-    let mut programme = Programme::new(n);
-    programme.quadratic = net.energy();
-    for (terms, value) in net.held(before) {
-        programme.equal(terms, value);
+/// The whole surface with its points.
+pub(super) struct Whole<'a> {
+    net: &'a Net,
+    drawn: &'a Drawn<'a>,
+    points: &'a [LoftPoint],
+    offsets: &'a [&'a Offset],
+    weights: Vec<f64>,
+    stiffness: f64,
+    /// Where the points lie on the surface that is drawn without any tolerance.
+    free: Vec<[f64; 2]>,
+    /// The points that may pull, and how the surface gives to each.
+    pulling: Vec<(usize, Answers)>,
+}
+
+/// What holds at each point along its section's normal.
+pub(super) struct Along {
+    normal: [f64; 2],
+    tolerance: f64,
+    /// How far it lies off the surface drawn without any tolerance.
+    off: f64,
+}
+
+impl<'a> Whole<'a> {
+    pub(super) fn new(
+        net: &'a Net,
+        drawn: &'a Drawn<'a>,
+        points: &'a [LoftPoint],
+        offsets: &'a [&'a Offset],
+        stiffness: f64,
+    ) -> Self {
+        Self {
+            net,
+            drawn,
+            points,
+            offsets,
+            weights: net.weights(),
+            stiffness,
+            free: drawn.places(),
+            pulling: Vec::new(),
+        }
     }
-    let closeness = 1.0 / stiffness;
-    let mut boxes = Vec::with_capacity(points.len());
-    for ((point, offset), weight) in points.iter().zip(offsets).zip(weights) {
-        let normal = normal_of(point.on, &surface.jet(point.u, point.v));
-        let along = [-normal[1], normal[0]];
-        let tolerance = offset.fixes.tolerance_along(offset.tolerance, normal);
-        let weight = closeness * weight;
-        let [y, z] = net.place(point.u, point.v);
-        let towards = |[a, b]: [f64; 2]| -> (Terms, f64) {
-            let mut terms: Terms = y.iter().map(|&(i, value)| (i, a * value)).collect();
-            terms.extend(z.iter().map(|&(i, value)| (i, b * value)));
-            (terms, a * offset.recorded[0] + b * offset.recorded[1])
-        };
-        // off + S·n − over + under = P·n, with |off| within its box.
-        let off = programme.variable(weight, 0.0);
-        let over = programme.variable(0.0, SHOULDER * weight * tolerance);
-        let under = programme.variable(0.0, SHOULDER * weight * tolerance);
-        let (mut terms, value) = towards(normal);
-        terms.extend([(off, 1.0), (over, 1.0), (under, -1.0)]);
-        programme.equal(terms, value);
-        boxes.push(programme.bounds.len());
-        programme.at_most(vec![(off, 1.0)], tolerance);
-        programme.at_most(vec![(off, -1.0)], tolerance);
-        programme.at_most(vec![(over, -1.0)], 0.0);
-        programme.at_most(vec![(under, -1.0)], 0.0);
-        // A slide along the girth is held as firmly, though it moves no line.
-        let slide = programme.variable(weight, 0.0);
-        let (mut terms, value) = towards(along);
-        terms.push((slide, 1.0));
-        programme.equal(terms, value);
+
+    pub(super) fn along(&self, before: &Surface) -> Vec<Along> {
+        let all = self.points.iter().zip(self.offsets).zip(&self.free);
+        let along = all.map(|((point, offset), free)| {
+            let normal = normal_of(point.on, &before.jet(point.u, point.v));
+            let [y, z] = offset.recorded;
+            Along {
+                normal,
+                tolerance: offset.fixes.tolerance_along(offset.tolerance, normal),
+                off: normal[0] * (y - free[0]) + normal[1] * (z - free[1]),
+            }
+        });
+        along.collect()
     }
-    let mut best = programme.solve()?;
-    best.x.truncate(n);
-    let pulls = boxes
-        .into_iter()
-        .map(|at| best.pulls[at].max(best.pulls[at + 1]));
-    Ok((best.x, pulls.collect()))
+
+    /// The surface of least cost, with the normals of the one before, and how hard each point holds it.
+    pub(super) fn round(&mut self, before: &Surface) -> Result<(Surface, Vec<f64>), NoOptimum> {
+        let along = self.along(before);
+        let mut off: Vec<f64> = along.iter().map(|along| along.off).collect();
+        let mut found = (Vec::new(), Vec::new());
+        loop {
+            let known = self.pulling.len();
+            for (k, (off, along)) in off.iter().zip(&along).enumerate() {
+                let new = !self.pulling.iter().any(|(point, _)| *point == k);
+                if new && off.abs() > NEAR * along.tolerance {
+                    self.pulling.push((k, self.drawn.answers(k)));
+                }
+            }
+            if self.pulling.len() > MANY {
+                return self.by_unknowns(before);
+            }
+            if self.pulling.len() == known && found.0.len() == known {
+                break;
+            }
+            found = self.forces(&along)?;
+            for (k, off) in off.iter_mut().enumerate() {
+                let given = self.pulling.iter().zip(&found.0);
+                let given = given.map(|((j, answers), force)| {
+                    force * gives(answers, (k, along[k].normal), along[*j].normal)
+                });
+                *off = along[k].off - given.sum::<f64>();
+            }
+        }
+        let forces: Vec<(f64, [f64; 2], &Answers)> = { self.pulling.iter().zip(&found.0) }
+            .map(|((k, answers), force)| (*force, along[*k].normal, answers))
+            .collect();
+        let mut pulls = vec![0.0; along.len()];
+        for ((k, _), pull) in self.pulling.iter().zip(found.1) {
+            pulls[*k] = pull;
+        }
+        Ok((self.drawn.pulled(&forces), pulls))
+    }
+
+    /// The forces of the points that may pull, beside what draws them anyhow, and how hard each holds the surface.
+    ///
+    /// With c the unknowns, A their least squares and a the normals' rows, `c = c₀ + A⁻¹ aᵀ f`: so `off = off₀ − G f` with
+    /// `G = a A⁻¹ aᵀ`, and A costs ½ fᵀ G f more than it must.
+    fn forces(&self, along: &[Along]) -> Result<(Vec<f64>, Vec<f64>), NoOptimum> {
+        let (programme, boxes) = self.forces_programme(along);
+        let mut best = programme.solve()?;
+        best.x.truncate(self.pulling.len());
+        let pulls = boxes.into_iter();
+        let pulls = pulls.map(|at| best.pulls[at].max(best.pulls[at + 1]) / self.stiffness);
+        Ok((best.x, pulls.collect()))
+    }
+
+    /// The programme of the forces, with where the bounds of each point begin.
+    pub(super) fn forces_programme(&self, along: &[Along]) -> (Programme, Vec<usize>) {
+        let count = self.pulling.len();
+        let mut gives_by = vec![vec![0.0; count]; count];
+        for (j, (at, answers)) in self.pulling.iter().enumerate() {
+            for (i, (k, _)) in self.pulling.iter().enumerate().take(j + 1) {
+                let g = gives(answers, (*k, along[*k].normal), along[*at].normal);
+                gives_by[i][j] = g;
+                gives_by[j][i] = g;
+            }
+        }
+        let mut programme = Programme::new(count);
+        let mut boxes = Vec::with_capacity(count);
+        for (i, (k, _)) in self.pulling.iter().enumerate() {
+            let Along { tolerance, off, .. } = along[*k];
+            let weight = self.weights[*k];
+            let shoulder = SHOULDER * weight * tolerance;
+            let held = programme.variable(0.0, 0.0);
+            let over = programme.variable(weight, shoulder - weight * off);
+            let under = programme.variable(weight, shoulder + weight * off);
+            programme.quadratic.push((over, under, -weight));
+            let mut terms = vec![(held, 1.0), (over, 1.0), (under, -1.0)];
+            for (j, g) in gives_by[i].iter().enumerate() {
+                if i <= j {
+                    programme.quadratic.push((i, j, *g));
+                }
+                programme.quadratic.push((j, over, weight * g));
+                programme.quadratic.push((j, under, -weight * g));
+                terms.push((j, *g));
+            }
+            programme.equal(terms, off);
+            boxes.push(keep(&mut programme, [held, over, under], tolerance));
+        }
+        (programme, boxes)
+    }
+
+    /// The same by the surface's own unknowns.
+    fn by_unknowns(&self, before: &Surface) -> Result<(Surface, Vec<f64>), NoOptimum> {
+        let (programme, boxes) = self.programme(before);
+        let mut best = programme.solve()?;
+        best.x.truncate(self.net.of_surface(before).len());
+        let pulls = boxes.into_iter();
+        let pulls = pulls.map(|at| best.pulls[at].max(best.pulls[at + 1]));
+        Ok((self.net.surface(&best.x), pulls.collect()))
+    }
+
+    /// The programme of all unknowns, with where the bounds of each point begin.
+    fn programme(&self, before: &Surface) -> (Programme, Vec<usize>) {
+        let unknowns = self.net.of_surface(before);
+        let mut programme = Programme::new(unknowns.len());
+        programme.quadratic = self.net.energy();
+        for (terms, value) in self.net.held(&unknowns) {
+            programme.equal(terms, value);
+        }
+        let mut boxes = Vec::with_capacity(self.points.len());
+        let all = self.points.iter().zip(self.offsets).zip(&self.weights);
+        for (((point, offset), weight), along) in all.zip(self.along(before)) {
+            let Along {
+                normal, tolerance, ..
+            } = along;
+            let weight = weight / self.stiffness;
+            let [y, z] = self.net.place(point.u, point.v);
+            let towards = |[a, b]: [f64; 2]| -> (Terms, f64) {
+                let mut terms: Terms = y.iter().map(|&(i, value)| (i, a * value)).collect();
+                terms.extend(z.iter().map(|&(i, value)| (i, b * value)));
+                (terms, a * offset.recorded[0] + b * offset.recorded[1])
+            };
+            // off + S·n − over + under = P·n, with |off| within its box.
+            let off = programme.variable(weight, 0.0);
+            let over = programme.variable(0.0, SHOULDER * weight * tolerance);
+            let under = programme.variable(0.0, SHOULDER * weight * tolerance);
+            let (mut terms, value) = towards(normal);
+            terms.extend([(off, 1.0), (over, 1.0), (under, -1.0)]);
+            programme.equal(terms, value);
+            boxes.push(keep(&mut programme, [off, over, under], tolerance));
+            // A slide along the girth is held as firmly, though it moves no line.
+            let slide = programme.variable(weight, 0.0);
+            let (mut terms, value) = towards([-normal[1], normal[0]]);
+            terms.push((slide, 1.0));
+            programme.equal(terms, value);
+        }
+        (programme, boxes)
+    }
+}
+
+/// Keeps a point within its tolerance, and what is past it over zero; tells where these bounds begin.
+fn keep(programme: &mut Programme, [off, over, under]: [usize; 3], tolerance: f64) -> usize {
+    let at = programme.bounds.len();
+    programme.at_most(vec![(off, 1.0)], tolerance);
+    programme.at_most(vec![(off, -1.0)], tolerance);
+    programme.at_most(vec![(over, -1.0)], 0.0);
+    programme.at_most(vec![(under, -1.0)], 0.0);
+    at
+}
+
+/// How far a point moves along its normal by a unit of force along another one's.
+fn gives(answers: &Answers, (at, normal): (usize, [f64; 2]), force: [f64; 2]) -> f64 {
+    let [y, z] = answers.places[at];
+    normal[0] * force[0] * y + normal[1] * force[1] * z
 }
 
 /// What brings the points of a loft to another surface by as much as that lies off the loft's own.
@@ -289,6 +449,34 @@ fn accepted_now(offset: &Offset) -> [Option<f64>; 2] {
         Fixes::Along { angle } => {
             let cos = crate::num::cos(angle);
             [Some((y * y / (cos * cos).max(1e-12)).sqrt()), None]
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fair::tests::demo;
+
+    /// The forces of a few points and the programme of all unknowns have one optimum.
+    #[test]
+    fn the_forces_that_pull_give_the_surface_of_the_whole_programme() {
+        let lines = demo();
+        let loft = Loft::build(&lines).unwrap();
+        let net = Net::of(&lines, &loft).unwrap();
+        let offsets = loft.offsets(&lines);
+        let offsets: Vec<&Offset> = offsets.iter().flatten().collect();
+        for stiffness in [3.0, 100.0] {
+            let drawn = net.drawn(stiffness).unwrap();
+            let mut whole = Whole::new(&net, &drawn, loft.points(), &offsets, stiffness);
+            let (quick, pulls) = whole.round(loft.surface()).unwrap();
+            assert!(!whole.pulling.is_empty() && whole.pulling.len() <= MANY);
+            let (all, other) = whole.by_unknowns(loft.surface()).unwrap();
+            for (point, (a, b)) in loft.points().iter().zip(pulls.iter().zip(&other)) {
+                let off = quick.position(point.u, point.v) - all.position(point.u, point.v);
+                assert!(off.length() < 1e-3, "{}", off.length());
+                assert!((a - b).abs() < 1e-4 * (1.0 + b.abs()), "{a} for {b}");
+            }
         }
     }
 }

@@ -115,6 +115,14 @@ impl Unknowns {
         }
     }
 
+    /// The coefficients of a net with these unknowns.
+    fn net(&self, values: &[f64]) -> Vec<f64> {
+        let index = self.index.iter();
+        index
+            .map(|at| at.map_or(0.0, |at| values[at as usize]))
+            .collect()
+    }
+
     /// Half bandwidth of a system that couples coefficients up to three rows and columns apart.
     fn half_band(&self, columns: usize) -> usize {
         let rows = self.index.len() / columns;
@@ -301,14 +309,8 @@ impl System {
 
     /// The surface of these unknowns.
     pub(super) fn surface_of(&self, [breadths, heights]: [&[f64]; 2]) -> Surface {
-        let net = |unknowns: &Unknowns, values: &[f64]| -> Vec<f64> {
-            let index = unknowns.index.iter();
-            index
-                .map(|at| at.map_or(0.0, |at| values[at as usize]))
-                .collect()
-        };
-        let y = net(&self.y_unknowns, breadths);
-        let z = net(&self.z_unknowns, heights);
+        let y = self.y_unknowns.net(breadths);
+        let z = self.z_unknowns.net(heights);
         Surface::new(self.u.clone(), self.v.clone(), self.x.clone(), y, z)
     }
 
@@ -392,29 +394,74 @@ fn energy(u: &Knots, v: &Knots) -> Vec<[[f64; 7]; 4]> {
 impl Fit {
     /// The surface through `points` (half-breadth and height, one for each target), as near as the stiffness lets it.
     pub(super) fn surface(&self, points: &[[f64; 2]]) -> Surface {
-        let y = self.solve(points, 0, &self.y_unknowns, &self.y_factor);
-        let z = self.solve(points, 1, &self.z_unknowns, &self.z_factor);
+        let [y, z] = self.solve(points);
+        let y = self.y_unknowns.net(&y);
+        let z = self.z_unknowns.net(&z);
         Surface::new(self.u.clone(), self.v.clone(), self.x.clone(), y, z)
     }
 
-    fn solve(
-        &self,
-        points: &[[f64; 2]],
-        part: usize,
-        unknowns: &Unknowns,
-        factor: &BandFactor,
-    ) -> Vec<f64> {
-        let mut right = vec![0.0; unknowns.count];
-        for (row, point) in self.rows.iter().zip(points) {
-            let value = row.weight * point[part];
-            self.each(row, unknowns, |a, p| right[a] += value * p);
-        }
-        factor.solve(&mut right);
-        unknowns
-            .index
-            .iter()
-            .map(|index| index.map_or(0.0, |a| right[a as usize]))
-            .collect()
+    /// The unknowns of [`Fit::surface`], those of the half-breadths and those of the heights.
+    pub(super) fn solve(&self, points: &[[f64; 2]]) -> [Vec<f64>; 2] {
+        self.parts().map(|(part, unknowns, factor)| {
+            let mut right = vec![0.0; unknowns.count];
+            for (row, point) in self.rows.iter().zip(points) {
+                let value = row.weight * point[part];
+                self.each(row, unknowns, |a, p| right[a] += value * p);
+            }
+            factor.solve(&mut right);
+            right
+        })
+    }
+
+    fn parts(&self) -> [(usize, &Unknowns, &BandFactor); 2] {
+        [
+            (0, &self.y_unknowns, &self.y_factor),
+            (1, &self.z_unknowns, &self.z_factor),
+        ]
+    }
+
+    /// How the unknowns answer a unit of force on the target with this number, mm for each 1/mm: `H⁻¹ aᵀ`.
+    pub(super) fn answers(&self, target: usize) -> [Vec<f64>; 2] {
+        self.parts().map(|(_, unknowns, factor)| {
+            let mut side = vec![0.0; unknowns.count];
+            self.each(&self.rows[target], unknowns, |a, p| side[a] += p);
+            factor.solve(&mut side);
+            side
+        })
+    }
+
+    /// What half-breadth and height at the target with this number come to.
+    pub(super) fn at_target(&self, target: usize, values: [&[f64]; 2]) -> [f64; 2] {
+        self.parts().map(|(part, unknowns, _)| {
+            let mut sum = 0.0;
+            let row = &self.rows[target];
+            self.each(row, unknowns, |a, p| sum += p * values[part][a]);
+            sum
+        })
+    }
+
+    /// [`Fit::variance`] at every target, at once.
+    pub(super) fn variances(&self) -> Vec<[f64; 2]> {
+        let inverses = self
+            .parts()
+            .map(|(_, unknowns, factor)| (unknowns, factor.inverse()));
+        let at = |row: &TargetRow| {
+            inverses.each_ref().map(|(unknowns, inverse)| {
+                let mut terms = [(0, 0.0); 16];
+                let mut n = 0;
+                self.each(row, unknowns, |a, p| {
+                    terms[n] = (a, p);
+                    n += 1;
+                });
+                let terms = &terms[..n];
+                let with = |(a, p): (usize, f64)| {
+                    let each = terms.iter().map(|(b, q)| q * inverse.entry(a, *b));
+                    p * each.sum::<f64>()
+                };
+                terms.iter().map(|term| with(*term)).sum()
+            })
+        };
+        self.rows.iter().map(at).collect()
     }
 
     fn each(&self, row: &TargetRow, unknowns: &Unknowns, mut act: impl FnMut(usize, f64)) {
@@ -443,11 +490,7 @@ impl Fit {
             product,
             weight: 1.0,
         };
-        [
-            (&self.y_unknowns, &self.y_factor),
-            (&self.z_unknowns, &self.z_factor),
-        ]
-        .map(|(unknowns, factor)| {
+        self.parts().map(|(_, unknowns, factor)| {
             let mut side = vec![0.0; unknowns.count];
             self.each(&row, unknowns, |a, p| side[a] += p);
             factor.half_solve(&mut side);

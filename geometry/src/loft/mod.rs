@@ -28,7 +28,7 @@ pub use fault::LoftError;
 pub use section::{Section, SectionEnd, SectionPoint};
 
 pub(crate) use bench::{Bench, BenchFit};
-pub(crate) use net::Net;
+pub(crate) use net::{Answers, Drawn, Net};
 
 use fit::{Fit, RowTies, System, Target};
 use girth::Girth;

@@ -2,7 +2,7 @@
 //!
 //! In: a document. Out: a [`Net`]; its unknowns are those of the half-breadths, then those of the heights.
 
-use super::fit::System;
+use super::fit::{Fit, System};
 use super::{Loft, LoftError, LoftPoint, normal_of, on_the_outside, prepare};
 use crate::document::{Lines, Offset};
 use crate::num::linear::Terms;
@@ -96,23 +96,16 @@ impl Net {
         self.system.weights(self.targets.len())
     }
 
-    /// What the least squares of this stiffness make of a surface's own points: the difference is what they do to a shape.
-    pub(crate) fn smoothed(
-        &self,
-        surface: &Surface,
-        points: &[LoftPoint],
-        stiffness: f64,
-    ) -> Result<Surface, LoftError> {
-        let at = |point: &LoftPoint| {
-            let s = surface.position(point.u, point.v);
-            [s.y, s.z]
-        };
-        let targets: Vec<[f64; 2]> = points
-            .iter()
-            .map(at)
-            .chain(self.tips.iter().copied())
-            .collect();
-        Ok(self.system.factor(stiffness)?.surface(&targets))
+    /// The net drawn through its points by least squares, at a stiffness.
+    pub(crate) fn drawn(&self, stiffness: f64) -> Result<Drawn<'_>, LoftError> {
+        let fit = self.system.factor(stiffness)?;
+        let targets: Vec<[f64; 2]> = self.targets.iter().chain(&self.tips).copied().collect();
+        let unknowns = fit.solve(&targets);
+        Ok(Drawn {
+            net: self,
+            fit,
+            unknowns,
+        })
     }
 
     /// The stiffness that foretells each point best from all the others, 1/mm² of a point's weight.
@@ -134,14 +127,18 @@ impl Net {
             let stiffness = mean * crate::num::powf(10.0, f64::from(half) / 2.0);
             let fit = self.system.factor(stiffness)?;
             let surface = fit.surface(&targets);
-            let all = points.iter().zip(&self.targets).zip(&weights);
+            let variances = fit.variances();
+            let all = points
+                .iter()
+                .zip(&self.targets)
+                .zip(&weights)
+                .zip(&variances);
             let mut squares: Vec<f64> = all
-                .map(|((point, target), weight)| {
+                .map(|(((point, target), weight), variance)| {
                     // Along the girth a point lies where it was put: that foretells nothing.
                     let jet = surface.jet(point.u, point.v);
                     let normal = normal_of(point.on, &jet);
                     let off = normal[0] * (target[0] - jet.s.y) + normal[1] * (target[1] - jet.s.z);
-                    let variance = fit.variance(point.u, point.v);
                     let own = weight
                         * (normal[0] * normal[0] * variance[0]
                             + normal[1] * normal[1] * variance[1]);
@@ -157,4 +154,64 @@ impl Net {
         }
         Ok(best[1])
     }
+}
+
+/// A [`Net`] drawn through its points at a stiffness, and how it gives where they pull.
+pub(crate) struct Drawn<'a> {
+    net: &'a Net,
+    fit: Fit,
+    unknowns: [Vec<f64>; 2],
+}
+
+impl Drawn<'_> {
+    /// What the same least squares make of another surface's points: the difference is what they do to a shape.
+    pub(crate) fn smoothed(&self, surface: &Surface, points: &[LoftPoint]) -> Surface {
+        let at = |point: &LoftPoint| {
+            let s = surface.position(point.u, point.v);
+            [s.y, s.z]
+        };
+        let tips = self.net.tips.iter().copied();
+        let targets: Vec<[f64; 2]> = points.iter().map(at).chain(tips).collect();
+        self.fit.surface(&targets)
+    }
+
+    /// Half-breadth and height of the net at each point.
+    pub(crate) fn places(&self) -> Vec<[f64; 2]> {
+        let [y, z] = &self.unknowns;
+        (0..self.net.targets.len())
+            .map(|k| self.fit.at_target(k, [y, z]))
+            .collect()
+    }
+
+    /// How the net gives where a unit of force, 1/mm, pulls at a point outward and at it upward.
+    pub(crate) fn answers(&self, point: usize) -> Answers {
+        let unknowns = self.fit.answers(point);
+        let [y, z] = &unknowns;
+        let places = (0..self.net.targets.len())
+            .map(|k| self.fit.at_target(k, [y, z]))
+            .collect();
+        Answers { unknowns, places }
+    }
+
+    /// The surface with forces at some points, each with its direction and answers.
+    pub(crate) fn pulled(&self, forces: &[(f64, [f64; 2], &Answers)]) -> Surface {
+        let mut all = self.unknowns.clone();
+        for (force, direction, answers) in forces {
+            for (k, part) in all.iter_mut().enumerate() {
+                let by = force * direction[k];
+                for (value, answer) in part.iter_mut().zip(&answers.unknowns[k]) {
+                    *value += by * answer;
+                }
+            }
+        }
+        let [y, z] = &all;
+        self.net.system.surface_of([y, z])
+    }
+}
+
+/// How a [`Drawn`] net gives where a unit of force pulls at one point.
+pub(crate) struct Answers {
+    unknowns: [Vec<f64>; 2],
+    /// Of each point: its half-breadth by a force outward, its height by one upward, mm for each 1/mm.
+    pub(crate) places: Vec<[f64; 2]>,
 }

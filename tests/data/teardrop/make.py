@@ -52,5 +52,5 @@ def write(name, stations):
 
 
 write("exact.csv", offsets(1, 0.0, False))
-for seed in (1, 2, 3, 4):
+for seed in (1, 2, 3, 4, 5, 6):
     write(f"noise_{seed}.csv", offsets(seed, 0.8, False))
