@@ -76,6 +76,7 @@ impl Body {
                 crown: whole(self.crown),
                 keel: whole(self.keel),
             },
+            law: None,
             shop: Shop::default(),
         }
     }

@@ -740,6 +740,7 @@ pub fn empty(notes: &str) -> Lines {
         run_lines: Vec::new(),
         points: Vec::new(),
         centreline: geometry::document::Centreline::default(),
+        law: None,
         shop: geometry::document::Shop::default(),
     }
 }

@@ -141,6 +141,7 @@ impl Draft {
                 run_lines: Vec::new(),
                 points: Vec::new(),
                 centreline: Centreline::default(),
+                law: None,
                 shop: Shop::default(),
             },
         }
