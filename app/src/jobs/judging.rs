@@ -40,7 +40,11 @@ pub fn judge_all(
     }
     found.sort_by(|a, b| b.ratio().total_cmp(&a.ratio()));
     at("the readings");
-    let suspects = find(lines, &|| false).map_err(|error| error.message(lines.unit))?;
+    let suspects = if lines.law.is_some() {
+        Suspects::default() // the readings of a body given by law are not searched
+    } else {
+        find(lines, &|| false).map_err(|error| error.message(lines.unit))?
+    };
     let mut rows: Vec<Row> = suspects
         .misprints
         .iter()
