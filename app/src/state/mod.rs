@@ -74,6 +74,8 @@ pub enum Question {
     Radii,
     /// Which lines are drawn.
     Drawn,
+    /// By which law the body is given.
+    Law,
     /// How things are done.
     Help,
     /// What a small screen's header has no room for.
