@@ -14,7 +14,7 @@ use crate::incoming::take_in_file;
 const SHOWN: f64 = 0.051;
 
 /// The keel at STA 101, which the demo opens on.
-const KEEL: &str = "Keel, station 101, ";
+pub const KEEL: &str = "Keel, station 101, ";
 
 /// The demo stands there at once, under its policy, in both looks, on desk and phone.
 pub async fn the_page_opens(page: Page) -> Result<(), Fault> {
@@ -44,7 +44,7 @@ pub async fn the_page_opens(page: Page) -> Result<(), Fault> {
 }
 
 /// The value of the picked point as the card has it, mm.
-async fn value(page: &Page) -> Result<f64, Fault> {
+pub async fn value(page: &Page) -> Result<f64, Fault> {
     let shown = page.find("textbox", "Value").await?.prop("value").await?;
     let shown = shown.ok_or("the box is empty")?;
     Ok(shown.trim_end_matches(" mm").parse()?)

@@ -14,6 +14,7 @@ mod former;
 mod harness;
 mod incoming;
 mod keeping;
+mod law;
 mod lines;
 mod outgoing;
 mod revisions;
@@ -46,6 +47,8 @@ async fn the_app_in_chromium() -> Result<(), Fault> {
     run.step("which lines are drawn", lines::which_lines_are_drawn)
         .await;
     run.step("radii as figures", lines::radii_as_figures).await;
+    run.step("a body given by law", law::a_body_given_by_law)
+        .await;
     run.step("what is to settle", settle::what_is_to_settle)
         .await;
     run.step("settled by keys", settle::settled_by_keys).await;

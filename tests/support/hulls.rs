@@ -79,6 +79,7 @@ impl Body {
                 crown: whole(self.crown),
                 keel: whole(self.keel),
             },
+            law: None,
             shop: Shop::default(),
         }
     }

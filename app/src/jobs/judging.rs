@@ -30,7 +30,11 @@ pub fn judge_all(lines: &Lines, loft: &Loft, at: &dyn Fn(&str)) -> Result<Findin
     at("the tolerances");
     let bands = permitted(lines, loft, &found, &|| false).map_err(|_stopped| "Stopped.")?;
     at("the readings");
-    let suspects = find(lines, &|| false).map_err(|error| error.message(lines.unit))?;
+    let suspects = if lines.law.is_some() {
+        Suspects::default() // the readings of a body given by law are not searched
+    } else {
+        find(lines, &|| false).map_err(|error| error.message(lines.unit))?
+    };
     let mut rows: Vec<Row> = suspects
         .misprints
         .iter()

@@ -79,6 +79,8 @@ pub enum Question {
     Radii,
     /// Which lines are drawn.
     Drawn,
+    /// By which law the body is given.
+    Law,
     /// How things are done.
     Help,
     /// What a small screen's header has no room for.
@@ -770,6 +772,7 @@ pub fn empty(notes: &str) -> Lines {
         centreline: geometry::document::Centreline::default(),
         allowed_turns: Vec::new(),
         taken: Vec::new(),
+        law: None,
         shop: geometry::document::Shop::default(),
     }
 }

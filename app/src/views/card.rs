@@ -9,6 +9,7 @@ use geometry::units::{
 use leptos::prelude::*;
 
 use super::explained::{Asked, BAR, COMB, DUCK, UPSWEEP, VERDICT};
+use super::law::rho_words;
 use super::lines::{Lifted, focus_point};
 use super::plan::{headed, in_plan};
 use super::proposed::{Ask, ProposedLines};
@@ -182,6 +183,7 @@ impl Picked {
         let Some(at) = at else {
             return "Nothing is used here: the neighbours carry the surface.".to_owned();
         };
+        let ruled = lines.law.is_none_or(|law| law.rules(pick.on));
         let side = if at.residual > 0.0 {
             "inside"
         } else {
@@ -205,8 +207,17 @@ impl Picked {
             let radius = bend_words(node.curvature, "radius ", lines.unit);
             says = format!("{says} Slope {slope}, {radius}.");
         }
-        if at.residual.abs() > 1.0 && !at_duck(&lines, pick.point) {
+        if at.residual.abs() > 1.0 && ruled && !at_duck(&lines, pick.point) {
             says.push_str(" A duck would hold it there.");
+        }
+        let station = lines.station(pick.station);
+        if let Some(rho) = station.and_then(|station| loft.rho(station.x)) {
+            let beside = if ruled {
+                ""
+            } else {
+                " It stands beside the law, not used."
+            };
+            says = format!("{says}{beside} Conic law: {}", rho_words(rho));
         }
         says
     }
@@ -304,6 +315,7 @@ fn chosen_lines(session: Session) -> impl IntoView {
         <button data-kind="lesser" title="The keel line with its comb and radii" on:click=move |_| session.show_upsweep()>"Upsweep"</button>
         <button data-kind="lesser" on:click=move |_| session.question.set(Some(Question::Radii))>"Radii"</button>
         <button data-kind="lesser" on:click=move |_| session.question.set(Some(Question::Drawn))>"Lines drawn"</button>
+        <button data-kind="lesser" on:click=move |_| session.question.set(Some(Question::Law))>"Conic law"</button>
     }
 }
 

@@ -23,6 +23,7 @@ mod header;
 mod help;
 mod incoming;
 mod keeping;
+mod law;
 mod lines;
 mod making;
 mod new_line;
@@ -176,6 +177,7 @@ fn ask(question: Question) -> AnyView {
         }
         Question::Radii => view! { <lines::Radii/> }.into_any(),
         Question::Drawn => view! { <drawn::Drawn/> }.into_any(),
+        Question::Law => view! { <law::ConicLaw/> }.into_any(),
         Question::Help => view! { <help::Help/> }.into_any(),
         Question::More => view! { <header::More/> }.into_any(),
     }

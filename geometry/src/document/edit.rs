@@ -8,8 +8,8 @@ use core::fmt;
 use super::find::Side;
 use super::rules::{ACCEPTED_STEP, Fault};
 use super::{
-    Counted, Crossing, Ends, Lines, On, Place, Plane, PlaneId, Point, PointId, Reading, Recorded,
-    RunKind, RunLine, RunLineId, Source, SourceId, Station, StationId, Taken, Turns,
+    Counted, Crossing, Ends, Law, Lines, On, Place, Plane, PlaneId, Point, PointId, Reading,
+    Recorded, RunKind, RunLine, RunLineId, Source, SourceId, Station, StationId, Taken, Turns,
 };
 use crate::units::{LengthUnit, Message};
 
@@ -233,6 +233,8 @@ pub enum Edit {
     SetRunLine(RunLine),
     /// Take a run line away on which no point lies.
     RemoveRunLine(RunLineId),
+    /// Say by which law the sections are made, or that there is none.
+    SetLaw(Option<Law>),
     /// Put another document in the place of this one, as an import does.
     Replace(Box<Lines>),
 }
@@ -435,6 +437,8 @@ impl Edit {
                 let name = lines.run_line(*id).map_or("run line", |line| &line.name);
                 format!("{name} taken away")
             }
+            Self::SetLaw(Some(_)) => "conic law".to_owned(),
+            Self::SetLaw(None) => "conic law taken off".to_owned(),
             Self::Replace(_) => "import".to_owned(),
         }
     }
@@ -573,6 +577,7 @@ impl Lines {
                 found.name = run_line.name.trim().to_owned();
             }
             Edit::RemoveRunLine(id) => self.remove_run_line(*id)?,
+            Edit::SetLaw(law) => self.law = *law,
             Edit::Replace(lines) => *self = lines.as_ref().clone(),
         }
         Ok(())

@@ -8,7 +8,7 @@ use core::fmt;
 use sha2::{Digest, Sha256};
 
 use super::find::Side;
-use super::{End, Lines, On, Peak, Place, Point, Reading, RunKind, Tip};
+use super::{End, Law, Lines, On, Peak, Place, Point, Quadrant, Reading, RunKind, Shoulder, Tip};
 
 /// SHA-256 of what shapes or makes metal, written in base 32 with Crockford's digits (no I, L, O, U).
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -132,6 +132,10 @@ impl Lines {
             bytes.tag(u8::from(run_line.joint));
         }
         bytes.option(self.shop.skin_thickness);
+        // Lines without a law have the bytes they had before there were any.
+        if let Some(law) = &self.law {
+            bytes.law(self, law);
+        }
         bytes.0
     }
 }
@@ -192,6 +196,24 @@ impl Bytes {
         self.option(point.accepted_half_breadth);
         self.option(point.accepted_height);
         self.tag(u8::from(point.duck));
+    }
+
+    fn law(&mut self, lines: &Lines, law: &Law) {
+        let name = |id| lines.line_name(On::RunLine(id)).unwrap_or_default();
+        self.text("conic law");
+        self.text(&name(law.breadth));
+        for quadrant in [Quadrant::Upper, Quadrant::Lower] {
+            match law.shoulder(quadrant) {
+                Shoulder::Rho(rho) => {
+                    self.tag(0);
+                    self.number(rho);
+                }
+                Shoulder::Line(id) => {
+                    self.tag(1);
+                    self.text(&name(id));
+                }
+            }
+        }
     }
 
     fn end(&mut self, end: End) {

@@ -1,7 +1,7 @@
 //! What a person decided: the only types that are saved.
 //!
 //! In: edits and the three doors (`file`, `link`, `paste`). Out: [`Lines`], which holds no value that can be computed.
-//! Lengths are millimetres, angles radians. Reading order: this file, `rules`, `edit`, `history`, then the doors.
+//! Lengths are millimetres, angles radians. Reading order: this file, `law`, `rules`, `edit`, `history`, then the doors.
 
 use serde::{Deserialize, Serialize};
 
@@ -13,6 +13,7 @@ pub mod file;
 pub mod find;
 pub mod fingerprint;
 pub mod history;
+pub mod law;
 pub mod link;
 pub mod offsets;
 mod pack;
@@ -27,6 +28,7 @@ pub use file::{OpenError, read_folder, write_folder};
 pub use find::Side;
 pub use fingerprint::Fingerprint;
 pub use history::History;
+pub use law::{Law, Quadrant, Shoulder};
 pub use link::{LinkError, read_link, write_link};
 pub use offsets::{Contradiction, Fixes, Offset};
 pub use paste::{PasteError, Preview, TableOptions, read_table};
@@ -91,6 +93,9 @@ pub struct Lines {
     pub points: Vec<Point>,
     /// How the section crosses the centre plane above and below.
     pub centreline: Centreline,
+    /// What rules the sections of a body that is given by law; absent: its points alone do.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub law: Option<Law>,
     /// What a person allows some lines, in the order of the lines.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub allowed_turns: Vec<AllowedTurns>,

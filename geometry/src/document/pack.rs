@@ -6,9 +6,9 @@
 use serde::{Deserialize, Serialize};
 
 use super::{
-    AllowedTurns, Centreline, Crossing, Datum, Ends, LOFT_METHOD, Lines, On, Peak, Place, Plane,
-    PlaneId, Point, PointId, Reading, Recorded, RunKind, RunLine, RunLineId, SCHEMA, Shop,
-    SkinSide, Source, SourceId, Station, StationId, Turns,
+    AllowedTurns, Centreline, Crossing, Datum, Ends, LOFT_METHOD, Law, Lines, On, Peak, Place,
+    Plane, PlaneId, Point, PointId, Reading, Recorded, RunKind, RunLine, RunLineId, SCHEMA, Shop,
+    Shoulder, SkinSide, Source, SourceId, Station, StationId, Turns,
 };
 use crate::num;
 use crate::units::{LengthUnit, parse_length};
@@ -35,6 +35,9 @@ struct Packed {
     run_lines: Vec<(String, RunKind, bool)>,
     crown: Vec<(Option<usize>, Peak)>,
     keel: Vec<(Option<usize>, Peak)>,
+    /// Run lines by their place in the list.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    law: Option<Law>,
     /// How many points each station has.
     counts: Vec<usize>,
     /// Of each point: 0 crown, 1 keel, 2 none, then planes, their upper cuts, and run lines.
@@ -101,6 +104,23 @@ fn place_of<T, I: PartialEq>(list: &[T], id: &I, id_of: impl Fn(&T) -> I) -> usi
 
 const FIRST_PLANE: usize = 3;
 
+/// A law with its run lines as places in the list; unpacked run lines are numbered by these.
+fn by_place(lines: &Lines, law: Law) -> Law {
+    let place = |id: RunLineId| {
+        let at = place_of(&lines.run_lines, &id, |line| line.id);
+        RunLineId(u32::try_from(at).unwrap_or(u32::MAX))
+    };
+    let shoulder = |shoulder: Shoulder| match shoulder {
+        Shoulder::Rho(_) => shoulder,
+        Shoulder::Line(id) => Shoulder::Line(place(id)),
+    };
+    Law {
+        breadth: place(law.breadth),
+        upper: shoulder(law.upper),
+        lower: shoulder(law.lower),
+    }
+}
+
 pub(super) fn pack(lines: &Lines) -> Vec<u8> {
     let station = |id: StationId| place_of(&lines.stations, &id, |station| station.id);
     let runs = |side: &[Crossing]| {
@@ -139,6 +159,7 @@ pub(super) fn pack(lines: &Lines) -> Vec<u8> {
             .collect(),
         crown: runs(&lines.centreline.crown),
         keel: runs(&lines.centreline.keel),
+        law: lines.law.map(|law| by_place(lines, law)),
         counts: vec![0; lines.stations.len()],
         on: Vec::new(),
         readings: Vec::new(),
@@ -343,6 +364,7 @@ impl Packed {
                 crown: runs(&self.crown)?,
                 keel: runs(&self.keel)?,
             },
+            law: self.law,
             title: self.title,
             notes: String::new(),
             revision: self.revision,

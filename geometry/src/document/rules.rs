@@ -8,6 +8,7 @@ use core::ops::ControlFlow;
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::find::{Side, station_words};
+use super::law::{self, LawFault, Where};
 use super::offsets::Fixes;
 use super::{
     Crossing, End, LOFT_METHOD, Lines, On, Place, Point, Reading, Recorded, SkinSide, StationId,
@@ -64,6 +65,8 @@ pub enum At {
     AftEnd,
     /// In the runs of a centreline.
     Centreline(Side),
+    /// In the conic law.
+    Law,
 }
 
 impl fmt::Display for At {
@@ -79,6 +82,7 @@ impl fmt::Display for At {
             Self::ForeEnd => f.write_str("Fore end"),
             Self::AftEnd => f.write_str("Aft end"),
             Self::Centreline(side) => write!(f, "Centreline at the {}", side.name()),
+            Self::Law => f.write_str("The conic law"),
         }
     }
 }
@@ -173,6 +177,8 @@ pub enum Broken {
     Turns(usize, usize),
     /// What values were rounded to is zero, below it, beyond [`LONGEST`] or no number.
     Rounding(f64),
+    /// The conic law cannot be one.
+    Law(LawFault),
 }
 
 /// A broken rule and its place.
@@ -285,6 +291,7 @@ impl Message for Fault {
                 length(*value),
                 length(LONGEST)
             ),
+            Broken::Law(fault) => fault.says(),
         };
         format!("{} {says}.", self.at)
     }
@@ -405,6 +412,7 @@ impl Walk<'_> {
         self.points()?;
         self.crossings(Side::Crown, &lines.centreline.crown)?;
         self.crossings(Side::Keel, &lines.centreline.keel)?;
+        self.law()?;
         match lines.shop.skin_thickness {
             Some(skin) => self.rule(
                 (skin > 0.0 && skin < THICKEST).into(),
@@ -715,6 +723,19 @@ impl Walk<'_> {
         }
         if let Some(value) = point.accepted_half_breadth {
             self.rule((value >= 0.0).into(), at, || Broken::BelowZero(value))?;
+        }
+        ControlFlow::Continue(())
+    }
+
+    fn law(&mut self) -> Flow {
+        let lines = self.lines;
+        for (place, fault) in law::faults(lines) {
+            let at = || match place {
+                Where::Law => At::Law,
+                Where::Station(station) => At::Station(station.label.clone()),
+                Where::Point(point) => At::Point(lines.name_of(point)),
+            };
+            self.rule(Holds::No, at, || Broken::Law(fault))?;
         }
         ControlFlow::Continue(())
     }

@@ -63,7 +63,9 @@ pub fn permitted(
             };
             let mut other = offsets.clone();
             push(&mut other[station][place], at, loft);
-            let other = loft.through(&other);
+            let Ok(other) = loft.through(lines, &other) else {
+                continue;
+            };
             for ((ways, squares), (.., judged)) in ways.iter().zip(&mut squares).zip(&judged) {
                 let moves = ways.iter().map(|way| (way.x, way.moved(loft, &other)));
                 let breaks = judged.graph.breaks();

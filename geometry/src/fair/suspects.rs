@@ -12,7 +12,7 @@ use crate::units::{LengthUnit, Message, parse_length};
 use super::slips::{Asked, Cell, Slip, slips};
 
 /// What disagrees with its neighbours.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Suspects {
     /// Single readings, in the order of their points.
     pub misprints: Vec<Misprint>,

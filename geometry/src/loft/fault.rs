@@ -1,6 +1,6 @@
 //! Why a document has no loft, said by station and point.
 
-use crate::document::Side;
+use crate::document::{Quadrant, Side};
 use crate::units::{LengthUnit, Message, format_length_with_unit};
 
 /// Why a document has no loft.
@@ -77,6 +77,34 @@ pub enum LoftError {
     },
     /// The readings do not fix the surface.
     NotFixed,
+    /// The control lines of a law leave no room for a section.
+    NoCorner {
+        /// The nearest station.
+        station: String,
+    },
+    /// A shoulder point lies outside the corner of the control lines as they are drawn.
+    OutsideCorner {
+        /// The point.
+        point: String,
+    },
+    /// Between its points a shoulder line runs to a ρ that no conic has.
+    NoRho {
+        /// The nearest station.
+        station: String,
+        /// The quadrant.
+        quadrant: Quadrant,
+        /// ρ there.
+        rho: f64,
+    },
+    /// The surface cannot follow so sharp a law.
+    TooSharp {
+        /// The nearest station.
+        station: String,
+        /// How far it would lie off, mm.
+        off: f64,
+    },
+    /// What is asked for is done to readings, and the body is given by law.
+    ByLaw,
     /// The lines were frozen with a way of lofting that this version does not know.
     Method {
         /// Its number.
@@ -93,13 +121,18 @@ impl LoftError {
             | Self::EqualPoints { first: point, .. }
             | Self::TurnsBack { point, .. }
             | Self::OutOfOrder { point }
-            | Self::AlongTheSkin { point } => Some(point),
+            | Self::AlongTheSkin { point }
+            | Self::OutsideCorner { point } => Some(point),
             Self::TooFewStations { .. }
             | Self::TooFewPoints { .. }
             | Self::NoEdge { .. }
             | Self::OpenEdge { .. }
             | Self::RunLineUnplaced { .. }
             | Self::RunLinesCross { .. }
+            | Self::NoCorner { .. }
+            | Self::NoRho { .. }
+            | Self::TooSharp { .. }
+            | Self::ByLaw
             | Self::NotFixed
             | Self::Method { .. } => None,
         }
@@ -157,6 +190,28 @@ impl Message for LoftError {
                 "{point} was read inside the skin along a line that runs along the skin, so that its outside is not known \
                  there. Set it aside, and read the place on a line that crosses the skin."
             ),
+            Self::NoCorner { station } => format!(
+                "Near {station} the control lines leave no room for a conic section: the breadth must run outboard, below the \
+                 crown and above the keel. Correct their points there."
+            ),
+            Self::OutsideCorner { point } => format!(
+                "{point} lies outside the triangle of chord and corner, where no conic passes. Correct it, or the control \
+                 lines beside it."
+            ),
+            Self::NoRho { station, quadrant, rho } => format!(
+                "Near {station} the {quadrant} shoulder line runs to a ρ of {rho:.3}, and a conic has one between 0 and 1. Add \
+                 a shoulder point there, or correct its neighbours."
+            ),
+            Self::TooSharp { station, off } => format!(
+                "Near {station} the conic law bends too sharply: the surface would lie {} off it. Bring ρ nearer to 0.414, \
+                 or correct the control points there.",
+                length(*off)
+            ),
+            Self::ByLaw => {
+                "This body is given by conic law: its sections follow from the control lines, so that other readings are \
+                 neither searched nor faired. Move the control points, or take the law off."
+                    .to_owned()
+            }
             Self::NotFixed => {
                 "The readings do not fix the shape: there are too few, or they lie on one line. Add readings.".to_owned()
             }

@@ -10,7 +10,7 @@ use crate::spline::{Basis, Knots, Surface};
 /// Stiffness lengths of the energy: of the body's length, and of its girth.
 ///
 /// They belong to the body and not to the spacing of the offsets, so that adding a station does not change it.
-const STIFF_U: f64 = 1.0 / 17.0;
+pub(super) const STIFF_U: f64 = 1.0 / 17.0;
 const STIFF_V: f64 = 1.0 / 27.0;
 
 /// How a row of the net is tied.

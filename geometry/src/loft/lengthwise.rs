@@ -71,6 +71,43 @@ impl Course {
 }
 
 impl Lengthwise {
+    /// x at a place along the body.
+    pub(super) fn x_at(&self, u: f64) -> f64 {
+        let span = self.knots.span_at(u);
+        let (first, basis) = (
+            self.knots.first_coefficient(span),
+            self.knots.basis(span, u)[0],
+        );
+        (0..4).map(|i| basis[i] * self.x[first + i]).sum()
+    }
+
+    /// The same x(u) with the spans of these numbers halved.
+    ///
+    /// # Source
+    /// W. Boehm, *Inserting new knots into B-spline curves*, Computer-Aided Design 12 (1980).
+    pub(super) fn halved(&self, spans: &[usize]) -> Result<Self, LoftError> {
+        let mut breaks = self.knots.breaks();
+        let (mut x, mut knots) = (self.x.clone(), self.knots.knots().to_vec());
+        for (a, b) in spans.iter().map(|span| self.knots.span(*span)) {
+            let new = f64::midpoint(a, b);
+            let k = knots.partition_point(|knot| *knot <= new) - 1;
+            let between = |i: usize| {
+                let share = (new - knots[i]) / (knots[i + 3] - knots[i]);
+                share * x[i] + (1.0 - share) * x[i - 1]
+            };
+            let inner: Vec<f64> = (k - 2..=k).map(between).collect();
+            x.splice(k - 2..k, inner);
+            knots.insert(k + 1, new);
+            breaks.push(new);
+        }
+        breaks.sort_by(f64::total_cmp);
+        Ok(Self {
+            knots: Knots::clamped(&breaks).map_err(|_not_rising| LoftError::NotFixed)?,
+            x,
+            stations: self.stations.clone(),
+        })
+    }
+
     /// The side of a net through stations at `x`, rising, from `ends[0]` to `ends[1]`.
     pub(super) fn of(x: &[f64], ends: [f64; 2], tips: [Option<Tip>; 2]) -> Result<Self, LoftError> {
         let course = Course::new(ends, tips);
@@ -139,6 +176,20 @@ mod tests {
         assert_eq!(side.stations, vec![0.0, 220.0, 430.0, 4000.0]);
         for (x, g) in side.x.iter().zip(side.knots.greville()) {
             assert!((x - g).abs() < 1e-9);
+        }
+    }
+
+    #[test]
+    fn halved_spans_leave_x_as_it_is() {
+        let x: Vec<f64> = (0..=6).map(|i| f64::from(i) * 150.0).collect();
+        let side = Lengthwise::of(&x, [-20.0, 900.0], [Some(Tip::Blunt), None]).unwrap();
+        let finer = side.halved(&[0, 1, 5]).unwrap();
+        assert_eq!(finer.knots.span_count(), side.knots.span_count() + 3);
+        assert_eq!(finer.x.len(), finer.knots.count());
+        let (first, last) = side.knots.domain();
+        for i in 0..=200 {
+            let u = first + (last - first) * f64::from(i) / 200.0;
+            assert!((finer.x_at(u) - side.x_at(u)).abs() < 1e-10, "{u}");
         }
     }
 

@@ -2,23 +2,27 @@
 //!
 //! In: [`Lines`]. Out: a [`Loft`], a surface with the place and residual of each point on it. Thin stations are carried
 //! by their neighbours, run lines are lines of constant `v`, and transverse cuts are lines of constant `u`. Reading
-//! order: this file, `section`, `girth`, `lengthwise`, `fit`, `outward`, `bench`, `net`.
+//! order: this file, `section`, `girth`, `lengthwise`, `fit`, `outward`, `bench`, `net`; for a body given by law `conic`,
+//! `control`, `law`.
 
 use std::sync::Arc;
 
 use sha2::{Digest, Sha256};
 
 use crate::document::{
-    Centreline, End, Ends, Lines, Offset, On, Peak, PointId, RunKind, RunLine, RunLineId, Side,
-    Station, StationId, Tip,
+    Centreline, End, Ends, Law, Lines, Offset, On, Peak, PointId, RunKind, RunLine, RunLineId,
+    Side, Station, StationId, Tip,
 };
 use crate::num;
 use crate::spline::{Jet, Knots, Surface};
 
 mod bench;
+mod conic;
+mod control;
 mod fault;
 mod fit;
 mod girth;
+mod law;
 mod lengthwise;
 mod net;
 mod outward;
@@ -32,6 +36,7 @@ pub(crate) use net::{Answers, Drawn, Net};
 
 use fit::{Fit, RowTies, System, Target};
 use girth::Girth;
+use law::Ruled;
 use lengthwise::Lengthwise;
 use outward::{Outward, on_the_outside};
 
@@ -153,6 +158,7 @@ struct Evidence {
     ends: Ends,
     run_lines: Vec<RunLine>,
     centreline: Centreline,
+    law: Option<Law>,
     /// With the recorded values as accepted ones.
     offsets: Vec<Vec<Offset>>,
 }
@@ -169,6 +175,7 @@ impl Evidence {
             ends: lines.ends,
             run_lines: lines.run_lines.clone(),
             centreline: lines.centreline.clone(),
+            law: lines.law,
             offsets,
         }
     }
@@ -193,12 +200,20 @@ struct Layout {
     tips: Vec<[f64; 2]>,
 }
 
-/// A layout with its factor.
+/// A layout with its stiffness.
 #[derive(Debug)]
 struct Frame {
     layout: Arc<Layout>,
     stiffness: f64,
-    fit: Fit,
+}
+
+/// What makes the surface.
+#[derive(Clone, Debug)]
+enum Made {
+    /// All points at once, by a factor that stays while only accepted values move.
+    Fitted(Arc<Fit>),
+    /// The control lines of a body given by law.
+    Ruled(Arc<Ruled>),
 }
 
 /// The mould surface of a document.
@@ -207,6 +222,7 @@ pub struct Loft {
     frame: Arc<Frame>,
     surface: Surface,
     points: Vec<LoftPoint>,
+    made: Made,
     outward: Option<Arc<Outward>>,
 }
 
@@ -300,8 +316,11 @@ impl Loft {
     /// As [`Loft::build`].
     pub fn with_stiffness(lines: &Lines, stiffness: f64) -> Result<Self, LoftError> {
         Self::outside(lines, |lines, offsets| {
+            if let Some(law) = lines.law {
+                return Self::by_law(lines, law, offsets, Some(stiffness));
+            }
             let (layout, system) = prepare(lines, offsets)?;
-            Ok(Self::of(&layout, &system, stiffness)?.through(offsets))
+            Self::of(&layout, &system, stiffness)?.through(lines, offsets)
         })
     }
 
@@ -321,6 +340,9 @@ impl Loft {
 
     /// The loft of offsets as they stand, as stiff as lines are drawn.
     fn fitted(lines: &Lines, offsets: &[Vec<Offset>]) -> Result<Self, LoftError> {
+        if let Some(law) = lines.law {
+            return Self::by_law(lines, law, offsets, None);
+        }
         let (layout, system) = prepare(lines, offsets)?;
         for stiffness in STIFFNESSES {
             let loft = Self::of(&layout, &system, stiffness)?;
@@ -333,7 +355,7 @@ impl Loft {
                 .count();
             let enough = near as f64 >= NEAR_ENOUGH * loft.points.len() as f64;
             if enough || stiffness <= STIFFNESSES[STIFFNESSES.len() - 1] {
-                return Ok(loft.through(offsets));
+                return loft.through(lines, offsets);
             }
         }
         Err(LoftError::NotFixed)
@@ -341,17 +363,100 @@ impl Loft {
 
     /// The loft of the recorded values.
     fn of(layout: &Arc<Layout>, system: &System, stiffness: f64) -> Result<Self, LoftError> {
-        let frame = Frame {
+        let frame = Arc::new(Frame {
             layout: Arc::clone(layout),
             stiffness,
-            fit: system.factor(stiffness)?,
+        });
+        let fit = Arc::new(system.factor(stiffness)?);
+        Ok(Self::fit_to(frame, fit, &layout.evidence.offsets))
+    }
+
+    /// The loft that a factor makes of offsets.
+    fn fit_to(frame: Arc<Frame>, fit: Arc<Fit>, offsets: &[Vec<Offset>]) -> Self {
+        let layout = &frame.layout;
+        let all = || offsets.iter().flatten();
+        let targets: Vec<[f64; 2]> = all()
+            .map(|o| o.accepted)
+            .chain(layout.tips.iter().copied())
+            .collect();
+        let surface = fit.surface(&targets);
+        let points = all()
+            .zip(&layout.places)
+            .map(|(offset, place)| lofted(&surface, offset, *place));
+        Self {
+            points: points.collect(),
+            frame,
+            surface,
+            made: Made::Fitted(fit),
+            outward: None,
+        }
+    }
+
+    /// The loft of a body given by law; without a stiffness its control lines are as stiff as lines are drawn.
+    fn by_law(
+        lines: &Lines,
+        law: Law,
+        offsets: &[Vec<Offset>],
+        stiffness: Option<f64>,
+    ) -> Result<Self, LoftError> {
+        let (ruled, stiffness) = Ruled::of(lines, law, offsets, stiffness)?;
+        let layout = Layout {
+            evidence: Evidence::of(lines, offsets),
+            shell: Shell {
+                crown: true,
+                keel: true,
+                run_lines: ruled.run_lines().into_iter().map(|(id, _)| id).collect(),
+            },
+            run_lines: ruled.run_lines(),
+            places: Vec::new(),
+            tips: Vec::new(),
         };
-        Ok(frame.loft(&layout.evidence.offsets)).map(|(surface, points)| Self {
-            frame: Arc::new(frame),
+        let frame = Arc::new(Frame {
+            layout: Arc::new(layout),
+            stiffness,
+        });
+        Self::ruled(lines, frame, ruled, offsets)
+    }
+
+    /// The loft of control lines.
+    fn ruled(
+        lines: &Lines,
+        frame: Arc<Frame>,
+        ruled: Ruled,
+        offsets: &[Vec<Offset>],
+    ) -> Result<Self, LoftError> {
+        let surface = ruled.surface()?;
+        let mut points = Vec::new();
+        for (station, offsets) in lines.stations.iter().zip(offsets) {
+            if offsets.is_empty() {
+                continue;
+            }
+            let u = surface.u_at(station.x);
+            for offset in offsets {
+                let place = Place {
+                    station: station.id,
+                    u,
+                    v: ruled.girth(&surface, u, offset)?,
+                };
+                points.push(lofted(&surface, offset, place));
+            }
+        }
+        Ok(Self {
+            frame,
             surface,
             points,
+            made: Made::Ruled(Arc::new(ruled)),
             outward: None,
         })
+    }
+
+    /// ρ of the upper and the lower quadrant at a distance aft of the datum, mm; none where the body is not given by law.
+    #[must_use]
+    pub fn rho(&self, x: f64) -> Option<[f64; 2]> {
+        match &self.made {
+            Made::Ruled(ruled) => Some(ruled.rho(self.u_at(x))),
+            Made::Fitted(_) => None,
+        }
     }
 
     /// The loft of a changed document: one solve where only accepted values moved, else built anew.
@@ -366,7 +471,7 @@ impl Loft {
             None => self.frame.layout.evidence == evidence,
         };
         if same {
-            Ok(self.through(&on_the_outside(&offsets, self.outward.as_deref())))
+            self.through(lines, &on_the_outside(&offsets, self.outward.as_deref()))
         } else {
             Self::build(lines)
         }
@@ -397,15 +502,25 @@ impl Loft {
         Arc::ptr_eq(&self.frame, &other.frame)
     }
 
-    /// The loft of the same readings with these accepted places.
-    pub(crate) fn through(&self, offsets: &[Vec<Offset>]) -> Self {
-        let (surface, points) = self.frame.loft(offsets);
-        Self {
-            frame: Arc::clone(&self.frame),
-            surface,
-            points,
+    /// The loft of other accepted places, on what stays.
+    pub(crate) fn through(
+        &self,
+        lines: &Lines,
+        offsets: &[Vec<Offset>],
+    ) -> Result<Self, LoftError> {
+        let frame = Arc::clone(&self.frame);
+        let loft = match &self.made {
+            Made::Fitted(fit) => Self::fit_to(frame, Arc::clone(fit), offsets),
+            Made::Ruled(ruled) => {
+                let (ruled, _) =
+                    Ruled::of(lines, ruled.law(), offsets, Some(self.frame.stiffness))?;
+                Self::ruled(lines, frame, ruled, offsets)?
+            }
+        };
+        Ok(Self {
             outward: self.outward.clone(),
-        }
+            ..loft
+        })
     }
 
     /// The surface.
@@ -488,22 +603,33 @@ impl Loft {
 
     /// Which patches of the net have no evidence of their own: `[span of u · spans of v + span of v]`.
     ///
-    /// A patch is carried where the prediction variance at its middle is over four times the median over used points.
+    /// A patch is carried where the prediction variance at its middle is over four times the median over used points; of a
+    /// body given by law, where that is so of one of the control lines of its quadrant.
     #[must_use]
     pub fn carried(&self) -> Vec<bool> {
+        let (u, v) = (self.surface.u_knots(), self.surface.v_knots());
+        let middle = |(a, b): (f64, f64)| f64::midpoint(a, b);
+        let places = || {
+            let each =
+                (0..u.span_count()).flat_map(|su| (0..v.span_count()).map(move |sv| (su, sv)));
+            each.map(|(su, sv)| (middle(u.span(su)), middle(v.span(sv))))
+        };
+        let fit = match &self.made {
+            Made::Fitted(fit) => fit,
+            Made::Ruled(ruled) => {
+                return places().map(|(u, v)| ruled.carried(u, v)).collect();
+            }
+        };
         let spread = |u: f64, v: f64| {
             let normal = section_normal(&self.surface.jet(u, v));
-            let [y, z] = self.frame.fit.variance(u, v);
+            let [y, z] = fit.variance(u, v);
             normal[0] * normal[0] * y + normal[1] * normal[1] * z
         };
         let mut at_points: Vec<f64> = self.points.iter().map(|p| spread(p.u, p.v)).collect();
         at_points.sort_by(f64::total_cmp);
         let median = at_points.get(at_points.len() / 2).copied().unwrap_or(0.0);
-        let (u, v) = (self.surface.u_knots(), self.surface.v_knots());
-        let middle = |(a, b): (f64, f64)| f64::midpoint(a, b);
-        (0..u.span_count())
-            .flat_map(|su| (0..v.span_count()).map(move |sv| (su, sv)))
-            .map(|(su, sv)| spread(middle(u.span(su)), middle(v.span(sv))) > CARRIED * median)
+        places()
+            .map(|(u, v)| spread(u, v) > CARRIED * median)
             .collect()
     }
 
@@ -562,37 +688,20 @@ pub(crate) fn normal_of(on: On, jet: &Jet) -> [f64; 2] {
     }
 }
 
-impl Frame {
-    /// Surface and points of the accepted values.
-    fn loft(&self, offsets: &[Vec<Offset>]) -> (Surface, Vec<LoftPoint>) {
-        let targets: Vec<[f64; 2]> = offsets
-            .iter()
-            .flatten()
-            .map(|o| o.accepted)
-            .chain(self.layout.tips.iter().copied())
-            .collect();
-        let surface = self.fit.surface(&targets);
-        let points = offsets
-            .iter()
-            .flatten()
-            .zip(&self.layout.places)
-            .map(|(offset, place)| {
-                let jet = surface.jet(place.u, place.v);
-                let normal = normal_of(offset.on, &jet);
-                let off = [offset.accepted[0] - jet.s.y, offset.accepted[1] - jet.s.z];
-                LoftPoint {
-                    point: offset.point,
-                    station: place.station,
-                    on: offset.on,
-                    u: place.u,
-                    v: place.v,
-                    target: offset.accepted,
-                    residual: normal[0] * off[0] + normal[1] * off[1],
-                    tolerance: offset.fixes.tolerance_along(offset.tolerance, normal),
-                }
-            })
-            .collect();
-        (surface, points)
+/// A point on its surface.
+fn lofted(surface: &Surface, offset: &Offset, place: Place) -> LoftPoint {
+    let jet = surface.jet(place.u, place.v);
+    let normal = normal_of(offset.on, &jet);
+    let off = [offset.accepted[0] - jet.s.y, offset.accepted[1] - jet.s.z];
+    LoftPoint {
+        point: offset.point,
+        station: place.station,
+        on: offset.on,
+        u: place.u,
+        v: place.v,
+        target: offset.accepted,
+        residual: normal[0] * off[0] + normal[1] * off[1],
+        tolerance: offset.fixes.tolerance_along(offset.tolerance, normal),
     }
 }
 
@@ -604,6 +713,9 @@ fn prepare(lines: &Lines, offsets: &[Vec<Offset>]) -> Result<(Arc<Layout>, Syste
 
 /// Where the body ends, what bounds its girth, and where all points lie round that.
 fn placed(lines: &Lines, offsets: &[Vec<Offset>]) -> Result<(Extent, Shell, Girth), LoftError> {
+    if lines.law.is_some() {
+        return Err(LoftError::ByLaw);
+    }
     if lines.method != crate::document::LOFT_METHOD {
         return Err(LoftError::Method {
             method: lines.method,

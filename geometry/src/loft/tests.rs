@@ -98,6 +98,7 @@ pub(super) fn document(stations: &[(f64, Vec<[f64; 2]>)], tolerance: f64, crown:
             }],
             keel: Vec::new(),
         },
+        law: None,
         shop: Shop::default(),
     }
 }

@@ -143,6 +143,7 @@ impl Draft {
                 centreline: Centreline::default(),
                 allowed_turns: Vec::new(),
                 taken: Vec::new(),
+                law: None,
                 shop: Shop::default(),
             },
         }
