@@ -342,10 +342,18 @@ fn is_field(element: &web_sys::Element) -> bool {
             && !matches!(kind.as_str(), "checkbox" | "radio" | "file")
 }
 
-/// Does something before any click is answered, until it is dropped.
-pub fn before_clicks(act: impl Fn() + 'static) -> EventListener {
+/// Does something before any click is answered that falls outside what a selector finds, until it is dropped.
+pub fn before_clicks(outside: &'static str, act: impl Fn() + 'static) -> EventListener {
     let options = EventListenerOptions::run_in_capture_phase();
-    EventListener::new_with_options(&window(), "click", options, move |_| act())
+    EventListener::new_with_options(&window(), "click", options, move |event| {
+        let on = event
+            .target()
+            .and_then(|t| t.dyn_into::<web_sys::Element>().ok());
+        let within = on.and_then(|on| on.closest(outside).ok().flatten());
+        if within.is_none() {
+            act();
+        }
+    })
 }
 
 /// Takes the focus out of the field where a person types, so that what stands there counts before anything else does.

@@ -7,13 +7,16 @@ use geometry::fair::batten::lay_batten;
 use geometry::fair::permitted::{Permitted, permitted};
 use geometry::fair::suspects::{Misprint, Patch, Suspects, find};
 use geometry::fair::verdict::{
-    Judged, NotJudged, Seen, Verdict as Found, Word, judge, judged_lines,
+    Judged, NotJudged, SectionVerdict, Seen, Verdict as Found, Word, judge, judge_sections,
+    judged_lines,
 };
 use geometry::fair::whole::{NoProposal, PointMove, fair_whole};
 use geometry::loft::Loft;
 use geometry::units::{Digits, LengthUnit, Message, format_length_to, format_length_with_unit};
 
-use super::messages::{Does, Findings, LineFound, MoveFound, Proposed, Row, Verdict, Way, Wish};
+use super::messages::{
+    Does, Findings, LineFound, MoveFound, Proposed, Row, SectionSaid, Verdict, Way, Wish,
+};
 
 /// Judges every line.
 ///
@@ -29,6 +32,9 @@ pub fn judge_all(lines: &Lines, loft: &Loft, at: &dyn Fn(&str)) -> Result<Findin
     found.sort_by(|a, b| b.ratio().total_cmp(&a.ratio()));
     at("the tolerances");
     let bands = permitted(lines, loft, &found, &|| false).map_err(|_stopped| "Stopped.")?;
+    at("the sections");
+    let mut sections = judge_sections(lines, loft, &|| false).map_err(|_stopped| "Stopped.")?;
+    sections.sort_by(|a, b| b.ratio().total_cmp(&a.ratio()));
     at("the readings");
     let suspects = if lines.law.is_some() {
         Suspects::default() // the readings of a body given by law are not searched
@@ -41,6 +47,7 @@ pub fn judge_all(lines: &Lines, loft: &Loft, at: &dyn Fn(&str)) -> Result<Findin
         .filter_map(|misprint| misprint_row(lines, misprint))
         .collect();
     rows.extend(unfair_rows(lines, loft, &found, &suspects));
+    rows.extend(section_rows(lines, &sections, &suspects));
     rows.extend(contradiction_rows(lines));
     Ok(Findings {
         lines: found
@@ -49,6 +56,9 @@ pub fn judge_all(lines: &Lines, loft: &Loft, at: &dyn Fn(&str)) -> Result<Findin
                 band: band_of(verdict, &bands),
                 ..line_found(lines, verdict)
             })
+            .collect(),
+        sections: { sections.iter() }
+            .map(|verdict| section_said(lines, verdict))
             .collect(),
         rows,
     })
@@ -140,6 +150,86 @@ fn line_found(lines: &Lines, verdict: &Found) -> LineFound {
         band: Vec::new(),
         allowed: verdict.judged.as_ref().map(|judged| judged.allowed_turns),
     }
+}
+
+fn section_said(lines: &Lines, verdict: &SectionVerdict) -> SectionSaid {
+    let says = verdict.found.as_ref().map_or_else(String::new, |found| {
+        let least = if found.at_least { "at least " } else { "" };
+        let figures = format!(
+            "needs {least}{}, allowed {} mm",
+            mm(found.needed),
+            mm(found.allowed)
+        );
+        match found.stretch {
+            Some(stretch) => format!("{figures}; {}", lines.point_name(stretch.point)),
+            None => figures,
+        }
+    });
+    let (word, says) = match verdict.word {
+        Word::Fair => (Verdict::Fair, String::new()),
+        Word::FairWithinReadings => (Verdict::Within, says),
+        Word::Unfair => (Verdict::Unfair, says),
+        Word::NotJudged(NotJudged::NotFound) => {
+            (Verdict::NotJudged, "no fair section was found".to_owned())
+        }
+        Word::NotJudged(NotJudged::TooFewReadings) => {
+            (Verdict::NotJudged, "too few readings".to_owned())
+        }
+    };
+    SectionSaid {
+        station: verdict.station,
+        name: lines.station_name(verdict.station),
+        word,
+        says,
+    }
+}
+
+/// Sections that are hollow, but for those that a suspected reading makes so, or one that is kept.
+fn section_rows(lines: &Lines, sections: &[SectionVerdict], suspects: &Suspects) -> Vec<Row> {
+    let suspected = |id: PointId| {
+        let alone = suspects
+            .misprints
+            .iter()
+            .any(|misprint| misprint.point == id);
+        alone
+            || suspects
+                .patches
+                .iter()
+                .any(|patch| patch.points.contains(&id))
+    };
+    let unfair = sections
+        .iter()
+        .filter(|verdict| verdict.word == Word::Unfair);
+    let row = |verdict: &SectionVerdict| {
+        let found = verdict.found.as_ref()?;
+        let stretch = found.stretch?;
+        if suspected(stretch.point) || lines.keeps(stretch.point) {
+            return None;
+        }
+        let kind = if stretch.hollow { "hollow" } else { "full" };
+        let reading = used_of(lines, |point| point.id == stretch.point);
+        Some(Row {
+            title: format!("Section at {}", lines.station_name(verdict.station)),
+            says: format!(
+                "It is too {kind} at {}: readings must move {} mm along it, {:.1} times their tolerance.",
+                lines.point_name(stretch.point),
+                mm(found.needed),
+                found.needed / found.allowed
+            ),
+            point: stretch.point,
+            ways: vec![
+                Way {
+                    name: KEEP.to_owned(),
+                    does: Does::Keep(reading.clone(), Vec::new()),
+                },
+                Way {
+                    name: "Set aside".to_owned(),
+                    does: Does::SetAside(reading),
+                },
+            ],
+        })
+    };
+    unfair.filter_map(row).collect()
 }
 
 /// What it is judged by, in sentences.

@@ -3,7 +3,7 @@
 //! The worker says it is ready before it hears anything; then each order is answered by parts, and at last by a file or
 //! a sentence. Every answer carries the number of its order.
 
-use geometry::document::{On, PointId, Turns};
+use geometry::document::{On, PointId, StationId, Turns};
 use geometry::units::LengthUnit;
 use serde::{Deserialize, Serialize};
 
@@ -93,8 +93,23 @@ pub struct Order {
 pub struct Findings {
     /// Each line's verdict, the worst first.
     pub lines: Vec<LineFound>,
+    /// The verdict on each station's section, the worst first.
+    pub sections: Vec<SectionSaid>,
     /// What is to be settled, the most pressing first.
     pub rows: Vec<Row>,
+}
+
+/// A section's verdict.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct SectionSaid {
+    /// Its station.
+    pub station: StationId,
+    /// The station's name.
+    pub name: String,
+    /// In a word.
+    pub word: Verdict,
+    /// The figures that go with it.
+    pub says: String,
 }
 
 /// A verdict in a word.

@@ -87,7 +87,7 @@ pub fn App(
     ];
     let keys = window_event_listener(leptos::ev::keydown, move |event| shortcut(session, &event));
     // Dropped with the page.
-    StoredValue::new_local(exchange::before_clicks(move || session.go_on()));
+    StoredValue::new_local(exchange::before_clicks(".said", move || session.go_on()));
     on_cleanup(move || {
         keys.remove();
         heard.into_iter().for_each(WindowListenerHandle::remove);

@@ -2,6 +2,7 @@
 
 use leptos::prelude::*;
 
+use crate::exchange;
 use crate::jobs::messages::{MoveFound, Wish};
 use crate::jobs::{Jobs, Stand};
 use crate::state::proposal::Proposal;
@@ -49,6 +50,7 @@ pub fn ProposedLines() -> impl IntoView {
     Effect::new(move |_| {
         if let Some(section) = section.get() {
             section.scroll_into_view();
+            exchange::focus(".proposed h2");
         }
     });
     let reasoned = move || {
@@ -63,10 +65,8 @@ pub fn ProposedLines() -> impl IntoView {
             let says = proposed.says.iter().map(|says| view! { <p class="quiet">{says.clone()}</p> });
             view! {
                 <section class="proposed" aria-label="Proposed lines" node_ref=section>
-                    <h2>{proposed.title.clone()}</h2>
+                    <h2 tabindex="-1">{proposed.title.clone()}</h2>
                     {says.collect_view()}
-                    <ul class="moves">{moves}</ul>
-                    <details hidden=rest == 0><summary>{format!("{rest} more, all smaller")}</summary><ul class="moves">{more}</ul></details>
                     <label class="stack" hidden=move || past.get() == 0>"Why those past their tolerance are overruled "
                         <input class="wide" autocomplete="off" maxlength="1000" prop:value=proposal.reason on:input=move |event| proposal.reason.set(event_target_value(&event))/>
                     </label>
@@ -75,6 +75,8 @@ pub fn ProposedLines() -> impl IntoView {
                         <button on:click=move |_| proposal.leave()>"Leave it"</button>
                         <span class="quiet" hidden=reasoned>"Say why first."</span>
                     </div>
+                    <ul class="moves">{moves}</ul>
+                    <details hidden=rest == 0><summary>{format!("{rest} more, all smaller")}</summary><ul class="moves">{more}</ul></details>
                 </section>
             }
         })

@@ -5,7 +5,7 @@ use leptos::prelude::*;
 
 use super::proposed::Ask;
 use crate::exchange;
-use crate::jobs::messages::{Does, LineFound, Row, Way};
+use crate::jobs::messages::{Does, LineFound, Row, SectionSaid, Way};
 use crate::jobs::{Age, Jobs, Stand};
 use crate::state::derived::Derived;
 use crate::state::findings::Findings;
@@ -24,6 +24,11 @@ pub fn ToSettle() -> impl IntoView {
             .found()
             .map_or_else(Vec::new, |(found, _)| found.lines.clone())
     });
+    let sections = Memo::new(move |_| {
+        findings
+            .found()
+            .map_or_else(Vec::new, |(found, _)| found.sections.clone())
+    });
     let nothing = move || rows.with(|rows| rows.as_ref().is_some_and(Vec::is_empty));
     view! {
         <section class="settle" aria-label="To settle">
@@ -36,6 +41,10 @@ pub fn ToSettle() -> impl IntoView {
             <details hidden=move || lines.with(Vec::is_empty)>
                 <summary>"All lines, the worst first"</summary>
                 <ul class="verdicts">{move || lines.get().into_iter().map(|line| brief(session, line)).collect_view()}</ul>
+            </details>
+            <details hidden=move || sections.with(Vec::is_empty)>
+                <summary>"All sections, the worst first"</summary>
+                <ul class="verdicts">{move || sections.get().into_iter().map(|section| brief_section(session, section)).collect_view()}</ul>
             </details>
         </section>
     }
@@ -170,6 +179,21 @@ fn brief(session: Session, line: LineFound) -> impl IntoView {
             <button class="leads" on:click=pick>{line.name}</button>
             <span>{format!("{} {}", line.word.sign(), line.word.name())}</span>
             <span class="quiet">{line.says}</span>
+        </li>
+    }
+}
+
+/// A section in the list of all.
+fn brief_section(session: Session, section: SectionSaid) -> impl IntoView {
+    let pick = move |_| {
+        session.pick_at(session.pick.get_untracked().on, section.station);
+        session.screen.set(Screen::Lines);
+    };
+    view! {
+        <li>
+            <button class="leads" on:click=pick>{section.name}</button>
+            <span>{format!("{} {}", section.word.sign(), section.word.name())}</span>
+            <span class="quiet">{section.says}</span>
         </li>
     }
 }
