@@ -580,7 +580,7 @@ pub(crate) mod tests {
         says(
             &|l| {
                 l.points
-                    .retain(|p| p.station != StationId(3) || p.on == breadth())
+                    .retain(|p| p.station != StationId(3) || p.on == breadth());
             },
             at("1200"),
             "crown",

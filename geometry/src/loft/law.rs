@@ -37,15 +37,19 @@ const MOST_SPANS: usize = 480;
 /// Both quadrants, from crown to keel.
 const QUADRANTS: [Quadrant; 2] = [Quadrant::Upper, Quadrant::Lower];
 
+/// A shoulder line along the body.
+#[derive(Clone, Debug)]
+struct Swell {
+    rho: Control,
+    /// Of the share at which the shoulder lies: `ln(s / (1 − s))`.
+    odds: Control,
+}
+
 /// How full a quadrant is along the body.
 #[derive(Clone, Debug)]
 enum Fullness {
     Rho(f64),
-    Line {
-        rho: Control,
-        /// Of the share at which the shoulder lies: `ln(s / (1 − s))`.
-        odds: Control,
-    },
+    Line(Box<Swell>),
 }
 
 /// The control lines of a body, lengthwise.
@@ -269,17 +273,17 @@ impl Ruled {
                 .collect();
             Control::fit(&self.along.knots, &targets, stiffness)
         };
-        Ok(Fullness::Line {
+        Ok(Fullness::Line(Box::new(Swell {
             rho: line(0)?,
             odds: line(1)?,
-        })
+        })))
     }
 
     /// ρ of both quadrants at a place along the body.
     pub(super) fn rho(&self, u: f64) -> [f64; 2] {
         [0, 1].map(|k| match &self.fullness[k] {
             Fullness::Rho(rho) => *rho,
-            Fullness::Line { rho, .. } => rho.at(u),
+            Fullness::Line(swell) => swell.rho.at(u),
         })
     }
 
@@ -323,7 +327,7 @@ impl Ruled {
         let conic = Conic::new(corner, rho);
         let odds = match &self.fullness[quadrant] {
             Fullness::Rho(_) => 1.0,
-            Fullness::Line { odds, .. } => num::exp(odds.at(u)),
+            Fullness::Line(swell) => num::exp(swell.odds.at(u)),
         };
         let shares = Shares::of(&conic);
         Ok(Some(Quarter {
@@ -537,7 +541,7 @@ impl Ruled {
         };
         let shoulder = match &self.fullness[quadrant] {
             Fullness::Rho(_) => None,
-            Fullness::Line { rho, .. } => Some(rho),
+            Fullness::Line(swell) => Some(&swell.rho),
         };
         let all = [Some(centre), Some(&self.breadth[0]), shoulder];
         all.into_iter()

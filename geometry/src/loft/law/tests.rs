@@ -422,7 +422,7 @@ fn lines_of_a_law_are_judged_but_its_readings_are_neither_searched_nor_faired() 
         assert!(verdict.judged.is_some(), "{on:?}: {verdict:?}");
     }
     let by_law = |error: &dyn core::fmt::Display| {
-        assert!(error.to_string().contains("conic law"), "{error}")
+        assert!(error.to_string().contains("conic law"), "{error}");
     };
     by_law(&crate::fair::suspects::find(&lines, &never).unwrap_err());
     let Err(crate::fair::whole::NoProposal::NoLoft(refused)) =
