@@ -2,6 +2,7 @@
 //!
 //! `tests/data/programmes` holds two programmes of the demo and their optima by `solve.py` beside them. `UPDATE=1` writes the
 //! programmes anew; then `solve.py` is to be run again.
+#![expect(clippy::print_stdout, reason = "a test says what it measured")]
 
 use core::fmt::Write;
 
@@ -96,7 +97,7 @@ fn gap(best: &Optimum) -> f64 {
     (best.cost - best.dual).abs() / best.cost.abs().max(1e-3)
 }
 
-/// The optima by HiGHS 1.14 (SciPy 1.17, linear) and CVXOPT 1.3 (quadratic), which share nothing with the one in use.
+/// The optima by `HiGHS` (`SciPy` 1.17, linear) and CVXOPT 1.3 (quadratic), which share nothing with the one in use.
 #[test]
 fn another_solver_finds_the_same_optimum() {
     if std::env::var_os("UPDATE").is_some() {

@@ -324,6 +324,8 @@ fn allowed(marks: &[&LoftPoint], stretch: Option<SectionStretch>) -> f64 {
 
 #[cfg(test)]
 mod tests {
+    #![expect(clippy::print_stdout, reason = "a test says what it measured")]
+
     use super::*;
     use crate::document::{RunKind, TableOptions, read_table};
     use crate::fair::tests::{demo, exact};
