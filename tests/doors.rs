@@ -99,7 +99,10 @@ fn a_frozen_file_of_schema_2_still_opens() {
 
 #[test]
 fn a_frozen_file_of_schema_3_still_opens() {
-    let lines = read_folder(&data("schema_3.json")).unwrap().lines;
+    let folder = read_folder(&data("schema_3.json")).unwrap();
+    let ruled = folder.revisions.last().unwrap();
+    assert!(ruled.lines.law.is_some());
+    let lines = folder.lines;
     let kept = lines.points[3].id;
     assert!(lines.keeps(kept) && !lines.keeps(lines.points[0].id));
     let two = Turns {
