@@ -9,7 +9,7 @@ use std::hint::black_box;
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use geometry::document::{Lines, On, TableOptions, read_table};
-use geometry::fair::batten::lay_batten;
+use geometry::fair::batten::{BattenOptions, lay_batten};
 use geometry::fair::suspects::find;
 use geometry::fair::verdict::{judge, judge_sections, judged_lines};
 use geometry::fair::whole::fair_whole;
@@ -90,7 +90,16 @@ fn lines(c: &mut Criterion) {
         b.iter(|| judge_sections(black_box(&lines), &loft, ON).unwrap());
     });
     c.bench_function("a batten along the demo's keel", |b| {
-        b.iter(|| lay_batten(black_box(&lines), &loft, On::Keel, None, ON).unwrap());
+        b.iter(|| {
+            lay_batten(
+                black_box(&lines),
+                &loft,
+                On::Keel,
+                &BattenOptions::default(),
+                ON,
+            )
+            .unwrap()
+        });
     });
     c.bench_function("suspects of the demo", |b| {
         b.iter(|| find(black_box(&lines), ON).unwrap());

@@ -137,6 +137,27 @@ pub async fn a_batten_is_tried(page: Page) -> Result<(), Fault> {
     page.drawn().await?;
     page.shoot("batten-phone").await?;
     page.show_on(Screen::Desk).await?;
+    // Over some stations only; over too few nothing can be gained, which is said while the last one stands.
+    page.choose("The line may move from", "STA 38").await?;
+    page.until("no move at the fore end", async || {
+        let moves = page.names("checkbox").await?;
+        let fore = moves.iter().any(|name| name == "Take STA 0, keel");
+        Ok((!fore && moves.len() > 4).then_some(()))
+    })
+    .await?;
+    page.choose("The line may move to", "STA 48").await?;
+    page.shows("With so much of it held the line can't be made fairer")
+        .await?;
+    page.choose("The line may move to", "its aft end").await?;
+    page.find("checkbox", "hold its aft end")
+        .await?
+        .click()
+        .await?;
+    page.until("the aft end is held", async || {
+        let moves = page.names("checkbox").await?;
+        Ok((!moves.iter().any(|name| name == "Take STA 158, keel")).then_some(()))
+    })
+    .await?;
     page.find("button", "Leave it").await?.click().await?;
     assert_eq!(page.fingerprint().await?, first);
 

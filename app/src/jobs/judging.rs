@@ -2,8 +2,10 @@
 //!
 //! In: a document and its loft. Out: [`Findings`]. The worker does it; the page only shows what it says.
 
-use geometry::document::{Contradiction, Lines, On, Point, PointId, Reading, Station, Turns};
-use geometry::fair::batten::lay_batten;
+use geometry::document::{
+    Contradiction, Lines, On, Point, PointId, Reading, Station, StationId, Turns,
+};
+use geometry::fair::batten::{BattenOptions, lay_batten};
 use geometry::fair::permitted::{Permitted, permitted};
 use geometry::fair::suspects::{Misprint, Patch, Suspects, find};
 use geometry::fair::verdict::{
@@ -426,7 +428,7 @@ fn place_row(lines: &Lines, loft: &Loft, place: &Place<'_>) -> Option<Row> {
     if let Some(worst) = place.lines.first() {
         ways.push(Way {
             name: "Try a batten".to_owned(),
-            does: Does::Propose(Wish::Line(worst.on)),
+            does: Does::Propose(Wish::line(worst.on)),
         });
     }
     let own_turns = place.lines.iter().filter_map(|verdict| {
@@ -595,12 +597,17 @@ fn let_through(lines: &Lines, moved: &PointMove) -> Option<(usize, f64)> {
 /// # Errors
 /// A sentence.
 pub fn propose(lines: &Lines, loft: &Loft, wish: Wish) -> Result<Proposed, String> {
-    let why = |error: NoProposal| match error {
+    let why = |error: NoProposal| {
+        match error {
         NoProposal::NoLoft(error) => error.message(lines.unit),
+        NoProposal::Held => "With so much of it held the line can't be made fairer: lift a duck, free an end, let it move \
+                             over more stations, or allow it more peaks."
+            .to_owned(),
         NoProposal::Stopped => "Stopped.".to_owned(),
         NoProposal::NotFound(_) => {
             "No fair lines were found. Set what is doubtful aside and try again.".to_owned()
         }
+    }
     };
     let (title, mut says, proposal) = match wish {
         Wish::Whole => {
@@ -614,8 +621,16 @@ pub fn propose(lines: &Lines, loft: &Loft, wish: Wish) -> Result<Proposed, Strin
             );
             ("The whole surface, faired".to_owned(), vec![says], proposal)
         }
-        Wish::Line(on) => {
-            let batten = lay_batten(lines, loft, on, None, &|| false).map_err(why)?;
+        Wish::Line { on, between, held } => {
+            let place = |id: Option<StationId>| id.and_then(|id| Some(lines.station(id)?.x));
+            let stretch = between.map(place);
+            let options = BattenOptions {
+                turns: None,
+                stretch: (stretch != [None; 2])
+                    .then(|| [stretch[0].unwrap_or(-1e9), stretch[1].unwrap_or(1e9)]),
+                held_ends: held,
+            };
+            let batten = lay_batten(lines, loft, on, &options, &|| false).map_err(why)?;
             let name = lines.line_name(on).unwrap_or_default();
             let found = line_found(lines, &batten.before);
             let says = if batten.proposal.moves.is_empty() {
@@ -642,7 +657,7 @@ pub fn propose(lines: &Lines, loft: &Loft, wish: Wish) -> Result<Proposed, Strin
     let after = loft
         .again(&edited)
         .map_err(|error| error.message(lines.unit))?;
-    if let Wish::Line(on) = wish {
+    if let Wish::Line { on, .. } = wish {
         let verdict = judge(&edited, &after, on, None, &|| false).map_err(|_stopped| "Stopped.")?;
         let past = proposal.moves.iter().filter(|moved| moved.is_past());
         let past: Vec<PointId> = past.map(|moved| moved.point).collect();

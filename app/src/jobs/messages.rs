@@ -34,8 +34,26 @@ pub enum Work {
 pub enum Wish {
     /// The whole surface.
     Whole,
-    /// One line.
-    Line(On),
+    /// A batten along a line.
+    Line {
+        /// The line.
+        on: On,
+        /// The stations between which it may move; none: to its end.
+        between: [Option<StationId>; 2],
+        /// Whether its fore and its aft end are held.
+        held: [bool; 2],
+    },
+}
+
+impl Wish {
+    /// A batten along all of a line.
+    pub fn line(on: On) -> Self {
+        Self::Line {
+            on,
+            between: [None; 2],
+            held: [false; 2],
+        }
+    }
 }
 
 /// Lines that are proposed.

@@ -11,8 +11,8 @@ use super::{NoteKind, Session};
 use crate::jobs::messages::{MoveFound, Proposed, Wish, Work};
 use crate::jobs::{Jobs, Made};
 
-/// What is proposed, and for which lines.
-type Offered = Option<(Arc<Lines>, Arc<Proposed>)>;
+/// What is proposed, for which lines, and as what it was asked.
+type Offered = Option<(Arc<Lines>, Arc<Proposed>, Wish)>;
 
 /// The proposal of a session.
 #[derive(Clone, Copy)]
@@ -44,7 +44,7 @@ impl Proposal {
             let standing = derived.standing.get();
             // Another unit or title changes no place.
             let stale = proposal.offered.with_untracked(|offered| {
-                offered.as_ref().is_some_and(|(of, _)| {
+                offered.as_ref().is_some_and(|(of, ..)| {
                     !Arc::ptr_eq(of, &standing) && of.fingerprint() != standing.fingerprint()
                 })
             });
@@ -60,7 +60,7 @@ impl Proposal {
         });
         // All that is proposed is drawn; the ticks say what of it is taken.
         Effect::new(move |_| {
-            let Some((of, proposed)) = proposal.offered.get() else {
+            let Some((of, proposed, _)) = proposal.offered.get() else {
                 return;
             };
             let edit = moves(proposed.moves.iter());
@@ -75,8 +75,13 @@ impl Proposal {
 
     /// Asks for one for the lines that stand.
     pub fn ask(self, jobs: Jobs, wish: Wish) {
-        self.session.note.set(None);
         self.leave();
+        self.ask_again(jobs, wish);
+    }
+
+    /// Asks for another one; the one that stands stays until that is there.
+    pub fn ask_again(self, jobs: Jobs, wish: Wish) {
+        self.session.note.set(None);
         let lines = self.session.standing_now();
         jobs.order(Work::Propose(wish), &lines);
         self.asked.set_value(Some((lines, wish)));
@@ -85,10 +90,10 @@ impl Proposal {
     /// Takes what a worker found; where the lines have changed since, it says so.
     pub fn hear(self, made: &Made) {
         let standing = self.session.standing_now();
-        let of = self.asked.get_value().map(|(of, _)| of);
-        let of = of.filter(|of| Arc::ptr_eq(of, &standing));
+        let of = self.asked.get_value();
+        let of = of.filter(|(of, _)| Arc::ptr_eq(of, &standing));
         match (serde_json::from_slice(&made.bytes), of) {
-            (Ok(proposed), Some(of)) => self.offer(of, proposed),
+            (Ok(proposed), Some((of, wish))) => self.offer(of, proposed, wish),
             (Ok(_), None) => self.session.say(
                 NoteKind::Fault,
                 "The lines changed while others were worked out: ask again.".to_owned(),
@@ -98,23 +103,21 @@ impl Proposal {
     }
 
     /// Offers what was found for these lines.
-    fn offer(self, of: Arc<Lines>, proposed: Proposed) {
+    fn offer(self, of: Arc<Lines>, proposed: Proposed, wish: Wish) {
         self.ticked.set(BTreeSet::new());
         self.left_out.set(BTreeSet::new());
         self.reason.set(String::new());
-        self.offered.set(Some((of, Arc::new(proposed))));
+        self.offered.set(Some((of, Arc::new(proposed), wish)));
     }
 
     /// What the proposal that stands was asked as.
     pub fn wish(self) -> Option<Wish> {
-        let stands = self.offered.with_untracked(Option::is_some);
-        let asked = self.asked.get_value().filter(|_| stands);
-        asked.map(|(_, wish)| wish)
+        self.offered.get().map(|(.., wish)| wish)
     }
 
     /// What is proposed.
     pub fn now(self) -> Option<Arc<Proposed>> {
-        self.offered.get().map(|(_, proposed)| proposed)
+        self.offered.get().map(|(_, proposed, _)| proposed)
     }
 
     /// Puts it away.
@@ -135,7 +138,7 @@ impl Proposal {
 
     /// Takes it as one step; the reason stands beside the readings that are overruled, and in the compare of revisions.
     pub fn take(self) {
-        let Some((of, proposed)) = self.offered.get_untracked() else {
+        let Some((of, proposed, _)) = self.offered.get_untracked() else {
             return;
         };
         let edit = untrack(|| moves(proposed.moves.iter().filter(|found| self.goes(found))));

@@ -1,5 +1,6 @@
 //! Lines that are proposed, in the margin: every move, what needs a tick and a reason, and the ways out.
 
+use geometry::document::StationId;
 use leptos::prelude::*;
 
 use crate::exchange;
@@ -24,7 +25,7 @@ pub fn Ask(
         running || session.looking.with(Option::is_some)
     };
     let order = move |_| {
-        let line = Wish::Line(comb_key(session.pick.get_untracked().on));
+        let line = Wish::line(comb_key(session.pick.get_untracked().on));
         let wish = if whole { Wish::Whole } else { line };
         proposal.ask(jobs, wish);
     };
@@ -67,6 +68,7 @@ pub fn ProposedLines() -> impl IntoView {
                 <section class="proposed" aria-label="Proposed lines" node_ref=section>
                     <h2 tabindex="-1">{proposed.title.clone()}</h2>
                     {says.collect_view()}
+                    {laid(proposal)}
                     <label class="stack" hidden=move || past.get() == 0>"Why those past their tolerance are overruled "
                         <input class="wide" autocomplete="off" maxlength="1000" prop:value=proposal.reason on:input=move |event| proposal.reason.set(event_target_value(&event))/>
                     </label>
@@ -81,6 +83,46 @@ pub fn ProposedLines() -> impl IntoView {
             }
         })
     }
+}
+
+/// Over which stations a batten may move its line, and which of its ends are held; a change lays it anew.
+fn laid(proposal: Proposal) -> impl IntoView {
+    let (session, jobs) = (expect_context::<Session>(), expect_context::<Jobs>());
+    let Some(Wish::Line { on, between, held }) = untrack(|| proposal.wish()) else {
+        return ().into_any();
+    };
+    let lines = session.standing_now();
+    let ask = move |between, held| proposal.ask_again(jobs, Wish::Line { on, between, held });
+    let end = move |at: usize, name: &'static str, none: &'static str| {
+        let change = move |event: leptos::ev::Event| {
+            let mut between = between;
+            between[at] = event_target_value(&event).parse().ok().map(StationId);
+            ask(between, held);
+        };
+        let options = { lines.stations.iter() }.map(|station| {
+            let chosen = between[at] == Some(station.id);
+            view! { <option value=station.id.0.to_string() selected=chosen>{format!("STA {}", station.label)}</option> }
+        });
+        view! {
+            <label>{format!("{name} ")}<select aria-label=format!("The line may move {name}") on:change=change>
+                <option value="">{none}</option>
+                {options.collect_view()}
+            </select></label>
+        }
+    };
+    let hold = move |at: usize, name: &'static str| {
+        let turn = move |_| {
+            let mut held = held;
+            held[at] = !held[at];
+            ask(between, held);
+        };
+        view! { <label class="check"><input type="checkbox" prop:checked=held[at] on:change=turn/>{format!(" hold its {name} end")}</label> }
+    };
+    view! {
+        <div class="row">{end(0, "from", "its fore end")}{end(1, "to", "its aft end")}</div>
+        <div class="row">{hold(0, "fore")}{hold(1, "aft")}</div>
+    }
+    .into_any()
 }
 
 /// One move, with its tick: within its tolerance it is taken unless it is left out; past it, only if it is ticked.

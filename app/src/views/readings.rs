@@ -259,7 +259,7 @@ pub fn Tolerance(
             return;
         }
         close_dialog();
-        let wish = proposal.wish();
+        let wish = untrack(|| proposal.wish());
         session.edit_and_say(&edit);
         if let Some(wish) = wish {
             proposal.ask(jobs, wish);

@@ -3,8 +3,9 @@
 //! In: a document, its loft and a line. Out: a [`Proposal`]. Outside a window about the stretch that keeps the line from being
 //! fair nothing moves, and within it no other line becomes hollow, or more so than it is.
 
-use super::programme::Programme;
-use super::verdict::{Judged, Line, Stopped, Verdict, judge, judged_lines};
+use super::graph::{NotFaired, Turns};
+use super::programme::{NoOptimum, Programme};
+use super::verdict::{FAIR, Judged, Line, Stopped, Verdict, judge, judged_lines};
 use super::whole::{NoProposal, Proposal, moves_by};
 use crate::document::{Lines, On};
 use crate::loft::{Loft, Net};
@@ -19,6 +20,17 @@ const SOFT: f64 = 0.05;
 /// Stations beyond the stretch that may move.
 const BEYOND: usize = 2;
 
+/// How a batten is laid.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct BattenOptions {
+    /// How many turns it may have; none: as many as the document allows the line, else its usual ones.
+    pub turns: Option<Turns>,
+    /// From where to where the line may move, mm aft; none: all of it.
+    pub stretch: Option<[f64; 2]>,
+    /// Whether its fore and its aft end keep their place and slope.
+    pub held_ends: [bool; 2],
+}
+
 /// A line's batten.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Batten {
@@ -28,10 +40,10 @@ pub struct Batten {
     pub proposal: Proposal,
 }
 
-/// Lays a batten along a line.
+/// Lays a batten along a line. What a duck holds stays, of this line and of all others.
 ///
 /// # Errors
-/// [`NoProposal`].
+/// [`NoProposal`]; [`NoProposal::Held`] where the line can't be made sweet for what is held of it.
 ///
 /// # Accuracy
 /// The surface follows the sweet line to a few hundredths of a millimetre where its net can; what the line needs
@@ -40,10 +52,10 @@ pub fn lay_batten(
     lines: &Lines,
     loft: &Loft,
     on: On,
-    allowed: Option<super::graph::Turns>,
+    options: &BattenOptions,
     stop: &dyn Fn() -> bool,
 ) -> Result<Batten, NoProposal> {
-    let before = judge(lines, loft, on, allowed, stop)?;
+    let before = judge(lines, loft, on, options.turns, stop)?;
     let Some((judged, stretch)) = before.judged.as_ref().and_then(|j| Some((j, j.stretch?))) else {
         return Ok(Batten {
             before,
@@ -51,6 +63,7 @@ pub fn lay_batten(
         });
     };
     let net = Net::of(lines, loft)?;
+    let judged = &laid(lines, (on, judged), options, stop)?;
     // The window: so many stations beyond where the sweet line leaves the present one.
     let breaks = judged.graph.breaks();
     let moved = |x: &&f64| (judged.fair.at(**x)[0] - judged.graph.at(**x)[0]).abs() > NEAR;
@@ -79,7 +92,7 @@ pub fn lay_batten(
             programme.quadratic.push((i.min(j), i.max(j), value));
         }
     }
-    hold(&mut programme, &net, loft, on, &only);
+    hold(&mut programme, &net, (lines, loft), on, &only);
     follow(
         &mut programme,
         &net,
@@ -104,6 +117,39 @@ pub fn lay_batten(
     Ok(Batten { before, proposal })
 }
 
+/// What was judged, with the line that it would be under what is held.
+fn laid(
+    lines: &Lines,
+    (on, judged): (On, &Judged),
+    options: &BattenOptions,
+    stop: &dyn Fn() -> bool,
+) -> Result<Judged, NoProposal> {
+    let ducks = { lines.points.iter() }.filter(|point| point.duck && point.on == on);
+    let ducks: Vec<f64> = ducks
+        .filter_map(|point| Some(lines.station(point.station)?.x))
+        .collect();
+    if ducks.is_empty() && options.stretch.is_none() && options.held_ends == [false; 2] {
+        return Ok(judged.clone());
+    }
+    let graph = judged.graph.clone();
+    let graph = graph.holding(options.stretch, options.held_ends, &ducks);
+    let sweet = graph.sweet(judged.allowed_turns, judged.run_outs, stop);
+    let sweet = sweet.map_err(|why| match why {
+        NotFaired::Stopped => NoProposal::Stopped,
+        NotFaired::Hard(NoOptimum::Infeasible) => NoProposal::Held,
+        NotFaired::Hard(why) => NoProposal::NotFound(why),
+    })?;
+    // Between the stations that are left nothing turns too often, or there is no room to turn less.
+    if sweet.needed < FAIR {
+        return Err(NoProposal::Held);
+    }
+    Ok(Judged {
+        needed: sweet.needed,
+        fair: sweet.graph,
+        ..judged.clone()
+    })
+}
+
 impl From<Stopped> for NoProposal {
     fn from(_: Stopped) -> Self {
         Self::Stopped
@@ -121,15 +167,27 @@ fn window(lines: &Lines, loft: &Loft, [from, to]: [f64; 2]) -> [f64; 2] {
     ]
 }
 
-/// Holds the points of all other lines where they are, softly: they follow the batten as far as a smooth skin must.
-fn hold(programme: &mut Programme, net: &Net, loft: &Loft, on: On, only: &dyn Fn(Terms) -> Terms) {
+/// Holds the points of all other lines where they are, softly: they follow the batten as far as a smooth skin must. What a
+/// duck is on does not follow.
+fn hold(
+    programme: &mut Programme,
+    net: &Net,
+    (lines, loft): (&Lines, &Loft),
+    on: On,
+    only: &dyn Fn(Terms) -> Terms,
+) {
     for (point, weight) in loft.points().iter().zip(net.weights()) {
-        if point.on == on {
+        let ducked = lines.point(point.point).is_some_and(|point| point.duck);
+        if point.on == on && !ducked {
             continue;
         }
         for terms in net.place(point.u, point.v) {
             let mut terms = only(terms);
             if terms.is_empty() {
+                continue;
+            }
+            if ducked {
+                programme.equal(terms, 0.0);
                 continue;
             }
             let moved = programme.variable(SOFT * weight, 0.0);

@@ -17,6 +17,18 @@ pub struct Graph {
     /// x of `t = 0`, and mm for each 1 of `t`.
     scale: [f64; 2],
     coefficients: Vec<f64>,
+    held: Held,
+}
+
+/// What of a line stays where it is while it is faired.
+#[derive(Clone, Debug, Default, PartialEq)]
+struct Held {
+    /// Coefficients, by their numbers: where all of a place's are held, the line keeps its bits.
+    coefficients: Vec<usize>,
+    /// Those of them that lie outside the stretch: what hangs on one of them is not asked to turn less.
+    outside: Vec<usize>,
+    /// Places, `t`.
+    places: Vec<f64>,
 }
 
 /// A line brought within its allowed turns.
@@ -78,6 +90,7 @@ impl Graph {
             knots,
             scale: [first, h],
             coefficients: Vec::new(),
+            held: Held::default(),
         };
         for &(x, value) in places {
             let row = graph.row(x, 0);
@@ -91,6 +104,32 @@ impl Graph {
         band.factor().ok()?.solve(&mut right);
         graph.coefficients = right;
         Some(graph)
+    }
+
+    /// The same line, held outside a stretch, at its ends (place and slope) and at some places, mm aft: whatever is asked of
+    /// it, there it stays.
+    #[must_use]
+    pub fn holding(mut self, stretch: Option<[f64; 2]>, ends: [bool; 2], places: &[f64]) -> Self {
+        let t = |x: f64| (x - self.scale[0]) / self.scale[1];
+        let n = self.coefficients.len();
+        let mut held: Vec<usize> = Vec::new();
+        if let Some([from, to]) = stretch.map(|stretch| stretch.map(t)) {
+            // A coefficient has a say over four spans.
+            let knots = self.knots.knots();
+            let free = |i: &usize| knots[*i] >= from - 1e-9 && knots[*i + 4] <= to + 1e-9;
+            held.extend((0..n).filter(|i| !free(i)));
+        }
+        let outside = held.clone();
+        held.extend((0..2).filter(|_| ends[0]));
+        held.extend((n - 2..n).filter(|_| ends[1]));
+        held.sort_unstable();
+        held.dedup();
+        self.held = Held {
+            coefficients: held,
+            outside,
+            places: places.iter().map(|x| t(*x)).collect(),
+        };
+        self
     }
 
     /// Distances aft of its breaks, mm.
@@ -390,7 +429,13 @@ impl Graph {
         splits: &mut Vec<usize>,
     ) -> Result<Faired, NotFaired> {
         *splits = (1..=turns).map(|k| k * places / (turns + 1)).collect();
-        let mut least = self.least(&shape(splits))?.0;
+        // Under what is held some places of the turns leave no line at all.
+        let needed = |splits: &[usize]| match self.least(&shape(splits)) {
+            Ok((needed, _)) => Ok(needed),
+            Err(NotFaired::Hard(NoOptimum::Infeasible)) => Ok(f64::INFINITY),
+            Err(why) => Err(why),
+        };
+        let mut least = needed(splits)?;
         for _ in 0..if turns > 1 {
             ROUNDS
         } else {
@@ -406,7 +451,7 @@ impl Graph {
                         return Err(NotFaired::Stopped);
                     }
                     tried[k] = place;
-                    let needed = self.least(&shape(&tried))?.0;
+                    let needed = needed(&tried)?;
                     // Of turns that need the same, the first.
                     if needed < least - 1e-9 {
                         least = needed;
@@ -433,7 +478,20 @@ impl Graph {
 
     /// What a shape asks of the moves of the coefficients.
     fn ask(&self, programme: &mut Programme, shape: &[Asked]) {
-        for asked in shape {
+        let stays = |i: &usize| self.held.coefficients.binary_search(i).is_ok();
+        for i in &self.held.coefficients {
+            programme.equal(vec![(*i, 1.0)], 0.0);
+        }
+        for t in &self.held.places {
+            programme.equal(self.row_at(*t, 0), 0.0);
+        }
+        // Nothing is asked of what stays, nor where the stretch joins it: there the line turns as it did.
+        let joins = |i: &usize| self.held.outside.binary_search(i).is_ok();
+        let moves = |asked: &&Asked| {
+            let each = || asked.terms.iter().map(|(i, _)| i);
+            !each().all(stays) && !each().any(joins)
+        };
+        for asked in shape.iter().filter(moves) {
             let now = dot(&asked.terms, &self.coefficients);
             let terms = asked.terms.iter().map(|&(i, value)| (i, -value)).collect();
             programme.at_most(terms, now);
@@ -496,8 +554,10 @@ impl Graph {
         self.ask(&mut programme, shape);
         let best = programme.solve().map_err(NotFaired::Hard)?;
         let mut polished = self.clone();
-        for (c, moved) in polished.coefficients.iter_mut().zip(&best.x) {
-            *c += moved;
+        for (i, (c, moved)) in polished.coefficients.iter_mut().zip(&best.x).enumerate() {
+            if self.held.coefficients.binary_search(&i).is_err() {
+                *c += moved;
+            }
         }
         Ok(polished)
     }

@@ -1,6 +1,6 @@
 //! The demo's table for the tests of fairness, as it is and as it would be without noise; the whole surface and the batten on it.
 
-use super::batten::lay_batten;
+use super::batten::{BattenOptions, lay_batten};
 use super::verdict::{Word, judge, judged_lines};
 use super::whole::{NoProposal, Proposal, fair_whole};
 use crate::document::{Edit, Lines, On, PointId, TableOptions, read_table};
@@ -174,7 +174,7 @@ fn what_could_only_be_met_by_a_dent_is_named() {
 fn a_batten_makes_its_line_sweet_and_no_other_hollow() {
     let lines = mended();
     let loft = Loft::build(&lines).unwrap();
-    let batten = lay_batten(&lines, &loft, On::Keel, None, ON).unwrap();
+    let batten = lay_batten(&lines, &loft, On::Keel, &BattenOptions::default(), ON).unwrap();
     assert_eq!(batten.before.word, Word::Unfair);
     let on = |name: &str| name.ends_with("keel");
     let named = past(&lines, &batten.proposal);
@@ -206,7 +206,14 @@ fn a_batten_makes_its_line_sweet_and_no_other_hollow() {
         .iter()
         .find(|plane| plane.name == "WL 24")
         .unwrap();
-    let batten = lay_batten(&lines, &loft, On::Plane(plane.id), None, ON).unwrap();
+    let batten = lay_batten(
+        &lines,
+        &loft,
+        On::Plane(plane.id),
+        &BattenOptions::default(),
+        ON,
+    )
+    .unwrap();
     let moved = batten
         .proposal
         .moves
@@ -222,6 +229,82 @@ fn a_batten_makes_its_line_sweet_and_no_other_hollow() {
         .iter()
         .find(|plane| plane.name == "BL 12")
         .unwrap();
-    let none = lay_batten(&lines, &loft, On::Plane(plane.id), None, ON).unwrap();
+    let none = lay_batten(
+        &lines,
+        &loft,
+        On::Plane(plane.id),
+        &BattenOptions::default(),
+        ON,
+    )
+    .unwrap();
     assert!(none.proposal.moves.is_empty());
+}
+
+/// Over a stretch only, with its ends held, and with a duck: outside of it the line keeps its bits, what is held stays, and
+/// what can't be fair for it is said.
+#[test]
+fn a_batten_is_laid_over_a_stretch_with_ends_and_ducks_held() {
+    let lines = mended();
+    let loft = Loft::build(&lines).unwrap();
+    let x = |label: &str| lines.station_by_label(label).unwrap().x;
+    let lay = |lines: &Lines, options: BattenOptions| {
+        lay_batten(lines, &loft.again(lines).unwrap(), On::Keel, &options, ON)
+    };
+    let stretch = Some([x("38"), x("146")]);
+    let part = BattenOptions {
+        stretch,
+        ..BattenOptions::default()
+    };
+    let part = lay(&lines, part).unwrap();
+    let whole = lay(&lines, BattenOptions::default()).unwrap();
+    let on_keel = |proposal: &Proposal| -> Vec<(f64, f64)> {
+        let of = |m: &crate::fair::whole::PointMove| {
+            let point = lines.point(m.point)?;
+            let x = lines.station(point.station)?.x;
+            Some((x, m.by[1]?)).filter(|_| point.on == On::Keel)
+        };
+        proposal.moves.iter().filter_map(of).collect()
+    };
+    let largest = |moves: &[(f64, f64)]| moves.iter().map(|m| m.1.abs()).fold(0.0, f64::max);
+    let (part, whole) = (on_keel(&part.proposal), on_keel(&whole.proposal));
+    assert!(whole.iter().any(|(at, by)| *at < x("28") && by.abs() > 0.5));
+    // The skin swings slightly beside the stretch; the line itself does not move there.
+    let beside = part
+        .iter()
+        .filter(|(at, _)| *at < x("38") - 1.0 || *at > x("146") + 1.0);
+    assert!(beside.clone().all(|(_, by)| by.abs() < 0.15), "{part:?}");
+    assert!(largest(&part) > 1.0, "{part:?}");
+
+    let held = BattenOptions {
+        held_ends: [true, true],
+        ..BattenOptions::default()
+    };
+    let held = on_keel(&lay(&lines, held).unwrap().proposal);
+    let at = |moves: &[(f64, f64)], label: &str| {
+        let found = moves.iter().find(|m| (m.0 - x(label)).abs() < 1.0);
+        found.map_or(0.0, |m| m.1.abs())
+    };
+    assert!(at(&held, "0") < 0.06 && at(&held, "158") < 0.06, "{held:?}");
+    assert!(at(&whole, "158") > 1.0);
+
+    // A duck beside the hollow stays; one on it and one on either side of it leave no fair line.
+    let duck = |lines: &Lines, label: &str| {
+        let station = lines.station_by_label(label).unwrap().id;
+        let point = lines.point_on(station, On::Keel).unwrap().id;
+        lines.apply(&Edit::PutDuck(point)).unwrap()
+    };
+    let one = duck(&lines, "79");
+    let laid = on_keel(&lay(&one, BattenOptions::default()).unwrap().proposal);
+    assert!(at(&laid, "79") < 0.06, "{laid:?}");
+    assert!(largest(&laid) > 2.0);
+    let three = duck(&duck(&one, "101"), "123");
+    assert_eq!(
+        lay(&three, BattenOptions::default()).unwrap_err(),
+        NoProposal::Held
+    );
+    let short = BattenOptions {
+        stretch: Some([x("90"), x("101")]),
+        ..BattenOptions::default()
+    };
+    assert_eq!(lay(&lines, short).unwrap_err(), NoProposal::Held);
 }

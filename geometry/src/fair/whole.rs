@@ -92,6 +92,8 @@ pub enum NoProposal {
     Stopped,
     /// There is no loft to begin with.
     NoLoft(LoftError),
+    /// The line can't lose its turns for what is held of it: its ends, the ducks on it, or what lies outside a stretch.
+    Held,
     /// The programme has no optimum.
     NotFound(NoOptimum),
 }
