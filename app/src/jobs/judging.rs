@@ -73,11 +73,18 @@ fn band_of(verdict: &Found, bands: &[(On, Vec<Permitted>)]) -> Vec<[f64; 3]> {
             .judged
             .as_ref()
             .is_some_and(|judged| judged.seen == Seen::HalfBreadth);
-    let own = bands
-        .iter()
-        .filter(|(on, _)| *on == verdict.on && !sideways);
-    own.flat_map(|(_, band)| band)
-        .map(|at| [at.x, at.fair - at.spread, at.fair + at.spread])
+    let own = bands.iter().find(|(on, _)| *on == verdict.on && !sideways);
+    let Some((_, band)) = own else {
+        return Vec::new();
+    };
+    // Between stations it is narrower than at them: an edge that does not saw takes the wider of what lies beside.
+    let wide = |n: usize| {
+        let near = band.iter().take(n + 2).skip(n.saturating_sub(1));
+        near.map(|at| at.spread).fold(0.0, f64::max)
+    };
+    let edges = band.iter().enumerate();
+    edges
+        .map(|(n, at)| [at.x, at.fair - wide(n), at.fair + wide(n)])
         .collect()
 }
 

@@ -275,8 +275,9 @@ impl Combs {
         let mut edges = [Vec::new(), Vec::new()];
         for [x, low, high] in band {
             let span = run.windows(2).find(|pair| {
+                const HAIR: f64 = 1e-3; // mm: the first and the last place are the line's own ends
                 let [a, b] = [pair[0].root.x, pair[1].root.x];
-                (a.min(b)..=a.max(b)).contains(x) && (b - a).abs() > 1e-9
+                (a.min(b) - HAIR..=a.max(b) + HAIR).contains(x) && (b - a).abs() > 1e-9
             });
             let Some([a, b]) = span else { continue };
             let share = (x - a.root.x) / (b.root.x - a.root.x);
