@@ -1,10 +1,11 @@
 //! Whether lines are fair: how far they must move to be, and which readings keep them from it.
 //!
 //! In: the document and its loft. Out: verdicts in millimetres, and the readings that disagree with their neighbours.
-//! Nothing here changes a document: what it finds is proposed. Reading order: `suspects`, `slips`, `programme`, `graph`,
+//! Nothing here changes a document: what it finds is proposed. Reading order: `foretold`, `suspects`, `slips`, `programme`, `graph`,
 //! `verdict`, `whole`, `batten`.
 
 pub mod batten;
+mod foretold;
 pub mod graph;
 pub mod programme;
 pub mod slips;
