@@ -12,17 +12,20 @@
 use std::f64::consts::PI;
 
 use geometry::document::{
-    End, Ends, Lines, On, Peak, PointId, RunKind, RunLine, RunLineId, Sense, TableOptions, Tip,
-    read_table,
+    End, Ends, Lines, On, Peak, PointId, RunKind, RunLine, RunLineId, Sense, SkinSide,
+    TableOptions, Tip, read_table,
 };
 use geometry::fair::suspects::{Suspects, SuspectsError, find};
 use geometry::fair::whole::fair_whole;
 use geometry::loft::Loft;
 use geometry::spline::Surface;
 
+#[path = "support/bodies.rs"]
+mod bodies;
 #[path = "support/hulls.rs"]
 mod hulls;
 
+use bodies::{made, number};
 use hulls::{AXIS, Body, Table, series_60, suboff_radius, wigley};
 
 fn suspects(lines: &Lines) -> Suspects {
@@ -318,213 +321,154 @@ fn a_bad_offset_of_a_parabola_is_named_with_its_correction() {
     assert!((correction + 0.8).abs() < 0.1, "{correction}");
 }
 
-/// Numbers from 0 to 1, the same at every run.
-struct Dice(u64);
-
-impl Dice {
-    fn roll(&mut self) -> f64 {
-        self.0 = self
-            .0
-            .wrapping_mul(6_364_136_223_846_793_005)
-            .wrapping_add(1_442_695_040_888_963_407);
-        f64::from((self.0 >> 33) as u32) / f64::from(1_u32 << 31)
-    }
-
-    fn between(&mut self, a: f64, b: f64) -> f64 {
-        a + (b - a) * self.roll()
-    }
-
-    fn below(&mut self, n: usize) -> usize {
-        let roll = self.roll();
-        (1..n).filter(|k| roll * n as f64 >= *k as f64).count()
-    }
+/// What became of the faults of some bodies.
+#[derive(Default)]
+struct Tally {
+    /// Found and planted, by size (9 mm, an eighth) and place: between the ends, and at the first and last station.
+    found: [[[usize; 2]; 2]; 2],
+    wrong: usize,
 }
 
-/// A body in closed form: a distorted ellipse that narrows and rises aft, with or without a peak at its crown.
-struct Shape {
-    length: f64,
-    half: f64,
-    crown: [f64; 2],
-    keel: [f64; 2],
-    narrows: f64,
-    tumble: f64,
-    full: f64,
-    peak: f64,
-}
-
-impl Shape {
-    fn of(dice: &mut Dice) -> Self {
-        let length = dice.between(2500.0, 9000.0);
-        let half = length * dice.between(0.07, 0.14);
-        let crown = [half * dice.between(0.9, 1.3), half * dice.between(0.1, 0.5)];
-        let keel = half * dice.between(0.9, 1.2);
-        // The keel rises, and leaves a third of the height aft at least.
-        let rises = dice.between(0.2, 0.67) * (crown[0] + keel) - crown[1];
-        // Aft it is half as wide as high at least, and one and a half times at most.
-        let height = (crown[0] + keel - crown[1] - rises) / 2.0;
-        let narrows = 1.0 - (height * dice.between(0.5, 1.5) / half).min(0.9);
-        Self {
-            length,
-            half,
-            crown,
-            keel: [keel, rises],
-            narrows,
-            tumble: dice.between(0.0, 0.08),
-            full: dice.between(0.0, 0.14),
-            peak: if dice.roll() < 0.5 {
-                0.0
-            } else {
-                dice.between(0.1, 0.3)
-            },
-        }
-    }
-
-    fn at(&self, x: f64, t: f64) -> [f64; 2] {
-        let q = x / self.length;
-        let b = self.half * (1.0 - self.narrows * q * q * (1.5 - 0.5 * q));
-        let zc = AXIS + self.crown[0] - self.crown[1] * q * q;
-        let zk = AXIS - self.keel[0] + self.keel[1] * q * q * (1.35 - 0.35 * q);
-        let a = (zc - zk) / 2.0;
-        let y = b * (t.sin() - self.tumble * q * (2.0 * t).sin());
-        let z = f64::midpoint(zc, zk) + a * t.cos() + self.full * a * t.sin().powi(2)
-            - self.peak * a * t.sin() * (1.0 + t.cos()) / 2.0;
-        [y, z]
-    }
-
-    fn normal(&self, x: f64, t: f64) -> [f64; 2] {
-        let (a, b) = (self.at(x, t - 1e-5), self.at(x, t + 1e-5));
-        let (y, z) = (b[0] - a[0], b[1] - a[1]);
-        let length = y.hypot(z);
-        [-z / length, y / length]
-    }
-}
-
-/// A fault that was planted: its point, and how far it is out.
-struct Fault {
-    point: usize,
-    by: f64,
-}
-
-/// A body read at irregular stations and girths, with faults planted at two stations.
-fn made(seed: u64, sizes: &[f64]) -> (Lines, Vec<Fault>) {
-    let mut dice = Dice(seed);
-    dice.roll();
-    let shape = Shape::of(&mut dice);
-    let noise = dice.between(0.4, 0.9);
-    let count = 11 + dice.below(10);
-    let mut table: Table = Vec::new();
-    let mut normals = Vec::new();
-    for s in 0..count {
-        let jog = if s == 0 || s + 1 == count {
-            0.0
-        } else {
-            dice.between(-0.3, 0.3)
-        };
-        let x = shape.length * (s as f64 + jog) / (count - 1) as f64;
-        let n = 10 + dice.below(8);
-        let mut points = Vec::new();
-        for i in 0..=n {
-            let end = i == 0 || i == n;
-            let jog = if end { 0.0 } else { dice.between(-0.3, 0.3) };
-            let t = PI * (i as f64 + jog) / n as f64;
-            let [y, z] = shape.at(x, t);
-            let read =
-                |v: f64, dice: &mut Dice| ((v + dice.between(-noise, noise)) * 10.0).round() / 10.0;
-            let on = match i {
-                0 => On::Crown,
-                _ if i == n => On::Keel,
-                _ => On::Free,
-            };
-            let y = if end { 0.0 } else { read(y, &mut dice) };
-            points.push((on, [y, read(z, &mut dice)]));
-            normals.push(if end { [0.0, 1.0] } else { shape.normal(x, t) });
-        }
-        table.push((x, points));
-    }
-    let body = Body {
-        tolerance: 1.25 * noise,
-        ends: Ends::default(),
-        crown: if shape.peak > 0.0 {
-            Peak::Peaked
-        } else {
-            Peak::Smooth
-        },
-        keel: Peak::Smooth,
-        run_lines: Vec::new(),
-    };
-    let mut faults = Vec::new();
-    let mut stations = Vec::new();
-    for size in sizes {
-        let station = loop {
-            let station = dice.below(count);
-            if !stations.contains(&station) {
-                break station;
-            }
-        };
-        stations.push(station);
-        let place = dice.below(table[station].1.len());
-        let point = table[..station].iter().map(|(_, p)| p.len()).sum::<usize>() + place;
-        let by = if dice.roll() < 0.5 { *size } else { -size };
-        let height = usize::from(normals[point][1].abs() > normals[point][0].abs());
-        table[station].1[place].1[height] += by;
-        faults.push(Fault { point, by });
-    }
-    (body.lines(&table), faults)
-}
-
-/// Finds what was planted in some bodies; faults found by size, and false ones.
-fn judged(seeds: core::ops::Range<u64>) {
+/// Plants 9 mm and an eighth of an inch in each body, at two stations drawn at random.
+fn judged(seeds: core::ops::Range<u64>) -> Tally {
     let sizes = [9.0, 3.175];
-    let mut found = [0; 2];
-    let mut wrong = 0;
+    let mut tally = Tally::default();
     for seed in seeds.clone() {
-        let (lines, faults) = made(seed, &sizes);
+        let mut read = made(seed);
+        let faults = read.plant(&sizes);
+        let lines = read.body.lines(&read.table);
         let suspects = suspects(&lines);
-        let named = |id: PointId| faults.iter().position(|f| f.point == id.0 as usize);
-        let mut here = [false; 2];
-        let mut false_here = suspects.patches.len();
-        for m in &suspects.misprints {
-            match named(m.point) {
-                Some(k) => here[k] = true,
-                None => false_here += 1,
-            }
+        let ends = [read.table[0].0, read.table[read.table.len() - 1].0];
+        for (k, fault) in faults.iter().enumerate() {
+            let point = PointId(u32::try_from(fault.point).unwrap());
+            let x = lines
+                .station(lines.point(point).unwrap().station)
+                .unwrap()
+                .x;
+            let end = usize::from(ends.contains(&x));
+            let hit = suspects.misprints.iter().any(|m| m.point == point);
+            tally.found[k][end][0] += usize::from(hit);
+            tally.found[k][end][1] += 1;
         }
-        for k in 0..2 {
-            found[k] += usize::from(here[k]);
+        let planted = |id: PointId| faults.iter().any(|f| f.point == id.0 as usize);
+        let others = suspects.misprints.iter().filter(|m| !planted(m.point));
+        let wrong = others.count() + suspects.patches.len();
+        if wrong > 0 {
+            tell(&format!("{seed}"), &lines, &suspects);
         }
-        wrong += false_here;
+        tally.wrong += wrong;
+    }
+    for (k, size) in ["9 mm", "an eighth"].into_iter().enumerate() {
+        let [[a, b], [c, d]] = tally.found[k];
         println!(
-            "{seed:4}: {:.0} mm, {} stations, {} points, sigma {:.2}, {here:?}, {false_here} false",
-            lines.stations.last().unwrap().x,
-            lines.stations.len(),
-            lines.points.len(),
-            suspects.sigma
+            "{seeds:?}, {size}: {a} of {b} between the ends, {c} of {d} at the first and last station"
         );
-        if false_here > 0 || !here[0] {
-            for f in &faults {
-                println!(
-                    "   planted {:.1} at {}",
-                    f.by,
-                    lines.point_name(PointId(u32::try_from(f.point).unwrap()))
-                );
+    }
+    println!("{seeds:?}: false {}", tally.wrong);
+    tally
+}
+
+/// Runs over seeds by halves, at the same time.
+fn judged_by_two(seeds: core::ops::Range<u64>) -> Tally {
+    let middle = u64::midpoint(seeds.start, seeds.end);
+    let halves = std::thread::scope(|scope| {
+        let first = scope.spawn(|| judged(seeds.start..middle));
+        let second = judged(middle..seeds.end);
+        [first.join().unwrap(), second]
+    });
+    let mut sum = Tally::default();
+    for half in halves {
+        sum.wrong += half.wrong;
+        for (k, size) in half.found.iter().enumerate() {
+            for (e, place) in size.iter().enumerate() {
+                for (n, count) in place.iter().enumerate() {
+                    sum.found[k][e][n] += count;
+                }
             }
-            tell("  ", &lines, &suspects);
         }
     }
-    println!("{seeds:?}: found {found:?} of 20 each, false {wrong}");
-    assert!(found[0] >= 19, "9 mm: {} of 20", found[0]);
-    assert!(found[1] >= 12, "an eighth: {} of 20", found[1]);
-    assert!(wrong <= 1, "{wrong} false");
+    sum
+}
+
+fn share([found, planted]: [usize; 2]) -> f64 {
+    found as f64 / planted as f64
 }
 
 #[test]
-fn what_is_planted_in_twenty_bodies_is_found() {
-    judged(0..20);
+fn what_is_planted_in_bodies_made_at_random_is_found() {
+    // Seeds that the search was not tuned on. At a first or last station few are found: a surface is only carried on to there.
+    let tally = judged_by_two(5000..5120);
+    let [nine, eighth] = tally.found.map(|by_place| by_place[0]);
+    assert!(share(nine) >= 0.95, "9 mm: {nine:?}");
+    assert!(share(eighth) >= 0.55, "an eighth: {eighth:?}");
+    assert!(tally.wrong <= 6, "{} false", tally.wrong);
 }
 
 #[test]
-fn what_is_planted_in_twenty_more_bodies_is_found() {
-    judged(20..40);
+fn a_misprint_that_makes_its_section_turn_back_is_named() {
+    let lines = demo();
+    let station = lines.station_by_label("58").unwrap().id;
+    let (mut refused, mut named) = (0, 0);
+    for by in [-300.0, 300.0] {
+        let round = lines.points.iter().filter(|p| p.station == station);
+        for point in round.filter(|p| matches!(p.on, On::Plane(_))).step_by(2) {
+            let mut lines = lines.clone();
+            let at = lines.points.iter_mut().find(|p| p.id == point.id).unwrap();
+            let reading = &mut at.readings[0];
+            let recorded = reading.half_breadth.as_mut().or(reading.height.as_mut());
+            let recorded = recorded.unwrap();
+            recorded.mm += by;
+            recorded.typed = format!("{} mm", recorded.mm);
+            if Loft::build(&lines).is_ok() {
+                continue;
+            }
+            refused += 1;
+            let found = suspects(&lines);
+            tell(
+                &format!("{by} mm at {}", lines.point_name(point.id)),
+                &lines,
+                &found,
+            );
+            named += usize::from(found.misprints.iter().any(|m| m.point == point.id));
+        }
+    }
+    println!("turned back: {named} of {refused} named");
+    assert!(refused >= 3 && named == refused);
+}
+
+#[test]
+fn crown_and_keel_are_judged_and_a_skin_read_inside_too() {
+    let mut inside = demo();
+    for source in &mut inside.sources {
+        source.surface = SkinSide::Inside { thickness: 1.2 };
+    }
+    for (lines, label, on) in [
+        (demo(), "58", On::Crown),
+        (demo(), "68", On::Keel),
+        (inside, "58", On::Crown),
+    ] {
+        let mut lines = lines;
+        let station = lines.station_by_label(label).map(|s| s.id);
+        let Some(station) = station else { continue };
+        let id = lines.point_on(station, on).unwrap().id;
+        let point = lines.points.iter_mut().find(|p| p.id == id).unwrap();
+        let height = point.readings[0].height.as_mut().unwrap();
+        height.mm += 12.7;
+        height.typed = format!("{} mm", height.mm);
+        let found = suspects(&lines);
+        tell(label, &lines, &found);
+        let names = found.misprints.iter().map(|m| lines.point_name(m.point));
+        let mut names: Vec<String> = names.collect();
+        names.sort();
+        let mut wanted = vec!["STA 48, WL 32".to_owned(), lines.point_name(id)];
+        wanted.sort();
+        assert_eq!(names, wanted);
+        assert!(found.patches.len() <= 1);
+    }
+}
+
+fn place(lines: &Lines, number: usize) -> PointId {
+    lines.points[number].id
 }
 
 fn suboff() -> (Table, Body) {
@@ -567,62 +511,69 @@ fn suboff() -> (Table, Body) {
     (table, body)
 }
 
-/// What is found of faults planted one at a time, and what else is named.
-fn planted(name: &str, table: &Table, body: &Body, faults: &[(usize, usize, f64)]) -> [usize; 2] {
+/// What is found of faults planted one at a time over a hull, at every so many places: how many, of how many, and what
+/// else is named.
+fn planted(name: &str, (table, body): &(Table, Body), every: usize, size: f64) -> [usize; 3] {
     let lines = body.lines(table);
     let found = suspects(&lines);
     tell(name, &lines, &found);
     assert!(found.misprints.is_empty() && found.patches.is_empty());
-    let (mut right, mut wrong) = (0, 0);
-    for (station, place, by) in faults {
+    let count = table.len();
+    let places = (0..count).flat_map(|s| (0..table[s].1.len()).map(move |p| (s, p)));
+    let places: Vec<(usize, usize)> = places.skip(every / 2).step_by(every).collect();
+    let one = |k: usize| {
+        let (station, at) = places[k];
         let mut table = table.clone();
-        table[*station].1[*place].1[0] += by;
-        let before: usize = table[..*station].iter().map(|(_, p)| p.len()).sum();
+        let points = &mut table[station].1;
+        let [before, after] = [at.saturating_sub(1), (at + 1).min(points.len() - 1)];
+        let (a, b) = (points[before].1, points[after].1);
+        let level = (b[0] - a[0]).abs() > (b[1] - a[1]).abs();
+        let centre = matches!(points[at].0, On::Crown | On::Keel);
+        let by = if k.is_multiple_of(2) { size } else { -size };
+        points[at].1[usize::from(level || centre)] += by;
+        let point = place(&lines, number(&table, station, at));
         let lines = body.lines(&table);
         let found = suspects(&lines);
-        let is_it = |id: PointId| id.0 as usize == before + place;
-        let named = found.misprints.iter().filter(|m| is_it(m.point)).count();
-        println!(
-            "{by} mm at {}: {named}",
-            lines.point_name(PointId(u32::try_from(before + place).unwrap()))
-        );
-        tell("  ", &lines, &found);
-        right += named;
-        wrong += found.misprints.len() - named + found.patches.len();
-    }
-    println!("{name}: found {right} of {}, false {wrong}", faults.len());
-    [right, wrong]
+        let named = found.misprints.iter().any(|m| m.point == point);
+        let wrong = found.misprints.len() - usize::from(named) + found.patches.len();
+        if !named || wrong > 0 {
+            tell(
+                &format!("{by} mm at {}", lines.point_name(point)),
+                &lines,
+                &found,
+            );
+        }
+        [usize::from(named), 1, wrong]
+    };
+    let run = |from: usize| (from..places.len()).step_by(2).map(one).collect::<Vec<_>>();
+    let all = std::thread::scope(|scope| {
+        let first = scope.spawn(|| run(0));
+        let second = run(1);
+        [first.join().unwrap(), second].concat()
+    });
+    let sum = |n: usize| all.iter().map(|one| one[n]).sum();
+    let out = [sum(0), sum(1), sum(2)];
+    println!("{name}: found {} of {}, false {}", out[0], out[1], out[2]);
+    out
 }
-
-const FAULTS: [(usize, usize, f64); 5] = [
-    (5, 4, 9.0),
-    (9, 3, -9.0),
-    (12, 4, 9.0),
-    (14, 5, -9.0),
-    (17, 5, 6.0),
-];
 
 #[test]
 fn a_wigley_hull_has_no_suspect_but_what_is_planted() {
     // Wigley's formula (1942), exact to the last digit.
-    let (table, body) = wigley();
-    let [right, wrong] = planted("Wigley", &table, &body, &FAULTS);
-    assert!(right >= 4 && wrong == 0);
+    let [found, of, wrong] = planted("Wigley", &wigley(), 7, 9.0);
+    assert!(found == of && wrong == 0);
 }
 
 #[test]
 fn a_series_60_hull_has_no_suspect_and_shows_most_of_what_is_planted() {
-    // Todd, Series 60, DTMB Report 1712 (1963); see tests/reference.rs. Not reached: 9 mm at the middle of its flat side,
-    // which is laid to its two neighbours; 6 mm where the stern turns; and one good reading of the sharp skeg is named.
-    let (table, body) = series_60();
-    let [right, wrong] = planted("Series 60", &table, &body, &FAULTS);
-    assert!(right >= 3 && wrong <= 3);
+    // Todd, Series 60, DTMB Report 1712 (1963); see tests/reference.rs. Not reached: its sharp skeg and its ends.
+    let [found, of, wrong] = planted("Series 60", &series_60(), 7, 9.0);
+    assert!(found * 10 >= of * 7 && wrong == 0);
 }
 
 #[test]
 fn a_suboff_hull_has_no_suspect_and_shows_most_of_what_is_planted() {
-    // Not reached: two of the five, at its bow and towards its stern. Groves, Huang and Chang, DTRC/SHD-1298-01 (1989); see tests/reference.rs.
-    let (table, body) = suboff();
-    let [right, wrong] = planted("SUBOFF", &table, &body, &FAULTS);
-    assert!(right >= 3 && wrong == 0);
+    // Groves, Huang and Chang, DTRC/SHD-1298-01 (1989); see tests/reference.rs.
+    let [found, of, wrong] = planted("SUBOFF", &suboff(), 23, 9.0);
+    assert!(found * 10 >= of * 8 && wrong == 0);
 }

@@ -1,11 +1,12 @@
 //! Whether lines are fair: how far they must move to be, and which readings keep them from it.
 //!
 //! In: the document and its loft. Out: verdicts in millimetres, and the readings that disagree with their neighbours.
-//! Nothing here changes a document: what it finds is proposed. Reading order: `suspects`, `slips`, `programme`, `graph`,
-//! `verdict`, `permitted`, `contour`, `section`, `whole`, `batten`.
+//! Nothing here changes a document: what it finds is proposed. Reading order: `foretold`, `suspects`, `slips`, `programme`,
+//! `graph`, `verdict`, `permitted`, `contour`, `section`, `whole`, `batten`.
 
 pub mod batten;
 pub mod contour;
+mod foretold;
 pub mod graph;
 pub mod permitted;
 pub mod programme;

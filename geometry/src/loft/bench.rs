@@ -5,7 +5,7 @@
 
 use std::sync::Arc;
 
-use super::fit::{Fit, System};
+use super::fit::{Fit, Reach, System};
 use super::girth::Girth;
 use super::{Extent, Layout, LoftError, Shell, lay_out, placed};
 use crate::document::{Lines, Offset, On, PointId, RunKind};
@@ -65,6 +65,11 @@ impl Bench {
         self.layout.places.iter().map(|place| [place.u, place.v])
     }
 
+    /// Makes the surface stiffer along the body, over 1, or round the girth, under it.
+    pub(crate) fn set_grain(&mut self, grain: f64) {
+        self.system.set_grain(grain);
+    }
+
     /// Fits the recorded values with a weight each, 1/mm², and a stiffness.
     pub(crate) fn fit(&mut self, weights: &[f64], stiffness: f64) -> Result<BenchFit, LoftError> {
         self.system.set_weights(weights);
@@ -85,6 +90,11 @@ impl BenchFit {
     /// Prediction variances of half-breadth and height at a place, for readings of variance 1/weight, mm².
     pub(crate) fn variance(&self, u: f64, v: f64) -> [f64; 2] {
         self.fit.variance(u, v)
+    }
+
+    /// What a place has of the system; products of two are prediction covariances.
+    pub(crate) fn reach(&self, u: f64, v: f64) -> Reach {
+        self.fit.reach(u, v)
     }
 }
 

@@ -4,7 +4,7 @@
 //! surface. The right side alone depends on the points, so that a drag costs one solve.
 
 use super::LoftError;
-use crate::num::linear::{Band, BandFactor, Terms, add_term};
+use crate::num::linear::{Band, BandFactor, Terms, add_term, dot};
 use crate::spline::{Basis, Knots, Surface};
 
 /// Stiffness lengths of the energy: of the body's length, and of its girth.
@@ -173,7 +173,7 @@ impl System {
             .collect();
         let y_unknowns = Unknowns::of(ties, columns, false);
         let z_unknowns = Unknowns::of(ties, columns, true);
-        let energy = energy(&u, &v);
+        let energy = energy(&u, &v, 1.0);
         Self {
             u,
             v,
@@ -190,6 +190,11 @@ impl System {
         for (row, weight) in self.rows.iter_mut().zip(weights) {
             row.weight = *weight;
         }
+    }
+
+    /// Makes the surface stiffer along the body, over 1, or round the girth, under it.
+    pub(super) fn set_grain(&mut self, grain: f64) {
+        self.energy = energy(&self.u, &self.v, grain);
     }
 
     /// The energy alone.
@@ -366,10 +371,10 @@ impl System {
 }
 
 /// `H = Σ_k C(3,k) h_u^{2k} h_v^{6−2k} / (L_u L_v) · G_u^(k) ⊗ G_v^(3−k)`, lower rows only: `[i · n_v + j][i − i'][3 + j' − j]`.
-fn energy(u: &Knots, v: &Knots) -> Vec<[[f64; 7]; 4]> {
+fn energy(u: &Knots, v: &Knots, grain: f64) -> Vec<[[f64; 7]; 4]> {
     let length = |k: &Knots| k.domain().1 - k.domain().0;
     let (length_u, length_v) = (length(u), length(v));
-    let (hu, hv) = (STIFF_U * length_u, STIFF_V * length_v);
+    let (hu, hv) = (STIFF_U * length_u * grain, STIFF_V * length_v / grain);
     let power = |h: f64, n: usize| (0..2 * n).fold(1.0, |p, _| p * h);
     let columns = v.count();
     let mut energy = vec![[[0.0; 7]; 4]; u.count() * columns];
@@ -478,6 +483,12 @@ impl Fit {
 
     /// Prediction variances of y and z at (`u`, `v`) for readings of variance 1/weight, mm²: `a H⁻¹ aᵀ`.
     pub(super) fn variance(&self, u: f64, v: f64) -> [f64; 2] {
+        let reach = self.reach(u, v);
+        reach.with(&reach)
+    }
+
+    /// What y and z at (`u`, `v`) have of the system: the half solutions `L⁻¹ aᵀ`, whose products are covariances.
+    pub(super) fn reach(&self, u: f64, v: f64) -> Reach {
         let ((i, bu), (j, bv)) = (span_rows(&self.u, u), span_rows(&self.v, v));
         let mut product = [[0.0; 4]; 4];
         for (row, a) in product.iter_mut().zip(bu[0]) {
@@ -490,11 +501,30 @@ impl Fit {
             product,
             weight: 1.0,
         };
-        self.parts().map(|(_, unknowns, factor)| {
+        Reach(self.parts().map(|(_, unknowns, factor)| {
             let mut side = vec![0.0; unknowns.count];
             self.each(&row, unknowns, |a, p| side[a] += p);
             factor.half_solve(&mut side);
-            side.iter().map(|s| s * s).sum()
+            let head = side.iter().take_while(|s| **s == 0.0).count();
+            (head, side.split_off(head))
+        }))
+    }
+}
+
+/// What half-breadth and height at a place have of a system, each with how many zeros it begins.
+#[derive(Clone, Debug)]
+pub(crate) struct Reach([(usize, Vec<f64>); 2]);
+
+impl Reach {
+    /// Prediction covariances of half-breadth and of height at two places, for readings of variance 1/weight, mm²:
+    /// `a H⁻¹ bᵀ`.
+    pub(crate) fn with(&self, other: &Self) -> [f64; 2] {
+        [0, 1].map(|k| {
+            let ((a, left), (b, right)) = (&self.0[k], &other.0[k]);
+            let head = *a.max(b);
+            let left = left.get(head - a..).unwrap_or(&[]);
+            let right = right.get(head - b..).unwrap_or(&[]);
+            dot(left, right)
         })
     }
 }
@@ -525,7 +555,7 @@ mod tests {
         let columns = v.count();
         let at = |i: usize, j: usize| cu[i] * cv[j];
         let (mut sum, mut size) = (0.0, 0.0);
-        for (k, rows) in energy(u, v).iter().enumerate() {
+        for (k, rows) in energy(u, v, 1.0).iter().enumerate() {
             let (i, j) = (k / columns, k % columns);
             for (back, row) in rows.iter().enumerate().take(i + 1) {
                 for (q, value) in row.iter().enumerate() {

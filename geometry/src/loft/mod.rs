@@ -32,6 +32,7 @@ pub use fault::LoftError;
 pub use section::{Section, SectionEnd, SectionPoint};
 
 pub(crate) use bench::{Bench, BenchFit};
+pub(crate) use fit::Reach;
 pub(crate) use net::{Answers, Drawn, Net};
 
 use fit::{Fit, RowTies, System, Target};

@@ -38,8 +38,9 @@ pub struct NotPositive {
 }
 
 /// Dot product in eight interleaved sums, always added in the same order.
+#[must_use]
 #[inline]
-fn dot(a: &[f64], b: &[f64]) -> f64 {
+pub fn dot(a: &[f64], b: &[f64]) -> f64 {
     let mut sums = [0.0; 8];
     let (a8, a1) = a.as_chunks::<8>();
     let (b8, b1) = b.as_chunks::<8>();

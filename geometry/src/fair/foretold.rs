@@ -1,0 +1,258 @@
+//! Each reading as all others foretell it, and how well readings about it are foretold.
+//!
+//! In: a bench, and the weight of each reading. Out: [`Foretold`], the distance of each reading from the surface of the
+//! others and the standard deviation of that. No one stiffness suits a whole body: a parallel side wants a stiff surface, a
+//! shoulder a slack one, a tail one that is stiffer round the girth than along. So several are tried, and each counts at a
+//! place by how well it foretells the readings about it while the one in question is left out.
+
+use crate::document::Offset;
+use crate::loft::{Bench, BenchFit, LoftError, Reach, normal_of};
+
+/// Surfaces tried: how much stiffer along the body than round the girth, as the loft has it at 1.
+const GRAINS: [f64; 2] = [0.7, 1.0];
+
+/// Surfaces tried: stiffnesses against readings of weight 1 on average.
+pub(super) const STIFFNESSES: [f64; 6] = [150.0, 50.0, 15.0, 3.0, 0.5, 0.05];
+
+/// A surface counts by this power of how well it foretells: that of a likelihood of some sixteen readings, which is about
+/// how many stand about one.
+const COUNTS: i32 = 16;
+
+/// Readings about one stand no more than so many stations away.
+const STATIONS: usize = 2;
+
+/// And no further round the girth.
+const GIRTH: f64 = 0.3;
+
+/// A first or last station is foretold from one side only, which about doubles what is not known of it; the one beside it
+/// leans on that.
+const ONE_SIDED: [f64; 2] = [2.0, 1.25];
+
+/// A reading of less than this of its own weight tells nothing of how well others are foretold.
+const SILENT: f64 = 1e-3;
+
+/// Most that a reading may have of the surface at its own place: one that has it all is foretold by no other.
+const MOST_OWN: f64 = 1.0 - 1e-9;
+
+/// The readings of a body.
+pub(super) struct Readings<'a> {
+    pub(super) offsets: Vec<&'a Offset>,
+    /// The station of each, counted over those that have readings.
+    pub(super) ranks: Vec<usize>,
+    /// 1/tolerance², 1 on average.
+    pub(super) nominal: Vec<f64>,
+    /// No less than this is the spread of readings.
+    pub(super) least_sigma: f64,
+}
+
+/// What the others foretell of each reading.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Foretold {
+    /// Distance from the surface of the others along the section's normal, mm.
+    pub(super) off: Vec<f64>,
+    /// That by its standard deviation.
+    pub(super) t: Vec<f64>,
+    /// Standard deviation of a reading of middling tolerance about the surface of the others, over the body, mm.
+    pub(super) sigma: f64,
+    /// The readings about each, with their say.
+    pub(super) about: Vec<Vec<(usize, f64)>>,
+}
+
+/// A reading against a fit.
+pub(super) struct Held {
+    pub(super) normal: [f64; 2],
+    /// Residual of half-breadth and height.
+    pub(super) residual: [f64; 2],
+}
+
+impl Held {
+    pub(super) fn of(offset: &Offset, fit: &BenchFit, [u, v]: [f64; 2]) -> Self {
+        let jet = fit.surface.jet(u, v);
+        Self {
+            normal: normal_of(offset.on, &jet),
+            residual: [offset.recorded[0] - jet.s.y, offset.recorded[1] - jet.s.z],
+        }
+    }
+
+    pub(super) fn along(&self) -> f64 {
+        self.normal[0] * self.residual[0] + self.normal[1] * self.residual[1]
+    }
+
+    /// Distance of a reading from the surface of all others along the section's normal, and that surface's prediction
+    /// variance there, for readings of variance 1/weight: exact, coordinate by coordinate.
+    pub(super) fn left_out(&self, weight: f64, variance: [f64; 2]) -> (f64, f64) {
+        left_out(self.normal, self.residual, weight, variance)
+    }
+}
+
+fn left_out(normal: [f64; 2], residual: [f64; 2], weight: f64, variance: [f64; 2]) -> (f64, f64) {
+    let mut off = 0.0;
+    let mut left = 0.0;
+    for k in [0, 1] {
+        let others = 1.0 - (weight * variance[k]).min(MOST_OWN);
+        off += normal[k] * residual[k] / others;
+        left += normal[k] * normal[k] * variance[k] / others;
+    }
+    (off, left)
+}
+
+/// One surface, and what it foretells.
+struct Tried {
+    off: Vec<f64>,
+    /// Spread of each about the surface of the others, for readings of standard deviation 1.
+    spread: Vec<f64>,
+    /// Standard deviation of the readings about each, that one left out.
+    local: Vec<f64>,
+}
+
+/// Middling one of some values; 0 where there are none.
+pub(super) fn median(mut values: Vec<f64>) -> f64 {
+    if values.is_empty() {
+        return 0.0;
+    }
+    values.sort_by(f64::total_cmp);
+    values[values.len() / 2]
+}
+
+impl Readings<'_> {
+    /// Holds each reading against the surfaces of the others.
+    ///
+    /// Off and variance are means over the surfaces tried, each counted by `(spread · local)^-16`: how well it foretells
+    /// the readings about the one in question, in a fit without that one. `local` is held at no less than half of what is
+    /// usual over the body, in the square.
+    ///
+    /// # Source
+    /// Exact leave-one-out and leave-two-out residuals by rank-one changes: Belsley, Kuh and Welsch, *Regression
+    /// Diagnostics*, 1980. Weights by likelihood of left-out readings: common practice of averaging models.
+    pub(super) fn foretold(
+        &self,
+        bench: &mut Bench,
+        weights: &[f64],
+        asked_to_stop: &dyn Fn() -> bool,
+    ) -> Result<Option<Foretold>, LoftError> {
+        let places: Vec<[f64; 2]> = bench.places().collect();
+        let about = self.about(&places);
+        let mut tried = Vec::with_capacity(GRAINS.len() * STIFFNESSES.len());
+        for grain in GRAINS {
+            bench.set_grain(grain);
+            for stiffness in STIFFNESSES {
+                if asked_to_stop() {
+                    return Ok(None);
+                }
+                let fit = bench.fit(weights, stiffness)?;
+                tried.push(self.tried(&fit, &places, weights, &about));
+            }
+        }
+        bench.set_grain(1.0);
+        let last = self.ranks.iter().copied().max().unwrap_or(0);
+        let n = self.offsets.len();
+        let mut out = Foretold {
+            about,
+            ..Foretold::default()
+        };
+        let mut sigmas = Vec::with_capacity(n);
+        let mut spreads = Vec::with_capacity(n);
+        for i in 0..n {
+            let expected = |t: &Tried| t.spread[i] * t.local[i];
+            let best = tried.iter().map(expected).fold(f64::INFINITY, f64::min);
+            let count = |t: &Tried| {
+                let share = best / expected(t);
+                (0..COUNTS).fold(1.0, |power, _| power * share)
+            };
+            let total: f64 = tried.iter().map(count).sum();
+            let mean = |value: &dyn Fn(&Tried) -> f64| {
+                let sum: f64 = tried.iter().map(|t| count(t) * value(t)).sum();
+                sum / total
+            };
+            out.off.push(mean(&|t| t.off[i]));
+            let variance = mean(&|t| t.local[i] * t.local[i]);
+            sigmas.push(variance.sqrt());
+            spreads.push((mean(&|t| expected(t) * expected(t)) / variance).sqrt());
+        }
+        out.sigma = median(sigmas.clone());
+        out.t = (0..n)
+            .map(|i| {
+                let usual = sigmas[i].max(out.sigma);
+                let sigma = f64::midpoint(sigmas[i] * sigmas[i], usual * usual).sqrt();
+                let from_end = self.ranks[i].min(last - self.ranks[i]);
+                let sides = ONE_SIDED.get(from_end).unwrap_or(&1.0);
+                out.off[i] / (sigma * spreads[i] * sides)
+            })
+            .collect();
+        Ok(Some(out))
+    }
+
+    fn about(&self, places: &[[f64; 2]]) -> Vec<Vec<(usize, f64)>> {
+        let say = |i: usize, j: usize| {
+            let stations = self.ranks[i].abs_diff(self.ranks[j]);
+            let girth = (places[i][1] - places[j][1]).abs();
+            let along = 1.0 - stations as f64 / (STATIONS + 1) as f64;
+            (j != i && stations <= STATIONS && girth < GIRTH)
+                .then(|| (j, along * (1.0 - girth / GIRTH)))
+        };
+        (0..places.len())
+            .map(|i| (0..places.len()).filter_map(|j| say(i, j)).collect())
+            .collect()
+    }
+
+    fn tried(
+        &self,
+        fit: &BenchFit,
+        places: &[[f64; 2]],
+        weights: &[f64],
+        about: &[Vec<(usize, f64)>],
+    ) -> Tried {
+        let reach: Vec<Reach> = places.iter().map(|[u, v]| fit.reach(*u, *v)).collect();
+        let own: Vec<[f64; 2]> = reach.iter().map(|r| r.with(r)).collect();
+        let offsets = self.offsets.iter().zip(places);
+        let held: Vec<Held> = offsets.map(|(o, at)| Held::of(o, fit, *at)).collect();
+        let n = places.len();
+        let mut tried = Tried {
+            off: Vec::with_capacity(n),
+            spread: Vec::with_capacity(n),
+            local: Vec::with_capacity(n),
+        };
+        for i in 0..n {
+            let (off, left) = held[i].left_out(weights[i], own[i]);
+            tried.off.push(off);
+            tried.spread.push((1.0 / self.nominal[i] + left).sqrt());
+            let (mut sum, mut says) = (0.0, 0.0);
+            for (j, say) in &about[i] {
+                if weights[*j] < SILENT * self.nominal[*j] {
+                    continue;
+                }
+                // Without the one in question.
+                let shared = reach[i].with(&reach[*j]);
+                let mut residual = held[*j].residual;
+                let mut variance = own[*j];
+                for k in [0, 1] {
+                    let pull = weights[i] / (1.0 - (weights[i] * own[i][k]).min(MOST_OWN));
+                    residual[k] += shared[k] * pull * held[i].residual[k];
+                    variance[k] += shared[k] * shared[k] * pull;
+                }
+                let (off, left) = left_out(held[*j].normal, residual, weights[*j], variance);
+                sum += say * off * off / (1.0 / self.nominal[*j] + left);
+                says += say;
+            }
+            let local = if says > 0.0 {
+                (sum / says).sqrt()
+            } else {
+                f64::NAN
+            };
+            tried.local.push(local);
+        }
+        // Where nothing about a reading tells, it is taken to be foretold as is usual.
+        let known = tried
+            .local
+            .iter()
+            .copied()
+            .filter(|l| l.is_finite())
+            .collect();
+        let usual = median(known);
+        for local in &mut tried.local {
+            let here = if local.is_finite() { *local } else { usual };
+            *local = here.max(self.least_sigma);
+        }
+        tried
+    }
+}
