@@ -19,6 +19,7 @@ use geometry::lines::{PickUp, Spot, View, pick_up, run};
 use geometry::loft::Loft;
 use geometry::shop::{OffsetsOptions, Stations, provenance, tabulate_offsets};
 use geometry::spline::{MeshOptions, measure, mesh};
+use geometry::units::Message;
 use geometry::write::{GlbOptions, StepOptions, write_csv, write_glb, write_step, write_xlsx};
 use serde_json::{Value, json};
 
@@ -123,7 +124,6 @@ fn open(path: &Path, bytes: &[u8]) -> Result<Folder, String> {
         eprintln!("Torn: {cell}");
     }
     for refused in &preview.refused {
-        use geometry::units::Message;
         eprintln!("Refused: {}", refused.message(preview.unit));
     }
     Ok(Folder {
@@ -183,7 +183,7 @@ fn suspects(lines: &Lines) -> Result<Vec<Value>, String> {
 /// of the lines as they were read, and what was moved.
 fn faired(lines: &Lines, loft: &Loft) -> Result<(Lines, Value), String> {
     let proposed = fair_whole(lines, loft, &|| false);
-    let proposed = proposed.map_err(|error| format!("no fair surface: {error:?}"))?;
+    let proposed = proposed.map_err(|error| error.message(lines.unit))?;
     let past = proposed.moves.iter().filter(|moved| moved.is_past());
     let past: Vec<_> = past.map(|moved| moved.point).collect();
     let edit = proposed.edit(&past);

@@ -34,7 +34,7 @@ pub async fn a_body_given_by_law(page: Page) -> Result<(), Fault> {
     ask(&page, "upper", "much", "Set the law").await?;
     page.shows("`much` is no ρ").await?;
     ask(&page, "upper", "1.2", "Set the law").await?;
-    page.shows("lies between 0 and 1").await?;
+    page.shows("lies between 0.001 and 0.999").await?;
     ask(&page, "upper", "0.45", "Set the law").await?;
     page.shows("ρ 0.450 above the breadth, 0.414 below it.")
         .await?;

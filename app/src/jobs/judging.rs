@@ -604,18 +604,7 @@ fn let_through(lines: &Lines, moved: &PointMove) -> Option<(usize, f64)> {
 /// # Errors
 /// A sentence.
 pub fn propose(lines: &Lines, loft: &Loft, wish: Wish) -> Result<Proposed, String> {
-    let why = |error: NoProposal| {
-        match error {
-        NoProposal::NoLoft(error) => error.message(lines.unit),
-        NoProposal::Held => "With so much of it held the line can't be made fairer: lift a duck, free an end, let it move \
-                             over more stations, or allow it more peaks."
-            .to_owned(),
-        NoProposal::Stopped => "Stopped.".to_owned(),
-        NoProposal::NotFound(_) => {
-            "No fair lines were found. Set what is doubtful aside and try again.".to_owned()
-        }
-    }
-    };
+    let why = |error: NoProposal| error.message(lines.unit);
     let (title, mut says, proposal) = match wish {
         Wish::Whole => {
             let proposal = fair_whole(lines, loft, &|| false).map_err(why)?;

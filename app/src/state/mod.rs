@@ -432,18 +432,24 @@ impl Session {
         }));
     }
 
-    /// Does an edit as one step, and says what was done and how it is taken back.
-    pub fn edit_and_say(&self, edit: &Edit) {
+    /// Does an edit as one step, and says what was done and how it is taken back; else why it is refused. Tells whether it was
+    /// done.
+    pub fn edit_and_say(&self, edit: &Edit) -> bool {
         let name = edit.name(&self.standing_now());
-        let before = self.standing_now();
-        self.edit(edit);
-        if !Arc::ptr_eq(&before, &self.standing_now()) {
-            self.note.set(Some(Note {
+        let done = self.try_edit(edit);
+        self.note.set(Some(match &done {
+            Ok(()) => Note {
                 kind: NoteKind::Done,
                 text: format!("Done: {name}."),
                 undo: true,
-            }));
-        }
+            },
+            Err(why) => Note {
+                kind: NoteKind::Fault,
+                text: why.clone(),
+                undo: false,
+            },
+        }));
+        done.is_ok()
     }
 
     /// Whether the lines that are seen may be changed; says so where they may not.

@@ -128,6 +128,17 @@ impl Proposal {
         }
     }
 
+    /// Whether any of it is to be taken.
+    pub fn any_goes(self) -> bool {
+        let offered = self.offered.get();
+        offered.is_some_and(|(_, proposed, _)| proposed.moves.iter().any(|found| self.goes(found)))
+    }
+
+    /// What was asked last.
+    pub fn asked_last(self) -> Option<Wish> {
+        self.asked.get_value().map(|(_, wish)| wish)
+    }
+
     fn goes(self, found: &MoveFound) -> bool {
         if found.past {
             self.ticked.with(|ticked| ticked.contains(&found.point))
@@ -138,9 +149,10 @@ impl Proposal {
 
     /// Takes it as one step; the reason stands beside the readings that are overruled, and in the compare of revisions.
     pub fn take(self) {
-        let Some((of, proposed, _)) = self.offered.get_untracked() else {
+        let Some((_, proposed, _)) = self.offered.get_untracked() else {
             return;
         };
+        let of = self.session.standing_now();
         let edit = untrack(|| moves(proposed.moves.iter().filter(|found| self.goes(found))));
         let reason = self.reason.get_untracked();
         let overruled = proposed
@@ -167,7 +179,11 @@ impl Proposal {
             height: found.by[1],
             past: found.past,
         };
-        let goes = untrack(|| {
+        let overrules = proposed
+            .moves
+            .iter()
+            .any(|found| found.past && untrack(|| self.goes(found)));
+        let goes: Vec<TakenMove> = untrack(|| {
             { proposed.moves.iter() }
                 .filter(|found| self.goes(found))
                 .map(took)
@@ -175,16 +191,22 @@ impl Proposal {
         });
         let remember = Edit::Remember(Taken {
             title: name.clone(),
-            reason: reason.trim().to_owned(),
+            reason: if overrules {
+                reason.trim().to_owned()
+            } else {
+                String::new()
+            },
             moves: goes,
         });
         let edits = std::iter::once(edit)
             .chain(notes)
             .chain([remember])
             .collect();
-        self.offered.set(None);
-        self.session.beside.set(None);
-        self.session.edit_and_say(&Edit::Many { name, edits });
+        // What is refused stays proposed, with its ticks and its reason.
+        if self.session.edit_and_say(&Edit::Many { name, edits }) {
+            self.offered.set(None);
+            self.session.beside.set(None);
+        }
     }
 }
 

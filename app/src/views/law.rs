@@ -41,7 +41,7 @@ impl Choice {
         }
         let typed = self.text.get_untracked();
         let rho = typed.trim().replace(',', ".").parse().map_err(|_no_number| {
-            format!("`{typed}` is no ρ: type a number between 0 and 1, as 0.414 for a quarter of a circle.")
+            format!("`{typed}` is no ρ: type a number between 0.001 and 0.999, as 0.414 for a quarter of a circle.")
         });
         rho.map(Shoulder::Rho)
     }

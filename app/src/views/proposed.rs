@@ -73,7 +73,7 @@ pub fn ProposedLines() -> impl IntoView {
                         <input class="wide" autocomplete="off" maxlength="1000" prop:value=proposal.reason on:input=move |event| proposal.reason.set(event_target_value(&event))/>
                     </label>
                     <div class="row">
-                        <button data-kind="first" disabled=move || !reasoned() on:click=move |_| proposal.take()>"Take it"</button>
+                        <button data-kind="first" disabled=move || !reasoned() || !proposal.any_goes() on:click=move |_| proposal.take()>"Take it"</button>
                         <button on:click=move |_| proposal.leave()>"Leave it"</button>
                         <span class="quiet" hidden=reasoned>"Say why first."</span>
                     </div>
@@ -92,10 +92,16 @@ fn laid(proposal: Proposal) -> impl IntoView {
         return ().into_any();
     };
     let lines = session.standing_now();
+    // A change goes on from what was asked last, even where that came to nothing.
+    let last = move || match proposal.asked_last() {
+        Some(Wish::Line { between, held, .. }) => (between, held),
+        _ => (between, held),
+    };
     let ask = move |between, held| proposal.ask_again(jobs, Wish::Line { on, between, held });
+    let busy = move || matches!(jobs.stand.get(), Stand::Running { .. });
     let end = move |at: usize, name: &'static str, none: &'static str| {
         let change = move |event: leptos::ev::Event| {
-            let mut between = between;
+            let (mut between, held) = last();
             between[at] = event_target_value(&event).parse().ok().map(StationId);
             ask(between, held);
         };
@@ -104,19 +110,19 @@ fn laid(proposal: Proposal) -> impl IntoView {
             view! { <option value=station.id.0.to_string() selected=chosen>{format!("STA {}", station.label)}</option> }
         });
         view! {
-            <label>{format!("{name} ")}<select aria-label=format!("The line may move {name}") on:change=change>
+            <label>{format!("{name} ")}<select aria-label=format!("The line may move {name}") disabled=busy on:change=change>
                 <option value="">{none}</option>
                 {options.collect_view()}
             </select></label>
         }
     };
     let hold = move |at: usize, name: &'static str| {
-        let turn = move |_| {
-            let mut held = held;
-            held[at] = !held[at];
+        let turn = move |event: leptos::ev::Event| {
+            let (between, mut held) = last();
+            held[at] = event_target_checked(&event);
             ask(between, held);
         };
-        view! { <label class="check"><input type="checkbox" prop:checked=held[at] on:change=turn/>{format!(" hold its {name} end")}</label> }
+        view! { <label class="check"><input type="checkbox" prop:checked=held[at] disabled=busy on:change=turn/>{format!(" hold its {name} end")}</label> }
     };
     view! {
         <div class="row">{end(0, "from", "its fore end")}{end(1, "to", "its aft end")}</div>

@@ -10,7 +10,7 @@ use leptos::prelude::*;
 use super::card::small;
 use super::plan::headed;
 use super::widgets::{Dialog, close_dialog};
-use crate::jobs::Jobs;
+use crate::jobs::{Jobs, Stand};
 use crate::state::axis::Axis;
 use crate::state::derived::Derived;
 use crate::state::proposal::Proposal;
@@ -260,9 +260,15 @@ pub fn Tolerance(
         }
         close_dialog();
         let wish = untrack(|| proposal.wish());
-        session.edit_and_say(&edit);
-        if let Some(wish) = wish {
-            proposal.ask(jobs, wish);
+        let free = !matches!(jobs.stand.get_untracked(), Stand::Running { .. });
+        match wish.filter(|_| free) {
+            Some(wish) => {
+                session.edit(&edit);
+                proposal.ask(jobs, wish);
+            }
+            None => {
+                session.edit_and_say(&edit);
+            }
         }
     };
     view! {

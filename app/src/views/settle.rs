@@ -249,11 +249,11 @@ pub fn AllowedTurns() -> impl IntoView {
         session.edit(&Edit::AllowTurns { on, turns });
     };
     move || {
-        let judged = found.get()?;
         let own = own.get();
-        let usual = match own {
-            Some(_) => "as usual".to_owned(),
-            None => format!("usual: {}", named(judged)),
+        // What came to no verdict can be taken back too.
+        let usual = match (own, found.get()) {
+            (Some(_), _) => "as usual".to_owned(),
+            (None, judged) => format!("usual: {}", named(judged?)),
         };
         // «Keep, it is true» may allow more than can be chosen here.
         let other = own.filter(|own| !TURNS.contains(&(own.inflections, own.peaks)));

@@ -5,6 +5,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::edit::EditError;
+use super::rules::MOST_NAMED;
 use super::{Lines, On, Point, PointId};
 
 /// How many turns a line may have.
@@ -71,8 +72,19 @@ impl Lines {
     /// Whether every reading in use of a point is kept as true.
     #[must_use]
     pub fn keeps(&self, id: PointId) -> bool {
-        let mut used = self.point(id).into_iter().flat_map(Point::used);
-        used.all(|reading| reading.kept)
+        let used: Vec<bool> = { self.point(id).into_iter() }
+            .flat_map(Point::used)
+            .map(|reading| reading.kept)
+            .collect();
+        !used.is_empty() && used.into_iter().all(|kept| kept)
+    }
+
+    /// Remembers a proposal that was taken; of more than can be held the oldest is forgotten.
+    pub(super) fn remember(&mut self, taken: &Taken) {
+        self.taken.push(taken.clone());
+        if self.taken.len() > MOST_NAMED {
+            self.taken.remove(0);
+        }
     }
 
     /// Allows a line so many turns, or its usual ones again.

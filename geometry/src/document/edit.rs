@@ -501,7 +501,7 @@ impl Lines {
                 kept,
             } => self.reading_mut(*point, *reading)?.kept = *kept,
             Edit::AllowTurns { on, turns } => self.allow(*on, *turns)?,
-            Edit::Remember(taken) => self.taken.push(taken.clone()),
+            Edit::Remember(taken) => self.remember(taken),
             Edit::AddNote {
                 point,
                 reading,

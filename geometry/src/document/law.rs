@@ -24,11 +24,14 @@ pub struct Law {
     pub lower: Shoulder,
 }
 
+/// The least ρ of a quadrant, and as near to 1 the largest: beyond, a section is all but its chord or its corner.
+const LEAST_RHO: f64 = 0.001;
+
 /// How full a quadrant is.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case", deny_unknown_fields)]
 pub enum Shoulder {
-    /// By a number all along, ρ: how high the conic rises over its chord, by the height of its corner; between 0 and 1.
+    /// By a number all along, ρ: how high the conic rises over its chord, by the height of its corner; from 0.001 to 0.999.
     Rho(f64),
     /// By a run line whose points the conic passes through.
     Line(RunLineId),
@@ -186,7 +189,7 @@ pub enum LawFault {
     Knuckle(String),
     /// One run line serves twice, by its name.
     Twice(String),
-    /// ρ does not lie between 0 and 1.
+    /// ρ does not lie between 0.001 and 0.999.
     Rho(Quadrant, f64),
     /// A station lacks a point that the law needs there, by its line.
     Lacks(String),
@@ -214,7 +217,7 @@ impl LawFault {
             ),
             Self::Twice(name) => format!("uses {name} twice. Name another run line for one of the two"),
             Self::Rho(quadrant, rho) => format!(
-                "has the ρ {rho} in the {} quadrant; it lies between 0 and 1, and a quarter of a circle has 0.414",
+                "has the ρ {rho} in the {} quadrant; it lies between 0.001 and 0.999, and a quarter of a circle has 0.414",
                 quadrant.name()
             ),
             Self::Lacks(line) => format!(
@@ -275,7 +278,7 @@ fn of_itself<'a>(lines: &'a Lines, law: &Law) -> Vec<(Where<'a>, LawFault)> {
     for quadrant in [Quadrant::Upper, Quadrant::Lower] {
         match law.shoulder(quadrant) {
             Shoulder::Line(id) => named.push(id),
-            Shoulder::Rho(rho) if rho > 0.0 && rho < 1.0 => {}
+            Shoulder::Rho(rho) if (LEAST_RHO..=1.0 - LEAST_RHO).contains(&rho) => {}
             Shoulder::Rho(rho) => found.push(LawFault::Rho(quadrant, rho)),
         }
     }
@@ -559,11 +562,11 @@ pub(crate) mod tests {
             At::Law,
             "twice",
         );
-        for rho in [0.0, 1.0, -3.0, f64::NAN] {
+        for rho in [0.0, 1.0, -3.0, 1e-200, f64::NAN] {
             says(
                 &|l| law(l, &|law| law.lower = Shoulder::Rho(rho)),
                 At::Law,
-                "between 0 and 1",
+                "between 0.001 and 0.999",
             );
         }
         says(

@@ -568,8 +568,7 @@ impl Walk<'_> {
         })?;
         for taken in &lines.taken {
             self.text(&taken.title, LONGEST_TITLE, &at)?;
-            let short = taken.reason.chars().count() <= LONGEST_NOTE;
-            self.rule(short.into(), at, || Broken::LongText(LONGEST_NOTE))?;
+            self.text(&taken.reason, LONGEST_NOTE, &at)?;
             let moves = taken.moves.len();
             self.rule((moves <= MOST_POINTS).into(), at, || {
                 Broken::TooMany(Listed::Points, moves, MOST_POINTS)

@@ -131,6 +131,9 @@ fn laid(
     if ducks.is_empty() && options.stretch.is_none() && options.held_ends == [false; 2] {
         return Ok(judged.clone());
     }
+    let breaks = judged.graph.breaks();
+    let judged_at = |x: &f64| breaks.first() <= Some(x) && Some(x) <= breaks.last();
+    let ducks: Vec<f64> = ducks.into_iter().filter(judged_at).collect();
     let graph = judged.graph.clone();
     let graph = graph.holding(options.stretch, options.held_ends, &ducks);
     let sweet = graph.sweet(judged.allowed_turns, judged.run_outs, stop);

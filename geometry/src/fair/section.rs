@@ -146,13 +146,18 @@ pub fn judge_section(
                 }
             }
         };
-        // What was looked for in vain outweighs what was found: it is said, not hidden.
-        let unknown = verdict.word == Word::NotJudged(NotJudged::NotFound);
-        if unknown || verdict.ratio() > worst.ratio() {
+        // What was looked for in vain outweighs what was found, but for what is unfair: it is said, not hidden.
+        let rank = |verdict: &SectionVerdict| match verdict.word {
+            Word::Unfair => 2,
+            Word::NotJudged(NotJudged::NotFound) => 1,
+            Word::Fair | Word::FairWithinReadings | Word::NotJudged(NotJudged::TooFewReadings) => 0,
+        };
+        let harder = rank(&verdict).cmp(&rank(&worst));
+        if harder
+            .then(verdict.ratio().total_cmp(&worst.ratio()))
+            .is_gt()
+        {
             worst = verdict;
-        }
-        if unknown {
-            break;
         }
     }
     Ok(worst)

@@ -10,6 +10,7 @@ use crate::document::{Edit, Fixes, Lines, Moved, Offset, PointId};
 use crate::loft::{Answers, Drawn, Loft, LoftError, LoftPoint, Net, normal_of};
 use crate::num::linear::Terms;
 use crate::spline::Surface;
+use crate::units::{LengthUnit, Message};
 
 /// A point is met by a dent only, where it lies further than this past its tolerance, mm.
 const PAST: f64 = 0.02;
@@ -96,6 +97,21 @@ pub enum NoProposal {
     Held,
     /// The programme has no optimum.
     NotFound(NoOptimum),
+}
+
+impl Message for NoProposal {
+    fn message(&self, unit: LengthUnit) -> String {
+        match self {
+            Self::NoLoft(error) => error.message(unit),
+            Self::Held => "With so much of it held the line can't be made fairer: lift a duck, free an end, let it move over \
+                           more stations, or allow it more peaks."
+                .to_owned(),
+            Self::Stopped => "Stopped.".to_owned(),
+            Self::NotFound(_) => {
+                "No fair lines were found. Set what is doubtful aside and try again.".to_owned()
+            }
+        }
+    }
 }
 
 impl From<LoftError> for NoProposal {
@@ -216,14 +232,17 @@ impl<'a> Whole<'a> {
         let mut found = (Vec::new(), Vec::new());
         loop {
             let known = self.pulling.len();
-            for (k, (off, along)) in off.iter().zip(&along).enumerate() {
-                let new = !self.pulling.iter().any(|(point, _)| *point == k);
-                if new && off.abs() > NEAR * along.tolerance {
-                    self.pulling.push((k, self.drawn.answers(k)));
-                }
-            }
-            if self.pulling.len() > MANY {
+            let near = off.iter().zip(&along).enumerate();
+            let near = near.filter(|(k, (off, along))| {
+                let new = !self.pulling.iter().any(|(point, _)| point == k);
+                new && off.abs() > NEAR * along.tolerance
+            });
+            let new: Vec<usize> = near.map(|(k, _)| k).collect();
+            if known + new.len() > MANY {
                 return self.by_unknowns(before);
+            }
+            for k in new {
+                self.pulling.push((k, self.drawn.answers(k)));
             }
             if self.pulling.len() == known && found.0.len() == known {
                 break;

@@ -68,13 +68,18 @@ impl Conic {
             / (self.denominator(t) * (y * y + z * z).sqrt()).sqrt()
     }
 
-    /// Where a place lies on it: the `t` of the ray from the corner, for a place inside the triangle.
+    /// Where a place lies on it: the `t` of the ray from the corner, for a place inside the triangle; outside it as near as that comes.
     ///
     /// On the arc `b2 / b0 = (t / (1 − t))²`, with b the barycentrics.
     pub(super) fn t_of(&self, at: [f64; 2]) -> f64 {
         let [b0, _, b2] = barycentrics(self.corner, at);
         let (from, to) = (b0.max(0.0).sqrt(), b2.max(0.0).sqrt());
-        to / (from + to)
+        // Past the corner neither end is nearer.
+        if from + to > 0.0 {
+            to / (from + to)
+        } else {
+            0.5
+        }
     }
 
     /// How far a place near the arc lies off it, to first order, and without a sign.
@@ -298,6 +303,16 @@ mod tests {
     }
 
     /// Through Q = (240, 450) in the corner of 900 × 600: b = (0.25, 0.48333…, 0.26666…), w = b1 / (2 √(b0 b2)).
+    /// A misprint may lie past the corner, where no ray from it meets the arc.
+    #[test]
+    fn a_place_past_the_corner_has_a_place_on_the_arc_too() {
+        let conic = Conic::new([[0.0, 0.0], [0.0, 600.0], [900.0, 600.0]], 0.45);
+        for at in [[-10.0, 700.0], [0.0, 600.0], [-1e9, 1e9]] {
+            assert!((0.0..=1.0).contains(&conic.t_of(at)), "{at:?}");
+            assert!(conic.distance(at).is_finite(), "{at:?}");
+        }
+    }
+
     #[test]
     fn the_conic_through_a_point_passes_through_it() {
         let corner = [[0.0, 0.0], [0.0, 600.0], [900.0, 600.0]];

@@ -388,7 +388,10 @@ impl Ruled {
                 if off > worst.0 {
                     worst = (off, *u);
                 }
-                if off > ROUND * num::FIT {
+                // What is no number does not meet it either.
+                let met = off <= ROUND * num::FIT;
+                if !met {
+                    worst = (off, *u);
                     break;
                 }
             }
