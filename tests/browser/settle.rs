@@ -168,7 +168,7 @@ pub async fn a_batten_is_tried(page: Page) -> Result<(), Fault> {
     .click()
     .await?;
     // A reading may be allowed more, for a reason; the batten is then laid anew.
-    page.find("button", "Change the tolerance of STA 101, keel")
+    page.find("button", "Change tolerance of STA 101, keel")
         .await?
         .click()
         .await?;

@@ -187,6 +187,9 @@ fn section_said(lines: &Lines, verdict: &SectionVerdict) -> SectionSaid {
     };
     SectionSaid {
         station: verdict.station,
+        point: { verdict.found.as_ref() }
+            .and_then(|found| found.stretch)
+            .map(|stretch| stretch.point),
         name: lines.station_name(verdict.station),
         word,
         says,
@@ -453,7 +456,10 @@ fn place_row(lines: &Lines, loft: &Loft, place: &Place<'_>) -> Option<Row> {
         does: Does::Keep(suspected, own_turns.collect()),
     });
     ways.push(Way {
-        name: format!("Set the {} readings there aside", readings.len()),
+        name: match readings.len() {
+            1 => "Set the reading there aside".to_owned(),
+            count => format!("Set the {count} readings there aside"),
+        },
         does: Does::SetAside(readings),
     });
     Some(Row {
@@ -605,6 +611,7 @@ fn let_through(lines: &Lines, moved: &PointMove) -> Option<(usize, f64)> {
 /// A sentence.
 pub fn propose(lines: &Lines, loft: &Loft, wish: Wish) -> Result<Proposed, String> {
     let why = |error: NoProposal| error.message(lines.unit);
+    let mut now = None;
     let (title, mut says, proposal) = match wish {
         Wish::Whole => {
             let proposal = fair_whole(lines, loft, &|| false).map_err(why)?;
@@ -627,6 +634,7 @@ pub fn propose(lines: &Lines, loft: &Loft, wish: Wish) -> Result<Proposed, Strin
                 held_ends: held,
             };
             let batten = lay_batten(lines, loft, on, &options, &|| false).map_err(why)?;
+            now = batten.before.judged.as_ref().map(|judged| judged.needed);
             let name = lines.line_name(on).unwrap_or_default();
             let found = line_found(lines, &batten.before);
             let says = if batten.proposal.moves.is_empty() {
@@ -663,12 +671,19 @@ pub fn propose(lines: &Lines, loft: &Loft, wish: Wish) -> Result<Proposed, Strin
             .again(&within)
             .map_err(|error| error.message(lines.unit))?;
         let less = judge(&within, &offered, on, None, &|| false).map_err(|_stopped| "Stopped.")?;
-        if let (Some(all), Some(less)) = (&verdict.judged, &less.judged) {
+        if let (Some(now), Some(all), Some(less)) = (now, &verdict.judged, &less.judged) {
             says.push(format!(
-                "With all of it the line would need {} mm, without what lies past its tolerance {} mm.",
+                "The line needs {} mm now; with all of it taken {} mm, without what lies past its tolerance {} mm.",
+                mm(now),
                 mm(all.needed),
                 mm(less.needed)
             ));
+            if all.needed > 0.9 * now {
+                says.push(
+                    "Little is gained so: let it move over more stations, or free what is held."
+                        .to_owned(),
+                );
+            }
         }
     }
     let mut moves: Vec<&PointMove> = proposal.moves.iter().collect();

@@ -122,6 +122,8 @@ pub struct Findings {
 pub struct SectionSaid {
     /// Its station.
     pub station: StationId,
+    /// The point that must move most, where one must.
+    pub point: Option<PointId>,
     /// The station's name.
     pub name: String,
     /// In a word.

@@ -518,7 +518,7 @@ fn Value(picked: Picked) -> impl IntoView {
     });
     let as_read = move || {
         moved.get().map(|id| view! {
-            <button data-kind="lesser" disabled=move || picked.locked() on:click=move |_| session.edit(&Edit::LetGo(vec![id]))>"Back to as read"</button>
+            <button data-kind="lesser" disabled=move || picked.locked() on:click=move |_| session.edit(&Edit::LetGo(vec![id])) title="Back to what was read">"As read"</button>
         })
     };
     // The boxes stay while values move, and so the focus in them.

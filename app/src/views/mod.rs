@@ -99,17 +99,19 @@ pub fn App(
             Look::Dark => Some("dark"),
         });
     });
+    // Asked for again, a screen stays as it is, and so does the focus on it.
+    let screen = Memo::new(move |_| session.screen.get());
     let bare = Memo::new(move |_| derived.standing.with(|lines| lines.stations.is_empty()));
     let title = Memo::new(move |_| derived.standing.with(|lines| lines.title.clone()));
     Effect::new(move |_| document().set_title(&format!("{} · Scrieve Board", title.get())));
     view! {
         <div class="frame">
-            {move || (session.screen.get() == Screen::Lines && !bare.get()).then(|| view! { <settle::WayThere skip=true/> })}
+            {move || (screen.get() == Screen::Lines && !bare.get()).then(|| view! { <settle::WayThere skip=true/> })}
             <header::Header/>
             <header::SharedBar/>
             <keeping::KeepingBars/>
             <NoteBar/>
-            {move || match session.screen.get() {
+            {move || match screen.get() {
                 Screen::Evidence => view! { <evidence::EvidenceScreen/> }.into_any(),
                 Screen::Lines | Screen::Shell if bare.get() => nothing_yet(session).into_any(),
                 Screen::Lines => view! { <lines::LinesScreen/> }.into_any(),

@@ -157,7 +157,7 @@ fn one(session: Session, proposal: Proposal, found: MoveFound) -> impl IntoView 
     let name = found.name.clone();
     let allow = found.tolerance.map(|(reading, tolerance)| {
         let question = Question::Tolerance(point, reading, Some(tolerance));
-        view! { <button data-kind="lesser" aria-label=format!("Change the tolerance of {name}") on:click=move |_| session.question.set(Some(question.clone()))>"Change tolerance"</button> }
+        view! { <button data-kind="lesser" aria-label=format!("Change tolerance of {name}") on:click=move |_| session.question.set(Some(question.clone()))>"Change tolerance"</button> }
     });
     view! {
         <li>

@@ -5,7 +5,7 @@ use leptos::prelude::*;
 
 use super::proposed::Ask;
 use crate::exchange;
-use crate::jobs::messages::{Does, LineFound, Row, SectionSaid, Way};
+use crate::jobs::messages::{Does, LineFound, Row, SectionSaid, Verdict, Way};
 use crate::jobs::{Age, Jobs, Stand};
 use crate::state::derived::Derived;
 use crate::state::findings::Findings;
@@ -29,13 +29,15 @@ pub fn ToSettle() -> impl IntoView {
             .found()
             .map_or_else(Vec::new, |(found, _)| found.sections.clone())
     });
+    let unjudged =
+        move || lines.with(|lines| lines.iter().all(|line| line.word == Verdict::NotJudged));
     let nothing = move || rows.with(|rows| rows.as_ref().is_some_and(Vec::is_empty));
     view! {
         <section class="settle" aria-label="To settle">
             <h2 tabindex="-1">"To settle "<span class="count">{count}</span></h2>
             <p class="quiet" role="status">{move || what_is_done(findings)}</p>
             <ol><For each=move || rows.get().unwrap_or_default() key=key children=move |row| one(session, row)/></ol>
-            <p class="quiet" hidden=move || !nothing()>"Nothing: no line is unfair and no source contradicts another."</p>
+            <p class="quiet" hidden=move || !nothing()>{move || if unjudged() { "No line could be judged: too few readings." } else { "Nothing: no line is unfair and no source contradicts another." }}</p>
             <Torn/>
             <div class="row" hidden=move || lines.with(Vec::is_empty)><Ask whole=true/></div>
             <details hidden=move || lines.with(Vec::is_empty)>
@@ -44,6 +46,7 @@ pub fn ToSettle() -> impl IntoView {
             </details>
             <details hidden=move || sections.with(Vec::is_empty)>
                 <summary>"All sections, the worst first"</summary>
+                <p class="quiet">"A section is fair where it is nowhere hollow between its knuckles; what it needs is measured square to it."</p>
                 <ul class="verdicts">{move || sections.get().into_iter().map(|section| brief_section(session, section)).collect_view()}</ul>
             </details>
         </section>
@@ -114,6 +117,7 @@ fn one(session: Session, row: Row) -> impl IntoView {
 fn button(session: Session, way: &Way, point: PointId) -> impl IntoView + use<> {
     let does = way.does.clone();
     let (proposal, jobs) = (expect_context::<Proposal>(), expect_context::<Jobs>());
+    let findings = expect_context::<Findings>();
     let act = move |_| match &does {
         Does::PutRight(point, reading, [half_breadth, height]) => {
             session.edit_and_say(&Edit::PutRight {
@@ -141,7 +145,9 @@ fn button(session: Session, way: &Way, point: PointId) -> impl IntoView + use<> 
         }
     };
     let changes = !matches!(way.does, Does::Show);
-    let locked = move || changes && session.looking.with(Option::is_some);
+    // While it is judged anew, what the list says may be settled already.
+    let stale = move || findings.found().is_some_and(|(_, fresh)| !fresh);
+    let locked = move || changes && (session.looking.with(Option::is_some) || stale());
     view! { <button disabled=locked on:click=act>{way.name.clone()}</button> }
 }
 
@@ -186,7 +192,10 @@ fn brief(session: Session, line: LineFound) -> impl IntoView {
 /// A section in the list of all.
 fn brief_section(session: Session, section: SectionSaid) -> impl IntoView {
     let pick = move |_| {
-        session.pick_at(session.pick.get_untracked().on, section.station);
+        match section.point {
+            Some(point) => session.pick_point(point),
+            None => session.pick_at(session.pick.get_untracked().on, section.station),
+        }
         session.screen.set(Screen::Lines);
     };
     view! {

@@ -69,7 +69,11 @@ pub fn lay_batten(
     let moved = |x: &&f64| (judged.fair.at(**x)[0] - judged.graph.at(**x)[0]).abs() > NEAR;
     let from = breaks.iter().find(moved).copied().unwrap_or(stretch.from);
     let to = breaks.iter().rfind(moved).copied().unwrap_or(stretch.to);
-    let window = window(lines, loft, [from, to]);
+    // Where the person says what may move, nothing beside that does.
+    let window = match options.stretch {
+        Some([from, to]) => [from.max(loft.extent()[0]), to.min(loft.extent()[1])],
+        None => window(lines, loft, [from, to]),
+    };
     let free = net.within(window.map(|x| loft.u_at(x)));
     let index: Vec<Option<usize>> = {
         let mut next = 0;
