@@ -149,6 +149,11 @@ pub async fn a_batten_is_tried(page: Page) -> Result<(), Fault> {
     page.shows("With so much of it held the line can't be made fairer")
         .await?;
     page.choose("The line may move to", "its aft end").await?;
+    page.until("the batten is laid", async || {
+        let busy = page.is_off("checkbox", "hold its aft end").await?;
+        Ok((!busy).then_some(()))
+    })
+    .await?;
     page.find("checkbox", "hold its aft end")
         .await?
         .click()

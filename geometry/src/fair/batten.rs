@@ -97,13 +97,19 @@ pub fn lay_batten(
         }
     }
     hold(&mut programme, &net, (lines, loft), on, &only);
-    follow(
-        &mut programme,
-        &net,
-        &Line::of(lines, loft, on, judged.seen),
-        judged,
-        &only,
-    );
+    let line = Line::of(lines, loft, on, judged.seen);
+    follow(&mut programme, &net, &line, judged, &only);
+    let ends = [breaks.first(), breaks.last()];
+    for (x, _) in ends
+        .into_iter()
+        .zip(options.held_ends)
+        .filter(|(_, held)| *held)
+    {
+        let terms = x.and_then(|x| line.terms(&net, *x)).map(only);
+        if let Some(terms) = terms.filter(|terms| !terms.is_empty()) {
+            programme.equal(terms, 0.0);
+        }
+    }
     for other in judged_lines(lines) {
         if stop() {
             return Err(NoProposal::Stopped);
