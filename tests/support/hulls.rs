@@ -126,6 +126,17 @@ fn series_60_section(half_breadths: &[f64], edge: On) -> Vec<(On, [f64; 2])> {
     offsets
 }
 
+/// How a hull is read that is open at its deck and peaked at its keel.
+fn open_below_the_deck(run_lines: Vec<RunLine>) -> Body {
+    Body {
+        tolerance: 0.05,
+        ends: Ends::default(),
+        crown: Peak::Smooth,
+        keel: Peak::Peaked,
+        run_lines,
+    }
+}
+
 /// The hull by its table, with how it is read.
 pub fn series_60() -> (Table, Body) {
     let (edge, run_lines) = deck();
@@ -133,14 +144,7 @@ pub fn series_60() -> (Table, Body) {
         .iter()
         .map(|row| (row[0], series_60_section(&row[1..], edge)))
         .collect();
-    let body = Body {
-        tolerance: 0.05,
-        ends: Ends::default(),
-        crown: Peak::Smooth,
-        keel: Peak::Peaked,
-        run_lines,
-    };
-    (table, body)
+    (table, open_below_the_deck(run_lines))
 }
 
 pub fn wigley() -> (Table, Body) {
@@ -165,14 +169,7 @@ pub fn wigley() -> (Table, Body) {
             (x, (0..=8).map(point).collect())
         })
         .collect();
-    let body = Body {
-        tolerance: 0.05,
-        ends: Ends::default(),
-        crown: Peak::Smooth,
-        keel: Peak::Peaked,
-        run_lines,
-    };
-    (table, body)
+    (table, open_below_the_deck(run_lines))
 }
 
 /// Radius of the SUBOFF bare hull, feet, at a distance aft of its bow, feet.

@@ -201,19 +201,12 @@ fn a_batten_makes_its_line_sweet_and_no_other_hollow() {
     }
 
     // A line of its own stretch: beyond its window nothing moves.
-    let plane = lines
-        .planes
-        .iter()
-        .find(|plane| plane.name == "WL 24")
-        .unwrap();
-    let batten = lay_batten(
-        &lines,
-        &loft,
-        On::Plane(plane.id),
-        &BattenOptions::default(),
-        ON,
-    )
-    .unwrap();
+    let along = |name: &str| {
+        let plane = lines.planes.iter().find(|plane| plane.name == name);
+        let on = On::Plane(plane.unwrap().id);
+        lay_batten(&lines, &loft, on, &BattenOptions::default(), ON).unwrap()
+    };
+    let batten = along("WL 24");
     let moved = batten
         .proposal
         .moves
@@ -224,20 +217,7 @@ fn a_batten_makes_its_line_sweet_and_no_other_hollow() {
         .fold(f64::INFINITY, f64::min);
     assert!(batten.proposal.moves.len() > 3 && least > 300.0, "{least}");
     // A line that needs nothing gets nothing.
-    let plane = lines
-        .planes
-        .iter()
-        .find(|plane| plane.name == "BL 12")
-        .unwrap();
-    let none = lay_batten(
-        &lines,
-        &loft,
-        On::Plane(plane.id),
-        &BattenOptions::default(),
-        ON,
-    )
-    .unwrap();
-    assert!(none.proposal.moves.is_empty());
+    assert!(along("BL 12").proposal.moves.is_empty());
 }
 
 /// Over a stretch only, with its ends held, and with a duck: outside of it the line keeps its bits, what is held stays, and
