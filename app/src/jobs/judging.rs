@@ -627,10 +627,11 @@ pub fn propose(lines: &Lines, loft: &Loft, wish: Wish) -> Result<Proposed, Strin
         Wish::Line { on, between, held } => {
             let place = |id: Option<StationId>| id.and_then(|id| Some(lines.station(id)?.x));
             let stretch = between.map(place);
+            let [fore, aft] = loft.extent();
             let options = BattenOptions {
                 turns: None,
                 stretch: (stretch != [None; 2])
-                    .then(|| [stretch[0].unwrap_or(-1e9), stretch[1].unwrap_or(1e9)]),
+                    .then(|| [stretch[0].unwrap_or(fore), stretch[1].unwrap_or(aft)]),
                 held_ends: held,
             };
             let batten = lay_batten(lines, loft, on, &options, &|| false).map_err(why)?;

@@ -153,52 +153,40 @@ impl Proposal {
             return;
         };
         let of = self.session.standing_now();
-        let edit = untrack(|| moves(proposed.moves.iter().filter(|found| self.goes(found))));
-        let reason = self.reason.get_untracked();
-        let overruled = proposed
-            .moves
-            .iter()
-            .filter(|found| found.past && untrack(|| self.goes(found)));
-        let notes = overruled.flat_map(|found| {
-            let point = of.point(found.point);
-            let used = point
-                .into_iter()
-                .flat_map(|point| point.readings.iter().enumerate());
-            let used = used.filter(|(_, reading)| reading.set_aside.is_none());
+        let goes = untrack(|| -> Vec<&MoveFound> {
+            let all = proposed.moves.iter();
+            all.filter(|found| self.goes(found)).collect()
+        });
+        let overruled: Vec<&MoveFound> = goes.iter().copied().filter(|found| found.past).collect();
+        let reason = if overruled.is_empty() {
+            String::new()
+        } else {
+            self.reason.get_untracked().trim().to_owned()
+        };
+        let notes = overruled.iter().flat_map(|found| {
+            let readings = of
+                .point(found.point)
+                .map_or(&[][..], |point| &point.readings);
+            let used = { readings.iter().enumerate() }.filter(|(_, r)| r.set_aside.is_none());
             used.map(|(reading, _)| Edit::AddNote {
                 point: found.point,
                 reading,
-                note: format!("overruled, {}: {}", found.says, reason.trim()),
+                note: format!("overruled, {}: {reason}", found.says),
             })
-            .collect::<Vec<_>>()
         });
         let name = proposed.title.clone();
-        let took = |found: &MoveFound| TakenMove {
+        let took = |found: &&MoveFound| TakenMove {
             point: found.name.clone(),
             half_breadth: found.by[0],
             height: found.by[1],
             past: found.past,
         };
-        let overrules = proposed
-            .moves
-            .iter()
-            .any(|found| found.past && untrack(|| self.goes(found)));
-        let goes: Vec<TakenMove> = untrack(|| {
-            { proposed.moves.iter() }
-                .filter(|found| self.goes(found))
-                .map(took)
-                .collect()
-        });
         let remember = Edit::Remember(Taken {
             title: name.clone(),
-            reason: if overrules {
-                reason.trim().to_owned()
-            } else {
-                String::new()
-            },
-            moves: goes,
+            reason: reason.clone(),
+            moves: goes.iter().map(took).collect(),
         });
-        let edits = std::iter::once(edit)
+        let edits = std::iter::once(moves(goes.iter().copied()))
             .chain(notes)
             .chain([remember])
             .collect();
