@@ -124,7 +124,9 @@ pub fn compare(before: (&Lines, &Loft), after: (&Lines, &Loft)) -> Comparison {
 /// The lines of a document, from the crown round to the keel.
 fn all_lines(lines: &Lines) -> Vec<On> {
     let mut planes: Vec<_> = lines.planes.iter().collect();
-    planes.sort_by(|a, b| b.place.level().total_cmp(&a.place.level()));
+    num::put_in_order(&mut planes, |a, b| {
+        b.place.level().total_cmp(&a.place.level())
+    });
     let (buttocks, others): (Vec<_>, Vec<_>) = planes
         .into_iter()
         .map(|plane| (On::Plane(plane.id), plane.place))

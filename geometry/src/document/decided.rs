@@ -95,7 +95,7 @@ impl Lines {
         self.allowed_turns.retain(|allowed| allowed.on != on);
         let allowed = turns.map(|turns| AllowedTurns { on, turns });
         self.allowed_turns.extend(allowed);
-        self.allowed_turns.sort_by_key(|allowed| allowed.on);
+        crate::num::put_in_order(&mut self.allowed_turns, |a, b| a.on.cmp(&b.on));
         Ok(())
     }
 }

@@ -886,10 +886,12 @@ impl Lines {
 
     /// Stations in order of x, points in that of their stations.
     fn in_order(&mut self) {
-        self.stations.sort_by(|a, b| a.x.total_cmp(&b.x));
+        crate::num::put_in_order(&mut self.stations, |a, b| a.x.total_cmp(&b.x));
         let stations = core::mem::take(&mut self.stations);
         let place = |id: StationId| stations.iter().position(|station| station.id == id);
-        self.points.sort_by_key(|point| place(point.station));
+        crate::num::put_in_order(&mut self.points, |a, b| {
+            place(a.station).cmp(&place(b.station))
+        });
         self.stations = stations;
     }
 

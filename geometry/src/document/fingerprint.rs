@@ -120,7 +120,7 @@ impl Lines {
                 one.0
             })
             .collect();
-        planes.sort();
+        crate::num::put_in_order(&mut planes, Ord::cmp);
         bytes.lists(&planes);
         bytes.count(self.run_lines.len());
         for run_line in &self.run_lines {
@@ -191,7 +191,7 @@ impl Bytes {
                 one.0
             })
             .collect();
-        used.sort();
+        crate::num::put_in_order(&mut used, Ord::cmp);
         self.lists(&used);
         self.option(point.accepted_half_breadth);
         self.option(point.accepted_height);

@@ -184,7 +184,7 @@ pub(super) fn pack(lines: &Lines) -> Vec<u8> {
         .iter()
         .map(|point| (station(point.station), point))
         .collect();
-    points.sort_by_key(|(station, _)| *station);
+    num::put_in_order(&mut points, |a, b| a.0.cmp(&b.0));
     let mut reading_number = 0;
     for (number, (station, point)) in points.into_iter().enumerate() {
         if let Some(count) = packed.counts.get_mut(station) {

@@ -4,6 +4,8 @@
 //! these: they come from the `libm` crate, so that a native program and the browser agree to the last bit.
 //! Reading order: this file, then `linear` and `scalar`.
 
+use core::cmp::Ordering;
+
 pub mod linear;
 pub mod scalar;
 
@@ -85,6 +87,22 @@ pub fn same(a: f64, b: f64) -> bool {
     a.total_cmp(&b).is_eq() || (a + 0.0).total_cmp(&(b + 0.0)).is_eq()
 }
 
+/// Sorts; what is equal keeps its order. The work is done once for all types, which keeps a program small: for what is short or
+/// rarely sorted.
+pub fn put_in_order<T>(items: &mut Vec<T>, mut order: impl FnMut(&T, &T) -> Ordering) {
+    let ranks = ranks(items.len(), &mut |a, b| order(&items[a], &items[b]));
+    let mut left: Vec<Option<T>> = items.drain(..).map(Some).collect();
+    let sorted = ranks.into_iter().filter_map(|at| left[at].take());
+    items.extend(sorted);
+}
+
+/// The numbers of so many things in their order.
+fn ranks(count: usize, order: &mut dyn FnMut(usize, usize) -> Ordering) -> Vec<usize> {
+    let mut ranks: Vec<usize> = (0..count).collect();
+    ranks.sort_by(|a, b| order(*a, *b));
+    ranks
+}
+
 /// A count that was computed as a whole number over zero, as an index; 0 for NaN and below.
 #[must_use]
 #[expect(
@@ -94,4 +112,26 @@ pub fn same(a: f64, b: f64) -> bool {
 )]
 pub fn count_of(x: f64) -> usize {
     x as usize
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn things_are_put_in_order_as_the_standard_sort_does_it() {
+        // Few keys for many things: what is equal must keep its order.
+        let mut seed = 7_u32;
+        let mut next = || {
+            seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            seed >> 28
+        };
+        for count in [0, 1, 2, 3, 20, 500] {
+            let mut ours: Vec<(u32, usize)> = (0..count).map(|number| (next(), number)).collect();
+            let mut theirs = ours.clone();
+            put_in_order(&mut ours, |a, b| b.0.cmp(&a.0));
+            theirs.sort_by_key(|thing| core::cmp::Reverse(thing.0));
+            assert_eq!(ours, theirs);
+        }
+    }
 }

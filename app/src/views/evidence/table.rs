@@ -184,7 +184,9 @@ impl Table {
 
 fn columns(lines: &Lines) -> Vec<Column> {
     let mut planes: Vec<_> = lines.planes.iter().collect();
-    planes.sort_by(|a, b| b.place.level().total_cmp(&a.place.level()));
+    geometry::num::put_in_order(&mut planes, |a, b| {
+        b.place.level().total_cmp(&a.place.level())
+    });
     let of = |fits: fn(PlanePlace) -> bool| {
         planes
             .iter()

@@ -458,7 +458,7 @@ fn passed<'a>(
             (bent, pair[0].point.distance(pair[1].point))
         })
         .collect();
-    sizes.sort_by(|a, b| a.0.total_cmp(&b.0));
+    geometry::num::put_in_order(&mut sizes, |a, b| a.0.total_cmp(&b.0));
     let mut left = share * sizes.iter().map(|(_, length)| length).sum::<f64>();
     let reached = sizes.iter().find(|(_, length)| {
         left -= length;

@@ -311,7 +311,7 @@ fn waterline_names(scene: &Scene<'_>, out: &mut Drawing, leaders: &mut Path) {
         (frame.origin.1 - 8.0).min(frame.area[3] - 8.0),
     );
     starts.retain(|start| (frame.area[1]..=frame.area[3]).contains(&start.2));
-    starts.sort_by(|a, b| a.2.total_cmp(&b.2));
+    geometry::num::put_in_order(&mut starts, |a, b| a.2.total_cmp(&b.2));
     // Where they do not all find room, those go that stand closest between others.
     let room = geometry::num::count_of((foot - top) / GAP) + 1;
     while starts.len() > room {
@@ -369,7 +369,7 @@ fn buttock_names(scene: &Scene<'_>, out: &mut Drawing) {
             }
         })
         .collect();
-    buttocks.sort_by(|a, b| a.0.total_cmp(&b.0));
+    geometry::num::put_in_order(&mut buttocks, |a, b| a.0.total_cmp(&b.0));
     for (step, (_, plane, branches)) in buttocks.into_iter().enumerate() {
         let pen = pen_of(scene, On::Plane(plane.id), "");
         let wish = left + (42.0 + 50.0 * step as f64).min((right - left) * 0.8);

@@ -161,7 +161,7 @@ impl Ruled<'_> {
                 Place::Buttock(_) | Place::Diagonal { .. } => None,
             })
             .collect();
-        waterlines.sort_by(|a, b| a.0.total_cmp(&b.0));
+        geometry::num::put_in_order(&mut waterlines, |a, b| a.0.total_cmp(&b.0));
         if extent.z[0].abs() < 1e-6 {
             let y = crisp(foot);
             self.base.stroke((left - 8.0, y), (right + 6.0, y));
@@ -254,7 +254,9 @@ impl Ruled<'_> {
         let mut highest = f64::INFINITY;
         let mut last = f64::INFINITY;
         let mut planes: Vec<_> = self.lines.planes.iter().collect();
-        planes.sort_by(|a, b| a.place.level().total_cmp(&b.place.level()));
+        geometry::num::put_in_order(&mut planes, |a, b| {
+            a.place.level().total_cmp(&b.place.level())
+        });
         if extent.z[0].abs() < 1e-6 {
             let y = crisp(foot);
             self.base.stroke((x - half, y), (x + half, y));

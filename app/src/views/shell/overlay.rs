@@ -143,7 +143,7 @@ impl Overlay {
                 .filter(|mark| faces(mark, axes))
                 .map(|mark| sight.eye.project(axes, mark.0))
                 .collect();
-            seen.sort_by(|a, b| a.1.total_cmp(&b.1));
+            geometry::num::put_in_order(&mut seen, |a, b| a.1.total_cmp(&b.1));
             let Some(top) = seen.first().copied() else {
                 continue;
             };
@@ -214,7 +214,7 @@ impl Overlay {
             .iter()
             .map(|head| head.2)
             .min_by(|a, b| a.0.total_cmp(&b.0));
-        heads.sort_by_key(|head| !head.0);
+        geometry::num::put_in_order(&mut heads, |a, b| b.0.cmp(&a.0));
         for (picked, text, (x, y)) in heads {
             if !taken.take(x - width(&text) / 2.0, y - 19.0, width(&text)) {
                 continue;

@@ -354,7 +354,7 @@ impl Paint {
 
     fn send_strokes(&mut self, middle: Place, strokes: &[Stroke]) {
         let mut order: Vec<&Stroke> = strokes.iter().collect();
-        order.sort_by_key(|stroke| stroke.pen);
+        num::put_in_order(&mut order, |a, b| a.pen.cmp(&b.pen));
         let off =
             |place: Place| -> [f32; 3] { core::array::from_fn(|i| single(place[i] - middle[i])) };
         let (mut here, mut there, mut outward, mut pens, mut corners) =

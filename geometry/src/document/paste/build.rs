@@ -102,7 +102,7 @@ impl Draft {
             places.entry(&entry.station).or_insert(entry.x);
         }
         let mut order: Vec<(&str, f64)> = places.into_iter().collect();
-        order.sort_by(|a, b| a.1.total_cmp(&b.1));
+        num::put_in_order(&mut order, |a, b| a.1.total_cmp(&b.1));
         let stations: Vec<Station> = (0..u32::MAX)
             .zip(order)
             .map(|(id, (label, x))| Station {
@@ -374,7 +374,7 @@ fn put_in_order(lines: &mut Lines) {
         Place::Buttock(y) => (1, -y),
         Place::Diagonal { height, .. } => (2, -height),
     };
-    lines.planes.sort_by(|a, b| {
+    num::put_in_order(&mut lines.planes, |a, b| {
         let (a, b) = (rank(a.place), rank(b.place));
         a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
     });
@@ -396,7 +396,7 @@ fn put_in_order(lines: &mut Lines) {
         .drain(..)
         .map(|run_line| (girth_place(run_line.id), run_line))
         .collect();
-    run_lines.sort_by(|a, b| a.0.total_cmp(&b.0));
+    num::put_in_order(&mut run_lines, |a, b| a.0.total_cmp(&b.0));
     lines.run_lines = run_lines
         .into_iter()
         .map(|(_, run_line)| run_line)
