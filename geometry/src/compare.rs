@@ -2,9 +2,13 @@
 //!
 //! In: two documents and their lofts. Out: a [`Comparison`]. What it means for parts that are made is left to a reader.
 
+mod decisions;
+
 use glam::{DMat3, DVec3};
 
-use crate::document::{Lines, On, Place};
+pub use decisions::decisions;
+
+use crate::document::{Lines, On, Place, PointId};
 use crate::lines::node_at;
 use crate::loft::Loft;
 use crate::num;
@@ -16,6 +20,10 @@ const SAME_PLACE: f64 = 0.05;
 /// Two diagonals are one where their falls differ by no more than this, rad.
 const SAME_ANGLE: f64 = 1e-5;
 
+/// Past its edges the skin is carried on so far, by its slope and bend there, mm: where it leans at an end of the body, or is
+/// peaked at the crown, a normal at the very edge runs past it.
+const CARRIED_ON: f64 = 10.0;
+
 /// Places looked at in each span of the net, in each direction, for the largest move.
 const LOOKED: u32 = 4;
 
@@ -26,6 +34,8 @@ pub struct Move {
     pub at: DVec3,
     /// Along the outward normal there, mm: positive where the skin is further out now.
     pub by: f64,
+    /// That normal.
+    pub outward: DVec3,
 }
 
 /// How far one line moved.
@@ -65,7 +75,8 @@ pub struct Comparison {
 ///
 /// # Accuracy
 /// A move to 1e-6 mm where the skin after lies before the place, facing the same way (tested on spheres); at a tip, where
-/// the skin has no normal, there is none. The largest one is looked for at sixteen places of each patch of the net, so that
+/// the skin has no normal, there is none. At the very edge of a skin that leans there, the skin after is carried on past its own
+/// edge by slope and bend, which is good to some hundredths of a millimetre. The largest one is looked for at sixteen places of each patch of the net, so that
 /// it may be short by what the skin moves between them.
 #[must_use]
 pub fn compare(before: (&Lines, &Loft), after: (&Lines, &Loft)) -> Comparison {
@@ -121,6 +132,21 @@ pub fn compare(before: (&Lines, &Loft), after: (&Lines, &Loft)) -> Comparison {
     }
 }
 
+/// How far the skin moved where points lay whose readings count in the state before only.
+///
+/// # Units
+/// mm.
+#[must_use]
+pub fn moved_where_read(before: &Loft, after: &Loft) -> Vec<(PointId, Move)> {
+    let gone = before.points().iter().filter(|point| {
+        let mut left = after.points().iter();
+        !left.any(|other| other.point == point.point)
+    });
+    let surfaces = [before.surface(), after.surface()];
+    gone.filter_map(|point| Some((point.point, moved(surfaces, (point.u, point.v))?)))
+        .collect()
+}
+
 /// The lines of a document, from the crown round to the keel.
 fn all_lines(lines: &Lines) -> Vec<On> {
     let mut planes: Vec<_> = lines.planes.iter().collect();
@@ -168,6 +194,7 @@ fn same_line((old, a): (&Lines, On), (new, b): (&Lines, On)) -> bool {
 }
 
 /// How far the skin moved at a place of the one before; none where the one after does not lie before it.
+#[inline(never)] // it is long, and called from three places
 fn moved([before, after]: [&Surface; 2], (u, v): (f64, f64)) -> Option<Move> {
     let jet = before.jet(u, v);
     let normal = jet.normal();
@@ -175,31 +202,39 @@ fn moved([before, after]: [&Surface; 2], (u, v): (f64, f64)) -> Option<Move> {
         return None;
     }
     let by = along_normal(after, jet.s, normal, v)?;
-    Some(Move { at: jet.s, by })
+    Some(Move {
+        at: jet.s,
+        by,
+        outward: normal,
+    })
 }
 
 /// Distance from a place to a surface along a direction, by Newton's rule on `S(u, v) − s n = p`.
 fn along_normal(surface: &Surface, place: DVec3, normal: DVec3, v: f64) -> Option<f64> {
     const STEPS: u32 = 40;
     let (ends, round) = (surface.u_knots().domain(), surface.v_knots().domain());
-    let (mut u, mut v, mut s) = (surface.u_at(place.x), v.clamp(round.0, round.1), 0.0);
+    let (mut u, mut v, mut s) = (surface.u_at(place.x), v, 0.0);
     for _ in 0..STEPS {
-        let jet = surface.jet(u, v);
-        let off = jet.s - normal * s - place;
-        let rates = DMat3::from_cols(jet.u, jet.v, -normal);
+        // Just past an edge the skin runs on as it does there.
+        let (held_u, held_v) = (u.clamp(ends.0, ends.1), v.clamp(round.0, round.1));
+        let jet = surface.jet(held_u, held_v);
+        let past = [u - held_u, v - held_v];
+        let along = jet.u + jet.uu * past[0] + jet.uv * past[1];
+        let across = jet.v + jet.vv * past[1] + jet.uv * past[0];
+        let here = jet.s + (jet.u + along) * (past[0] / 2.0) + (jet.v + across) * (past[1] / 2.0);
+        let off = here - normal * s - place;
+        if off.length() < num::SAME_POINT {
+            let near = (here - jet.s).length() <= CARRIED_ON;
+            return (near && jet.normal().dot(normal) > 0.0).then_some(s);
+        }
+        let rates = DMat3::from_cols(along, across, -normal);
         let step = rates.inverse() * off;
         if !step.is_finite() {
             return None;
         }
-        // The surface's edges hold it; a place whose normal runs past them has no move.
-        u = (u - step.x).clamp(ends.0, ends.1);
-        v = (v - step.y).clamp(round.0, round.1);
+        u -= step.x;
+        v -= step.y;
         s -= step.z;
-        let off = surface.position(u, v) - normal * s - place;
-        if off.length() < num::SAME_POINT {
-            let faces = surface.jet(u, v).normal().dot(normal) > 0.0;
-            return faces.then_some(s);
-        }
     }
     None
 }
@@ -243,11 +278,15 @@ mod tests {
 
     /// A ball of this radius round (0, 0, 0), as far as x = ± 200.
     fn ball(radius: f64) -> Surface {
+        ball_to(radius, 200.0)
+    }
+
+    fn ball_to(radius: f64, end: f64) -> Surface {
         let breaks = |from: f64, to: f64, count: u32| {
             let at = |i: u32| from + (to - from) * f64::from(i) / f64::from(count);
             Knots::clamped(&(0..=count).map(at).collect::<Vec<_>>()).unwrap()
         };
-        interpolate(breaks(-200.0, 200.0, 40), breaks(0.0, 1.0, 60), &|x, v| {
+        interpolate(breaks(-end, end, 40), breaks(0.0, 1.0, 60), &|x, v| {
             let r = (radius * radius - x * x).sqrt();
             let a = core::f64::consts::PI * v;
             [r * num::sin(a), r * num::cos(a)]
@@ -266,12 +305,16 @@ mod tests {
         }
         let (largest, mean) = over_all([&small, &large]);
         assert!((largest.unwrap().by - 3.0).abs() < 1e-4 && (mean - 3.0).abs() < 1e-4);
-        // Beyond the end of the one after there is nothing to be held against.
-        assert_eq!(
-            moved([&large, &small], (200.0, 0.3)).map(|m| m.by < 0.0),
-            Some(true)
-        );
-        assert_eq!(moved([&small, &large], (200.0, 0.3)), None);
+        // At its very end a ball leans, so that its normal runs past the end of the other: carried on, that is as far off.
+        for v in [0.02, 0.3, 0.97] {
+            let found = moved([&small, &large], (200.0, v)).unwrap();
+            assert!((found.by - 3.0).abs() < 1e-3, "{found:?}");
+            assert!(moved([&large, &small], (200.0, v)).unwrap().by < 0.0);
+        }
+        // Far beyond the end of the one after there is nothing to be held against.
+        let short = ball_to(503.0, 160.0);
+        assert_eq!(moved([&small, &short], (200.0, 0.3)), None);
+        assert!(moved([&small, &short], (100.0, 0.3)).is_some());
     }
 
     #[test]
@@ -314,6 +357,24 @@ mod tests {
         // Lower at the keel is outward; the batten takes what the neighbours leave of it.
         assert!(at("101") > 1.0 && at("101") < 6.0, "{}", at("101"));
         assert!(at("0").abs() < 0.05, "{}", at("0"));
+        // The keel's upsweep leans at the last station, and the crown is peaked: they have their figures all the same.
+        assert!(at("158").abs() < 1.0, "{}", at("158"));
+        for line in [found.lines.first().unwrap(), keel] {
+            assert!(line.moves.iter().all(Option::is_some), "{}", line.name);
+        }
+        // With its reading set aside, the skin's move is told where it was read.
+        let aside = Edit::SetAside {
+            point: id,
+            reading: 0,
+            reason: "torn".to_owned(),
+        };
+        let without = Loft::build(&old.apply(&aside).unwrap()).unwrap();
+        let told = moved_where_read(&lofts[0], &without);
+        let [(point, by)] = told[..] else {
+            panic!("{told:?}");
+        };
+        assert_eq!(point, id);
+        assert!(by.by.abs() > 0.1 && by.outward.z < -0.5, "{by:?}");
         let largest = found.largest.unwrap();
         assert!(largest.by >= at("101") - 0.2 && (largest.at.x - 2565.4).abs() < 200.0);
         assert!(found.mean < 0.5, "{}", found.mean);

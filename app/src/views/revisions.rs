@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use geometry::compare::{Comparison, Move, compare};
+use geometry::compare::{Comparison, Move, compare, decisions};
 use geometry::document::{Folder, Lines, Offset, Revision, Taken, TakenMove};
 use geometry::loft::Loft;
 use geometry::units::{Digits, LengthUnit, Message, format_length, format_length_to};
@@ -186,8 +186,18 @@ fn called(which: &Which) -> String {
     }
 }
 
-/// The two states and what lies between them, or why that is not known.
-type Compared = Result<(Arc<Lines>, Comparison, Vec<Taken>), String>;
+/// What lies between two states.
+struct Between {
+    old: Arc<Lines>,
+    moves: Comparison,
+    /// What was decided otherwise, each in a row.
+    decided: Vec<String>,
+    /// Proposals that were taken.
+    taken: Vec<Taken>,
+}
+
+/// What lies between two states, or why that is not known.
+type Compared = Result<Between, String>;
 
 fn compared(session: Session, before: &Which, after: &Which) -> Compared {
     let loft_of = |which: &Which| {
@@ -205,7 +215,12 @@ fn compared(session: Session, before: &Which, after: &Which) -> Compared {
         .take_while(|(a, b)| a == b)
         .count();
     let taken = new.0.taken[same..].to_vec();
-    Ok((old.0, found, taken))
+    Ok(Between {
+        decided: decisions(&old.0, &new.0),
+        old: old.0,
+        moves: found,
+        taken,
+    })
 }
 
 /// A move as a figure, mm: with its sign, `0` where it is none.
@@ -287,10 +302,10 @@ pub fn Compare(before: Which, after: Which) -> impl IntoView {
     };
     let copied = RwSignal::new(None::<String>);
     let copy = move |_| {
-        let Ok((lines, found, taken)) = &*found.get_untracked() else {
+        let Ok(found) = &*found.get_untracked() else {
             return;
         };
-        let text = as_text(lines, found, taken);
+        let text = as_text(found);
         leptos::task::spawn_local(async move {
             let said = match exchange::copy(&text).await {
                 Ok(()) => "Copied; paste it into a spreadsheet.".to_owned(),
@@ -300,9 +315,9 @@ pub fn Compare(before: Which, after: Which) -> impl IntoView {
         });
     };
     let shown = move || match &*found.get() {
-        Ok((lines, found, taken)) => {
-            let proposals = taken.iter().map(one_taken).collect_view();
-            view! { {table(lines, found)} {proposals} }.into_any()
+        Ok(found) => {
+            let proposals = found.taken.iter().map(one_taken).collect_view();
+            view! { {table(found)} {proposals} }.into_any()
         }
         Err(why) => view! { <p role="alert" class="fault">{why.clone()}</p> }.into_any(),
     };
@@ -323,8 +338,9 @@ pub fn Compare(before: Which, after: Which) -> impl IntoView {
     }
 }
 
-/// The moves as a table.
-fn table(lines: &Lines, found: &Comparison) -> impl IntoView + use<> {
+/// The moves as a table, and below it what else is otherwise.
+fn table(of: &Between) -> impl IntoView + use<> {
+    let (lines, found) = (&*of.old, &of.moves);
     let heads = found.stations.clone().into_iter();
     let row = |line: &geometry::compare::LineMoves| {
         let cells: Vec<_> = line
@@ -355,7 +371,7 @@ fn table(lines: &Lines, found: &Comparison) -> impl IntoView + use<> {
                 <tbody>{rows}</tbody>
             </table>
         </div>
-        {only.into_iter().flatten().map(|says| view! { <p class="quiet">{says}</p> }).collect_view()}
+        {only.into_iter().flatten().chain(of.decided.iter().cloned()).map(|says| view! { <p class="quiet">{says}</p> }).collect_view()}
     }
 }
 
@@ -394,7 +410,8 @@ fn one_taken(taken: &Taken) -> impl IntoView + use<> {
 }
 
 /// The moves for a spreadsheet.
-fn as_text(lines: &Lines, found: &Comparison, taken: &[Taken]) -> String {
+fn as_text(of: &Between) -> String {
+    let found = &of.moves;
     let head = format!("mm\t{}", found.stations.join("\t"));
     let row = |line: &geometry::compare::LineMoves| {
         let cells = line
@@ -407,8 +424,9 @@ fn as_text(lines: &Lines, found: &Comparison, taken: &[Taken]) -> String {
     let rows = found.lines.iter().map(row);
     let all: Vec<String> = std::iter::once(head)
         .chain(rows)
-        .chain([largest_words(lines, found)])
-        .chain(taken.iter().flat_map(|taken| {
+        .chain([largest_words(&of.old, found)])
+        .chain(of.decided.iter().cloned())
+        .chain(of.taken.iter().flat_map(|taken| {
             let head = format!("Taken: {}\t{}", taken.title, taken.reason);
             std::iter::once(head).chain(taken.moves.iter().map(taken_words))
         }))

@@ -262,15 +262,15 @@ pub fn AllowedTurns() -> impl IntoView {
         // What came to no verdict can be taken back too.
         let usual = match (own, found.get()) {
             (Some(_), _) => "as usual".to_owned(),
-            (None, judged) => format!("usual: {}", named(judged?)),
+            (None, judged) => format!("usual: {}", judged?.words()),
         };
         // «Keep, it is true» may allow more than can be chosen here.
         let other = own.filter(|own| !TURNS.contains(&(own.inflections, own.peaks)));
         let other =
-            other.map(|own| view! { <option value="other" selected=true>{named(own)}</option> });
+            other.map(|own| view! { <option value="other" selected=true>{own.words()}</option> });
         let options = TURNS.iter().enumerate().map(|(at, &(inflections, peaks))| {
             let turns = Turns { inflections, peaks };
-            view! { <option value=at.to_string() selected=own == Some(turns)>{named(turns)}</option> }
+            view! { <option value=at.to_string() selected=own == Some(turns)>{turns.words()}</option> }
         });
         let locked = session.looking.with(Option::is_some);
         Some(view! {
@@ -280,18 +280,4 @@ pub fn AllowedTurns() -> impl IntoView {
             </select></label>
         })
     }
-}
-
-fn named(turns: Turns) -> String {
-    let peaks = counted(turns.peaks, "peak");
-    if turns.inflections == 0 {
-        peaks
-    } else {
-        format!("{peaks}, {}", counted(turns.inflections, "inflection"))
-    }
-}
-
-fn counted(count: usize, what: &str) -> String {
-    let many = if count == 1 { "" } else { "s" };
-    format!("{count} {what}{many}")
 }

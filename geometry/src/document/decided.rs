@@ -18,6 +18,23 @@ pub struct Turns {
     pub peaks: usize,
 }
 
+impl Turns {
+    /// As a person says them: `2 peaks`, `2 peaks, 1 inflection`.
+    #[must_use]
+    pub fn words(&self) -> String {
+        let counted = |count: usize, what: &str| {
+            let many = if count == 1 { "" } else { "s" };
+            format!("{count} {what}{many}")
+        };
+        let peaks = counted(self.peaks, "peak");
+        if self.inflections == 0 {
+            peaks
+        } else {
+            format!("{peaks}, {}", counted(self.inflections, "inflection"))
+        }
+    }
+}
+
 /// What a person allows a line, where that is not what its kind usually has.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]

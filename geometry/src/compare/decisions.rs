@@ -1,0 +1,271 @@
+//! What a person decided otherwise in one of two states: the law, tolerances, what is set aside or put right, ducks, turns.
+//!
+//! In: two documents. Out: a sentence for each, in the words of the trade. How far the skin moved by it is told beside them.
+
+use crate::document::{Law, Lines, Point, Quadrant, Reading, Shoulder};
+use crate::num;
+use crate::units::{Digits, LengthUnit, format_length_to, format_length_with_unit};
+
+/// What was decided between two states, each in a row: the law, then by points as the later state has them, then by lines.
+///
+/// Points and lines are the same where they have the same name, readings where the same was read from the same source.
+///
+/// # Units
+/// Tolerances are said in mm, places in the later state's unit.
+#[must_use]
+pub fn decisions(before: &Lines, after: &Lines) -> Vec<String> {
+    let mut rows: Vec<String> = law_row(before, after).into_iter().collect();
+    let names: Vec<String> = before.points.iter().map(|p| before.name_of(p)).collect();
+    for point in &after.points {
+        let name = after.name_of(point);
+        let was = names.iter().position(|other| *other == name);
+        if let Some(was) = was.and_then(|at| before.points.get(at)) {
+            for says in point_rows((before, was), (after, point)) {
+                rows.push(format!("{name}: {says}."));
+            }
+        }
+    }
+    rows.extend(turns_rows(before, after));
+    rows
+}
+
+/// The law in words; a line that is no longer there has no name.
+fn law_words(lines: &Lines, law: Law) -> String {
+    let line = |id| {
+        let name = lines.run_line(id).map(|line| line.name.as_str());
+        name.unwrap_or("no line")
+    };
+    let full = |quadrant| match law.shoulder(quadrant) {
+        Shoulder::Rho(rho) => format!("ρ {rho}"),
+        Shoulder::Line(id) => format!("through {}", line(id)),
+    };
+    format!(
+        "breadth {}, {} above it, {} below it",
+        line(law.breadth),
+        full(Quadrant::Upper),
+        full(Quadrant::Lower)
+    )
+}
+
+fn law_row(before: &Lines, after: &Lines) -> Option<String> {
+    let [was, is] = [before, after].map(|lines| lines.law.map(|law| law_words(lines, law)));
+    if was == is {
+        return None;
+    }
+    Some(match (was, is) {
+        (None, Some(is)) => format!("Conic law set: {is}."),
+        (Some(was), None) => format!("Conic law taken off; it was {was}."),
+        (was, is) => format!(
+            "Conic law: {}; before {}.",
+            is.unwrap_or_default(),
+            was.unwrap_or_default()
+        ),
+    })
+}
+
+/// How far off a reading may be, mm.
+fn small(tolerance: f64) -> String {
+    let mm = format_length_to(tolerance, LengthUnit::Millimetres, Digits::Plain);
+    format!("±{mm} mm")
+}
+
+/// What of a reading was put right, in the later state's unit.
+fn put_right(reading: &Reading, unit: LengthUnit) -> String {
+    let values = [&reading.half_breadth, &reading.height];
+    let said = values.into_iter().flatten().filter_map(|recorded| {
+        let mm = recorded.put_right?;
+        let mended = format_length_with_unit(mm, unit);
+        Some(format!("{} put right to {mended}", recorded.typed))
+    });
+    said.collect::<Vec<_>>().join(", ")
+}
+
+fn point_rows((old, was): (&Lines, &Point), (new, is): (&Lines, &Point)) -> Vec<String> {
+    let mut rows = Vec::new();
+    match (was.duck, is.duck) {
+        (false, true) => rows.push("a duck put down".to_owned()),
+        (true, false) => rows.push("its duck lifted".to_owned()),
+        _ => {}
+    }
+    let title = |lines: &Lines, reading: &Reading| {
+        let source = lines.source(reading.source);
+        source.map(|source| source.title.clone())
+    };
+    let typed = |reading: &Reading| {
+        [&reading.half_breadth, &reading.height].map(|r| r.as_ref().map(|r| r.typed.clone()))
+    };
+    let mut left: Vec<&Reading> = was.readings.iter().collect();
+    for reading in &is.readings {
+        let same = |other: &&Reading| {
+            typed(other) == typed(reading) && title(old, other) == title(new, reading)
+        };
+        let Some(at) = left.iter().position(same) else {
+            continue;
+        };
+        let before = left.remove(at);
+        if !num::same(before.tolerance, reading.tolerance) {
+            rows.push(format!(
+                "tolerance {}, before {}",
+                small(reading.tolerance),
+                small(before.tolerance)
+            ));
+        }
+        match (&before.set_aside, &reading.set_aside) {
+            (None, Some(why)) if why.is_empty() => rows.push("a reading set aside".to_owned()),
+            (None, Some(why)) => rows.push(format!("a reading set aside: {why}")),
+            (Some(_), None) => rows.push("a reading used again".to_owned()),
+            _ => {}
+        }
+        let [mended, was_mended] = [reading, before].map(|reading| put_right(reading, new.unit));
+        if mended != was_mended {
+            rows.push(if mended.is_empty() {
+                "as its source has it again".to_owned()
+            } else {
+                mended
+            });
+        }
+    }
+    rows
+}
+
+fn turns_rows(before: &Lines, after: &Lines) -> Vec<String> {
+    let named = |lines: &Lines| -> Vec<(String, String)> {
+        let each = lines.allowed_turns.iter();
+        each.filter_map(|allowed| Some((lines.line_name(allowed.on)?, allowed.turns.words())))
+            .collect()
+    };
+    let [was, is] = [before, after].map(named);
+    let of = |all: &[(String, String)], name: &str| {
+        let found = all.iter().find(|(line, _)| line == name);
+        found.map_or_else(|| "the usual turns".to_owned(), |(_, turns)| turns.clone())
+    };
+    let lifted = was
+        .iter()
+        .filter(|(line, _)| is.iter().all(|(other, _)| other != line));
+    let all = is.iter().chain(lifted).map(|(name, _)| name);
+    all.map(|name| (name, of(&is, name), of(&was, name)))
+        .filter(|(_, is, was)| is != was)
+        .map(|(name, is, was)| format!("Turns allowed to {name}: {is}, before {was}."))
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::document::{Edit, On, Side, TableOptions, Turns, read_table};
+
+    fn demo() -> Lines {
+        let table = include_bytes!("../../../tests/data/demo_offsets.csv");
+        read_table(table, &TableOptions::default()).unwrap().lines()
+    }
+
+    /// The rows that some edits make, there and back.
+    #[track_caller]
+    fn check(edits: &[Edit], there: &[&str], back: &[&str]) {
+        let before = demo();
+        let after = edits
+            .iter()
+            .fold(before.clone(), |lines, edit| lines.apply(edit).unwrap());
+        assert_eq!(decisions(&before, &after), there);
+        assert_eq!(decisions(&after, &before), back);
+    }
+
+    #[test]
+    fn nothing_decided_is_no_row() {
+        check(&[], &[], &[]);
+    }
+
+    #[test]
+    fn a_law_is_told_with_its_lines() {
+        let level = |side| Edit::SetCrossing {
+            side,
+            runs: Vec::new(),
+        };
+        let law = Law {
+            breadth: demo().run_lines[0].id,
+            upper: Shoulder::Rho(0.45),
+            lower: Shoulder::Rho(0.5),
+        };
+        let set = Edit::SetLaw(Some(law));
+        let words = "breadth joint, ρ 0.45 above it, ρ 0.5 below it";
+        check(
+            &[level(Side::Crown), level(Side::Keel), set.clone()],
+            &[&format!("Conic law set: {words}.")],
+            &[&format!("Conic law taken off; it was {words}.")],
+        );
+        let lines = [level(Side::Crown), level(Side::Keel), set]
+            .iter()
+            .fold(demo(), |lines, edit| lines.apply(edit).unwrap());
+        let fuller = Edit::SetLaw(Some(Law {
+            upper: Shoulder::Rho(0.48),
+            ..law
+        }));
+        let fuller = lines.apply(&fuller).unwrap();
+        assert_eq!(
+            decisions(&lines, &fuller),
+            [format!(
+                "Conic law: breadth joint, ρ 0.48 above it, ρ 0.5 below it; before {words}."
+            )]
+        );
+    }
+
+    #[test]
+    fn tolerances_ducks_and_what_is_set_aside_are_told_by_their_point() {
+        let lines = demo();
+        let at = |label: &str, on| {
+            let station = lines.station_by_label(label).unwrap().id;
+            lines.point_on(station, on).unwrap().id
+        };
+        let keel = at("101", On::Keel);
+        let plane = lines.plane_by_name("WL 32").unwrap().id;
+        check(
+            &[
+                Edit::SetTolerance {
+                    point: keel,
+                    reading: 0,
+                    tolerance: 3.2,
+                },
+                Edit::PutDuck(keel),
+                Edit::PutRight {
+                    point: at("48", On::Plane(plane)),
+                    reading: 0,
+                    half_breadth: Some(387.35),
+                    height: None,
+                },
+                Edit::SetAside {
+                    point: at("90", On::Keel),
+                    reading: 0,
+                    reason: "a dent".to_owned(),
+                },
+            ],
+            &[
+                "STA 48, WL 32: 1-2-3 put right to 1-3-2.",
+                "STA 90, keel: a reading set aside: a dent.",
+                "STA 101, keel: a duck put down.",
+                "STA 101, keel: tolerance ±3.2 mm, before ±1.6 mm.",
+            ],
+            &[
+                "STA 48, WL 32: as its source has it again.",
+                "STA 90, keel: a reading used again.",
+                "STA 101, keel: its duck lifted.",
+                "STA 101, keel: tolerance ±1.6 mm, before ±3.2 mm.",
+            ],
+        );
+    }
+
+    #[test]
+    fn turns_are_told_by_their_line() {
+        let turns = Turns {
+            inflections: 1,
+            peaks: 2,
+        };
+        check(
+            &[Edit::AllowTurns {
+                on: On::Keel,
+                turns: Some(turns),
+            }],
+            &["Turns allowed to keel: 2 peaks, 1 inflection, before the usual turns."],
+            &["Turns allowed to keel: the usual turns, before 2 peaks, 1 inflection."],
+        );
+    }
+}
