@@ -74,6 +74,8 @@ async fn the_app_in_chromium() -> Result<(), Fault> {
         incoming::a_table_that_gives_no_loft,
     )
     .await;
+    run.step("three points a section", incoming::three_points_a_section)
+        .await;
     run.step("hostile input", incoming::hostile).await;
     run.step("a link goes round", outgoing::a_link_goes_round)
         .await;

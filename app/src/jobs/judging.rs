@@ -7,7 +7,7 @@ use geometry::document::{
 };
 use geometry::fair::batten::{BattenOptions, lay_batten};
 use geometry::fair::permitted::{Permitted, permitted};
-use geometry::fair::suspects::{Misprint, Patch, Suspects, find};
+use geometry::fair::suspects::{Misprint, Patch, Suspects, SuspectsError, find};
 use geometry::fair::verdict::{
     Judged, NotJudged, SectionVerdict, Seen, Verdict as Found, Word, judge, judge_sections,
     judged_lines,
@@ -19,6 +19,42 @@ use geometry::units::{Digits, LengthUnit, Message, format_length_to, format_leng
 use super::messages::{
     Does, Findings, LineFound, MoveFound, Proposed, Row, SectionSaid, Verdict, Way, Wish,
 };
+
+/// What is to be settled where there is no loft as yet: the readings in whose way it stands, and contradictions.
+///
+/// # Errors
+/// A sentence.
+pub fn judge_unlofted(lines: &Lines, at: &dyn Fn(&str)) -> Result<Findings, String> {
+    at("the readings");
+    let suspects = match find(lines, &|| false) {
+        // So few points a section foretell none of their own.
+        Ok(suspects) if lines.law.is_none() && !lines.suits_a_law() => suspects,
+        // What keeps it from a loft is no single reading, and stands over the screen.
+        Ok(_) | Err(SuspectsError::Loft(_)) => Suspects::default(),
+        Err(error @ SuspectsError::Stopped) => return Err(error.message(lines.unit)),
+    };
+    let mut rows = suspect_rows(lines, None, &[], &suspects);
+    rows.extend(contradiction_rows(lines));
+    Ok(Findings {
+        rows,
+        ..Findings::default()
+    })
+}
+
+/// Misprints, patches and unfair lines.
+fn suspect_rows(
+    lines: &Lines,
+    loft: Option<&Loft>,
+    found: &[Found],
+    suspects: &Suspects,
+) -> Vec<Row> {
+    let misprints = suspects.misprints.iter();
+    let mut rows: Vec<Row> = misprints
+        .filter_map(|misprint| misprint_row(lines, misprint))
+        .collect();
+    rows.extend(unfair_rows(lines, loft, found, suspects));
+    rows
+}
 
 /// Judges every line.
 ///
@@ -43,15 +79,11 @@ pub fn judge_all(lines: &Lines, loft: &Loft, at: &dyn Fn(&str)) -> Result<Findin
     } else {
         find(lines, &|| false).map_err(|error| error.message(lines.unit))?
     };
-    let mut rows: Vec<Row> = suspects
-        .misprints
-        .iter()
-        .filter_map(|misprint| misprint_row(lines, misprint))
-        .collect();
-    rows.extend(unfair_rows(lines, loft, &found, &suspects));
+    let mut rows = suspect_rows(lines, Some(loft), &found, &suspects);
     rows.extend(section_rows(lines, &sections, &suspects));
     rows.extend(contradiction_rows(lines));
     Ok(Findings {
+        lofted: true,
         lines: found
             .iter()
             .map(|verdict| LineFound {
@@ -338,7 +370,12 @@ impl Place<'_> {
 }
 
 /// Patches of readings and unfair lines, those of one place in one row; a line that a misprint makes unfair is left to that.
-fn unfair_rows(lines: &Lines, loft: &Loft, found: &[Found], suspects: &Suspects) -> Vec<Row> {
+fn unfair_rows(
+    lines: &Lines,
+    loft: Option<&Loft>,
+    found: &[Found],
+    suspects: &Suspects,
+) -> Vec<Row> {
     let by_a_misprint = |verdict: &Found, at: f64| {
         suspects.misprints.iter().any(|misprint| {
             let point = lines.point(misprint.point);
@@ -391,7 +428,7 @@ fn unfair_rows(lines: &Lines, loft: &Loft, found: &[Found], suspects: &Suspects)
         .collect()
 }
 
-fn place_row(lines: &Lines, loft: &Loft, place: &Place<'_>) -> Option<Row> {
+fn place_row(lines: &Lines, loft: Option<&Loft>, place: &Place<'_>) -> Option<Row> {
     let kind = if place.hollow { "Hollow" } else { "Hump" };
     let mut says = Vec::new();
     let mut point = place.patch.map(|patch| patch.worst);
@@ -420,7 +457,7 @@ fn place_row(lines: &Lines, loft: &Loft, place: &Place<'_>) -> Option<Row> {
                 mm(patch.largest),
                 if place.hollow { "inside" } else { "outside" }
             ));
-            let about = about(lines, loft, patch);
+            let about = loft.map_or_else(|| patch.points.clone(), |loft| about(lines, loft, patch));
             used_of(lines, |point| about.contains(&point.id))
         }
         None => {

@@ -109,6 +109,8 @@ pub struct Order {
 /// What was found of the lines; its sentences are for the person, in the document's unit.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Findings {
+    /// Whether there is a loft; else no line is judged.
+    pub lofted: bool,
     /// Each line's verdict, the worst first.
     pub lines: Vec<LineFound>,
     /// The verdict on each station's section, the worst first.

@@ -38,6 +38,8 @@ pub struct Fault {
     pub says: String,
     /// The point to begin with.
     pub point: Option<PointId>,
+    /// Whether there are too few points for sections that nothing else shapes, and lines for a law that would.
+    pub law: bool,
 }
 
 /// The offsets, station by station.
@@ -138,6 +140,7 @@ impl Derived {
             Some(Fault {
                 says: error.message(lines.unit),
                 point: lines.points.iter().map(|p| p.id).find(named),
+                law: lines.suits_a_law(),
             })
         });
         let only = Memo::new(move |_| session.one_view().then(|| session.shown.get()));

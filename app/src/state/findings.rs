@@ -50,12 +50,10 @@ impl Findings {
             standing: derived.standing,
         };
         let turn = StoredValue::new(0_u32);
-        // It does not change while a point is dragged.
-        let lofted = Memo::new(move |_| derived.loft.with(Result::is_ok));
         Effect::new(move |_| {
             let lines = derived.standing.get();
             turn.update_value(|turn| *turn = turn.wrapping_add(1));
-            if !lofted.get() {
+            if lines.points.is_empty() {
                 judge.stop();
                 last.set(None);
                 session.bands.set(Arc::default());

@@ -31,13 +31,21 @@ pub fn ToSettle() -> impl IntoView {
     });
     let unjudged =
         move || lines.with(|lines| lines.iter().all(|line| line.word == Verdict::NotJudged));
+    let lofted = move || findings.found().is_none_or(|(found, _)| found.lofted);
+    let says_nothing = move || match (lofted(), unjudged()) {
+        (false, _) => {
+            "No line is judged while there is no loft: what stands in its way is said over the drawing."
+        }
+        (true, true) => "No line could be judged: too few readings.",
+        (true, false) => "Nothing: no line is unfair and no source contradicts another.",
+    };
     let nothing = move || rows.with(|rows| rows.as_ref().is_some_and(Vec::is_empty));
     view! {
         <section class="settle" aria-label="To settle">
             <h2 tabindex="-1">"To settle "<span class="count">{count}</span></h2>
             <p class="quiet" role="status">{move || what_is_done(findings)}</p>
             <ol><For each=move || rows.get().unwrap_or_default() key=key children=move |row| one(session, row)/></ol>
-            <p class="quiet" hidden=move || !nothing()>{move || if unjudged() { "No line could be judged: too few readings." } else { "Nothing: no line is unfair and no source contradicts another." }}</p>
+            <p class="quiet" hidden=move || !nothing()>{says_nothing}</p>
             <Torn/>
             <div class="row" hidden=move || lines.with(Vec::is_empty)><Ask whole=true/></div>
             <details hidden=move || lines.with(Vec::is_empty)>

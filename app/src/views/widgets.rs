@@ -6,7 +6,7 @@ use wasm_bindgen::JsCast;
 
 use super::lines::focus_point;
 use crate::state::derived::Derived;
-use crate::state::{Screen, Session};
+use crate::state::{Question, Screen, Session};
 
 /// A question over the page, with the focus in it; Esc and «Close» leave all as it was.
 #[component]
@@ -57,7 +57,11 @@ pub fn LoftFault() -> impl IntoView {
     };
     view! {
         <div class="bar no-loft" role="alert" data-kind="fault" hidden=move || fault.with(Option::is_none)>
-            {move || fault.get().map(|fault| view! { <p>{fault.says}</p>{fault.point.map(go)} })}
+            {move || fault.get().map(|fault| view! {
+                <p>{fault.says}{fault.law.then_some(" Or give the body by law, which shapes its sections from crown, breadth and keel.")}</p>
+                {fault.point.map(go)}
+                {fault.law.then(|| view! { <button on:click=move |_| session.question.set(Some(Question::Law))>"Conic law"</button> })}
+            })}
         </div>
     }
 }

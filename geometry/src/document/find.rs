@@ -3,7 +3,7 @@
 //! In: [`Lines`]. Out: its parts, and words such as «STA 48, WL 32».
 
 use super::{
-    Centreline, Crossing, Lines, On, Peak, Place, Plane, PlaneId, Point, PointId, RunLine,
+    Centreline, Crossing, Lines, On, Peak, Place, Plane, PlaneId, Point, PointId, RunKind, RunLine,
     RunLineId, Source, SourceId, Station, StationId,
 };
 
@@ -127,6 +127,50 @@ impl Lines {
             .clamp(1, numbered.len().max(2) - 1);
         let ((x0, n0), (x1, n1)) = (numbered.get(after - 1)?, numbered.get(after)?);
         Some(n0 + (n1 - n0) * (x - x0) / (x1 - x0))
+    }
+
+    /// Whether a law could shape what so few points leave open: there is none as yet, a smooth run line could be its breadth,
+    /// and no section has more points than the five of a law's control lines.
+    #[must_use]
+    pub fn suits_a_law(&self) -> bool {
+        const CONTROLS: usize = 5;
+        let smooth = self
+            .run_lines
+            .iter()
+            .any(|line| line.kind == RunKind::Smooth);
+        let few = |station: &Station| {
+            let here = self.points.iter().filter(|p| p.station == station.id);
+            here.filter(|p| p.used().next().is_some()).count() <= CONTROLS
+        };
+        self.law.is_none() && smooth && self.stations.iter().all(few)
+    }
+
+    /// The station nearest to x, the foremost of two as near.
+    ///
+    /// # Units
+    /// `x`: mm.
+    #[must_use]
+    pub fn nearest_station(&self, x: f64) -> Option<&Station> {
+        let near = |a: &&Station, b: &&Station| (a.x - x).abs().total_cmp(&(b.x - x).abs());
+        self.stations.iter().min_by(near)
+    }
+
+    /// A stretch as every list and drawing names it: by the stations nearest to its ends, «STA 90–112», or «STA 90».
+    ///
+    /// # Units
+    /// mm, in either order.
+    #[must_use]
+    pub fn stretch_name(&self, from: f64, to: f64) -> String {
+        let ends = [from.min(to), from.max(to)].map(|x| self.nearest_station(x));
+        let [Some(from), Some(to)] = ends else {
+            return String::new();
+        };
+        let words = station_words(&from.label);
+        if from.id == to.id {
+            words
+        } else {
+            format!("{words}–{}", to.label)
+        }
     }
 
     /// A line's name as a person says it: `WL 32`, `BL 4 U`, `joint`, `crown`; none for [`On::Free`] and unknown ids.

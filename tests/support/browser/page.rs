@@ -452,6 +452,16 @@ impl Page {
         self.until(&format!("the words «{words}»"), seen).await
     }
 
+    /// Waits until the page shows these words no longer.
+    pub async fn shows_no_longer(&self, words: &str) -> Result<(), Fault> {
+        let gone = async || {
+            let text = self.script("return document.body.innerText").await?;
+            let gone = text.as_str().is_some_and(|t| !t.contains(words));
+            Ok(gone.then_some(()))
+        };
+        self.until(&format!("«{words}» to go"), gone).await
+    }
+
     /// Whether a thing can't be used now.
     pub async fn is_off(&self, role: &str, name: &str) -> Result<bool, Fault> {
         Ok(!self.find(role, name).await?.is_enabled().await?)
