@@ -615,7 +615,8 @@ pub async fn radii_as_figures(page: Page) -> Result<(), Fault> {
     page.find("button", "Radii").await?.click().await?;
     page.find("dialog", "Keel: radii").await?;
     page.find("rowheader", "101").await?;
-    page.shows("Hollow from STA 93 to STA 108").await?;
+    // As the list names it.
+    page.shows("Hollow, STA 90–112, deepest near STA").await?;
     page.shows("Bends hardest near STA").await?;
     page.shoot_looks("radii").await?;
     page.find("button", "Copy the figures")

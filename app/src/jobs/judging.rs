@@ -2,9 +2,7 @@
 //!
 //! In: a document and its loft. Out: [`Findings`]. The worker does it; the page only shows what it says.
 
-use geometry::document::{
-    Contradiction, Lines, On, Point, PointId, Reading, Station, StationId, Turns,
-};
+use geometry::document::{Contradiction, Lines, On, Point, PointId, Reading, StationId, Turns};
 use geometry::fair::batten::{BattenOptions, lay_batten};
 use geometry::fair::permitted::{Permitted, permitted};
 use geometry::fair::suspects::{Misprint, Patch, Suspects, SuspectsError, find};
@@ -125,25 +123,6 @@ fn mm(value: f64) -> String {
     format_length_to(value, LengthUnit::Millimetres, Digits::Plain)
 }
 
-fn nearest(lines: &Lines, x: f64) -> Option<&Station> {
-    let near = |a: &&Station, b: &&Station| (a.x - x).abs().total_cmp(&(b.x - x).abs());
-    lines.stations.iter().min_by(near)
-}
-
-/// The label of the station nearest to x.
-fn station(lines: &Lines, x: f64) -> String {
-    nearest(lines, x).map_or_else(String::new, |station| station.label.clone())
-}
-
-fn between(lines: &Lines, from: f64, to: f64) -> String {
-    let [from, to] = [from, to].map(|x| station(lines, x));
-    if from == to {
-        format!("STA {from}")
-    } else {
-        format!("STA {from}–{to}")
-    }
-}
-
 fn counted(count: usize, one: &str, many: &str) -> String {
     match count {
         0 => format!("no {many}"),
@@ -172,7 +151,7 @@ fn line_found(lines: &Lines, verdict: &Found) -> LineFound {
             );
             match (word, judged.stretch) {
                 (Word::Unfair, Some(stretch)) => {
-                    let place = between(lines, stretch.from, stretch.to);
+                    let place = lines.stretch_name(stretch.from, stretch.to);
                     (Verdict::Unfair, format!("{figures}; {place}"))
                 }
                 _ => (Verdict::Within, figures),
@@ -286,8 +265,8 @@ fn more(lines: &Lines, judged: &Judged) -> String {
     if let Some(stretch) = judged.stretch {
         let kind = if stretch.hollow { "hollow" } else { "hump" };
         says += &format!(
-            " The least sum of moves names a {kind} at STA {}; to lose its hollows alone it needs {} mm.",
-            station(lines, stretch.at),
+            " The least sum of moves names a {kind} at {}; to lose its hollows alone it needs {} mm.",
+            lines.stretch_name(stretch.at, stretch.at),
             mm(judged.without_hollows)
         );
     }
@@ -445,7 +424,7 @@ fn place_row(lines: &Lines, loft: Option<&Loft>, place: &Place<'_>) -> Option<Ro
             mm(judged.needed)
         ));
         let at = judged.stretch?.at;
-        let station = nearest(lines, at)?;
+        let station = lines.nearest_station(at)?;
         let shown = lines.point_on(station.id, worst.on);
         point = shown.map(|point| point.id).or(point);
     }
@@ -500,7 +479,7 @@ fn place_row(lines: &Lines, loft: Option<&Loft>, place: &Place<'_>) -> Option<Ro
         does: Does::SetAside(readings),
     });
     Some(Row {
-        title: format!("{kind}, {}", between(lines, place.from, place.to)),
+        title: format!("{kind}, {}", lines.stretch_name(place.from, place.to)),
         says: says.join(" "),
         point: point?,
         ways,

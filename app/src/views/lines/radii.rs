@@ -87,10 +87,10 @@ fn turns(lines: &Lines, branches: &[Branch]) -> Vec<String> {
     let mut said = Vec::new();
     for branch in branches {
         for hollow in branch.hollows(least) {
-            let [a, b] = [hollow.from.point.x, hollow.to.point.x];
-            let [from, to] = [a.min(b), a.max(b)].map(|x| station_at(lines, x));
+            let [from, to] = [hollow.from, hollow.to].map(|end| end.point.x);
             said.push(format!(
-                "Hollow from STA {from} to STA {to}, deepest {}: {}.",
+                "Hollow, {}, deepest {}: {}.",
+                lines.stretch_name(from, to),
                 near(&hollow.deepest),
                 bend_words(hollow.deepest.curvature, "radius ", unit).replace("hollow, ", "")
             ));

@@ -11,7 +11,7 @@ use super::super::drawing::{
     Drawing, Frame, Label, Path, Point, crisp, label, over_125, under_1235,
 };
 use super::super::words::{radius_words, round_part};
-use super::{MM, Scene, headed, in_plan, station_at};
+use super::{MM, Scene, headed, in_plan};
 use crate::state::comb_key;
 
 /// Teeth stand this far apart, px.
@@ -302,14 +302,8 @@ impl Combs {
     fn name(&mut self, scene: &Scene<'_>, hollow: &Hollow, seen: &Seen) {
         let deepest = Tooth::of(&hollow.deepest);
         self.hollows = true;
-        let ends = [hollow.from.point.x, hollow.to.point.x];
-        let from = station_at(scene.lines, ends[0].min(ends[1]));
-        let to = station_at(scene.lines, ends[0].max(ends[1]));
-        let words = if from == to {
-            format!("hollow, STA {from}")
-        } else {
-            format!("hollow, STA {from}–{to}")
-        };
+        let [from, to] = [hollow.from, hollow.to].map(|end| end.point.x);
+        let words = format!("hollow, {}", scene.lines.stretch_name(from, to));
         let (root, tip) = (seen.root(&deepest), seen.tip(&deepest));
         // Away from the line, on the side where there is paper, and clear of the run lines.
         let up = if tip.1 <= root.1 { -1.0 } else { 1.0 };
