@@ -68,10 +68,9 @@ pub fn Legend(board: Board) -> impl IntoView {
         let rungs: Vec<_> = ladder
             .ticks
             .iter()
-            .rev()
-            .map(|(radius, name)| (TALL * (1.0 - ladder.place(*radius)), name.clone()))
+            .map(|(radius, name)| (TALL * ladder.place(*radius), name.clone()))
             .filter(|(y, _)| {
-                let clear = *y > 16.0 && y - last >= 14.0;
+                let clear = *y < TALL - 16.0 && y - last >= 14.0;
                 if clear {
                     last = *y;
                 }
@@ -89,7 +88,7 @@ pub fn Legend(board: Board) -> impl IntoView {
             <div class="ladder">
                 <div class="ramp" aria-hidden="true"></div>
                 <svg class="lines-plan" role="group" aria-label="Radii of the scale" width="150" height=(TALL + 4.0).to_string()>
-                    <text class="ink" x="42" y="10">"flat"</text>
+                    <text class="ink" x="42" y=TALL.to_string()>"flat"</text>
                     {rungs}
                 </svg>
             </div>

@@ -55,25 +55,23 @@ impl Strip {
             return None; // a tip
         }
         let across = |v: f64| LEFT + (RIGHT - LEFT) * girth(&row, 0.0, v) / whole;
-        let down = |radius: f64| FOOT - (FOOT - TOP) * ladder.place(radius);
+        // As on the Lines screen: the higher the tighter, and flat at the foot.
+        let down = |radius: f64| TOP + (FOOT - TOP) * ladder.place(radius);
         let mut strip = Self::default();
         let (mut grid, mut uprights, mut curve) =
             (Path::default(), Path::default(), Path::default());
-        let mut foot = f64::INFINITY;
+        let mut last = f64::NEG_INFINITY;
         for (radius, name) in &ladder.ticks {
             let y = down(*radius).round() + 0.5;
-            if foot - y < 13.0 {
+            if y - last < 13.0 || FOOT - y < 13.0 {
                 continue;
             }
-            foot = y;
+            last = y;
             grid.stroke((LEFT, y), (RIGHT, y));
             strip.labels.push(label((LEFT - 8.0, y + 4.0), name).end());
         }
-        if foot - TOP > 13.0 {
-            strip
-                .labels
-                .push(label((LEFT - 8.0, TOP + 4.0), "flat").end());
-        }
+        let flat = label((LEFT - 8.0, FOOT + 4.0), "flat").end();
+        strip.labels.push(flat);
         let mut edges: Vec<(f64, String)> = Vec::new();
         let first = if loft.crown() { "crown" } else { "" };
         edges.push((0.0, first.to_owned()));
