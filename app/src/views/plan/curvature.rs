@@ -332,13 +332,20 @@ impl Combs {
         self.names.push(name.pen("ink").patched());
     }
 
-    /// How much the legend would cover there: places of teeth, and run lines before all.
+    /// How much the legend would cover there: places of teeth, buttock lines, and run lines before all.
     fn covered(&self, scene: &Scene<'_>, frame: Frame, (x, y): Point) -> usize {
         const RUN: usize = 1000;
+        const BUTTOCK: usize = 100;
         let (left, right, top, foot) = (x - 12.0, x + 172.0, y - 18.0, y + 120.0);
         let on = |at: &&Point| (left..right).contains(&at.0) && (top..foot).contains(&at.1);
-        let run = crossed(scene, frame, false, [left, top, right, foot]);
-        self.taken.iter().filter(on).count() + if run { RUN } else { 0 }
+        let place = [left, top, right, foot];
+        let run = crossed(scene, frame, false, place);
+        let planes = scene.shown.planes.iter();
+        let buttocks = planes.filter(|cut| !in_plan(scene.lines, On::Plane(cut.id)));
+        let at = |node: &Node| frame.at(node.point.x, node.point.z);
+        let buttocks = buttocks.filter(|cut| cut.branches.iter().any(|b| crosses(b, &at, place)));
+        let weight = |there: bool| if there { RUN } else { 0 };
+        self.taken.iter().filter(on).count() + weight(run) + BUTTOCK * buttocks.count()
     }
 
     fn legend(&self, scene: &Scene<'_>, combs: &BTreeSet<On>, scales: &Scales) -> Option<Legend> {
@@ -359,21 +366,31 @@ impl Combs {
         let at = if scene.layout.alone {
             (scene.layout.size.0 - 10.0, scene.layout.size.1 - 10.0)
         } else {
-            const CLEAR: f64 = 300.0; // px, for the legend and the names of lines before it
+            const NAMES: f64 = 62.0; // px, for the names of lines after the body's end
+            const WIDE: f64 = 186.0;
+            const NOTES: f64 = 304.0; // the margin's, as in `views.css`
             let (foot, end) = (frame.y(scene.layout.extent.z[0]), scene.layout.ends[1]);
-            // Beside a short body there is room; a long one leaves it under its tail.
-            let body = scene.layout.body.map_or(end, |body| body.area[0]);
-            if body - end > CLEAR {
-                (end + 90.0, foot - 94.0)
-            } else {
-                let ways = [0.0, 8.0, -16.0, -32.0, -48.0, -64.0].map(|off| (170.0, off));
-                let further = [330.0, 490.0, 650.0].map(|back| (back, 0.0));
-                let all = ways.into_iter().chain(further);
-                let all = all.map(|(back, off)| (end - back, foot - 94.0 + off));
-                let hit = |at: &Point| self.covered(scene, frame, *at);
-                let free = all.clone().find(|at| hit(at) == 0);
-                free.or_else(|| all.min_by_key(hit))?
-            }
+            let beside = end + NAMES;
+            // Beside a short body there is room, or under its body plan; a long one leaves it under its tail.
+            let body = scene.layout.body;
+            let breadth = scene.layout.extent.y * scene.layout.scale;
+            let before = body.filter(|body| body.origin.0 - breadth - beside > WIDE);
+            let under = body.filter(|_| scene.layout.size.0 - NOTES - beside > WIDE);
+            let short = [
+                before.map(|_| (beside, foot - 94.0)),
+                under.map(|body| (beside, body.area[3] + 28.0)),
+            ];
+            let ways = [0.0, 8.0, -16.0, -32.0, -48.0, -64.0].map(|off| (170.0, off));
+            let further = [330.0, 490.0, 650.0].map(|back| (back, 0.0));
+            let head = frame.y(scene.layout.extent.z[1]) - (foot - 94.0);
+            let higher = (5..20).map(|step| (170.0, -16.0 * f64::from(step)));
+            let higher = higher.filter(|(_, off)| *off > head);
+            let long = ways.into_iter().chain(further).chain(higher);
+            let long = long.map(|(back, off)| (end - back, foot - 94.0 + off));
+            let all = short.into_iter().flatten().chain(long);
+            let hit = |at: &Point| self.covered(scene, frame, *at);
+            let free = all.clone().find(|at| hit(at) == 0);
+            free.or_else(|| all.min_by_key(hit))?
         };
         Some(Legend {
             at,
@@ -397,14 +414,18 @@ fn crossed(
         frame.at(node.point.x, across)
     };
     let runs = scene.shown.runs.iter();
-    let mut pairs = runs.flat_map(|(_, side, above)| {
-        let branch = if plan { above } else { side };
-        branch
-            .nodes
-            .windows(2)
-            .map(|pair| (at(&pair[0]), at(&pair[1])))
-    });
-    pairs.any(|(a, b)| {
+    let mut seen = runs.map(|(_, side, above)| if plan { above } else { side });
+    seen.any(|branch| crosses(branch, &at, [left, top, right, foot]))
+}
+
+/// Whether a line passes through a box, by the places of its nodes on the sheet.
+fn crosses(
+    branch: &Branch,
+    at: &dyn Fn(&Node) -> Point,
+    [left, top, right, foot]: [f64; 4],
+) -> bool {
+    branch.nodes.windows(2).any(|pair| {
+        let (a, b) = (at(&pair[0]), at(&pair[1]));
         let parts = 1.0 + ((b.0 - a.0).abs() / 8.0).ceil();
         (0..=geometry::num::count_of(parts)).any(|part| {
             let share = (part as f64 / parts).min(1.0);
