@@ -274,6 +274,15 @@ pub fn focus(selector: &str) -> Option<web_sys::Element> {
     set.ok().map(|()| element)
 }
 
+/// Scrolls to the top of the first thing that fits, once what was changed is drawn.
+pub fn bring_up(selector: &'static str) {
+    request_animation_frame(move || {
+        if let Ok(Some(element)) = document().query_selector(selector) {
+            element.scroll_into_view();
+        }
+    });
+}
+
 /// Room in the window, px; the root's width, which what overflows does not widen.
 pub fn room() -> (f64, f64) {
     let height = window().inner_height().ok().and_then(|v| v.as_f64());

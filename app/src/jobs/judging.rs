@@ -240,6 +240,7 @@ fn section_rows(lines: &Lines, sections: &[SectionVerdict], suspects: &Suspects)
                 found.needed / found.allowed
             ),
             point: stretch.point,
+            misprint: false,
             ways: vec![
                 Way {
                     name: KEEP.to_owned(),
@@ -303,7 +304,10 @@ fn misprint_row(lines: &Lines, misprint: &Misprint) -> Option<Row> {
         .map(|slip| put(slip.mm, &slip.typed))
         .collect();
     let says = match (misprint.slips.first(), misprint.wanted) {
-        (Some(slip), _) => format!("Neighbours want about {}: {}?", slip.typed, slip.words()),
+        (Some(slip), _) => {
+            let slipped = headed(&slip.words());
+            format!("Neighbours want about {}. {slipped}?", slip.typed)
+        }
         (None, Some(wanted)) => {
             let shown = format_length_with_unit(wanted.mm, lines.unit);
             ways.push(put(wanted.mm, &shown));
@@ -328,6 +332,7 @@ fn misprint_row(lines: &Lines, misprint: &Misprint) -> Option<Row> {
         ),
         says,
         point: misprint.point,
+        misprint: true,
         ways,
     })
 }
@@ -482,6 +487,7 @@ fn place_row(lines: &Lines, loft: Option<&Loft>, place: &Place<'_>) -> Option<Ro
         title: format!("{kind}, {}", lines.stretch_name(place.from, place.to)),
         says: says.join(" "),
         point: point?,
+        misprint: false,
         ways,
     })
 }
@@ -602,6 +608,7 @@ fn contradiction_row(lines: &Lines, found: &Contradiction) -> Option<Row> {
             mm(found.allowed)
         ),
         point: found.point,
+        misprint: false,
         ways,
     })
 }

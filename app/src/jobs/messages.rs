@@ -175,6 +175,8 @@ pub struct Row {
     pub says: String,
     /// The point that shows it.
     pub point: PointId,
+    /// Whether it is a likely misprint.
+    pub misprint: bool,
     /// What would settle it.
     pub ways: Vec<Way>,
 }

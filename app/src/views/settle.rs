@@ -1,8 +1,9 @@
 //! What is to be settled: the list in the margin, and the verdict on the picked line.
 
-use geometry::document::{Edit, On, PointId, Turns};
+use geometry::document::{Edit, Lines, On, PointId, Turns};
 use leptos::prelude::*;
 
+use super::plan::in_plan;
 use super::proposed::Ask;
 use crate::exchange;
 use crate::jobs::messages::{Does, LineFound, Row, SectionSaid, Verdict, Way};
@@ -10,7 +11,7 @@ use crate::jobs::{Age, Jobs, Stand};
 use crate::state::derived::Derived;
 use crate::state::findings::Findings;
 use crate::state::proposal::Proposal;
-use crate::state::{Question, Screen, Session, comb_key};
+use crate::state::{Question, Screen, Session, Shown, comb_key};
 
 /// The list: what is wrong, where, by how much, and what would mend it.
 #[component]
@@ -40,6 +41,15 @@ pub fn ToSettle() -> impl IntoView {
         (true, false) => "Nothing: no line is unfair and no source contradicts another.",
     };
     let nothing = move || rows.with(|rows| rows.as_ref().is_some_and(Vec::is_empty));
+    // The whole surface would be drawn towards a misprint, or be held by it.
+    let first = move || {
+        let rows = rows.get()?;
+        let row = rows.into_iter().find(|row| row.misprint && lofted())?;
+        Some(format!(
+            "Settle the misprint first ({}): the surface would be drawn towards it, or have to fight it.",
+            row.title
+        ))
+    };
     view! {
         <section class="settle" aria-label="To settle">
             <h2 tabindex="-1">"To settle "<span class="count">{count}</span></h2>
@@ -48,6 +58,7 @@ pub fn ToSettle() -> impl IntoView {
             <p class="quiet" hidden=move || !nothing()>{says_nothing}</p>
             <Torn/>
             <div class="row" hidden=move || lines.with(Vec::is_empty)><Ask whole=true/></div>
+            <p class="quiet">{first}</p>
             <details hidden=move || lines.with(Vec::is_empty)>
                 <summary>"All lines, the worst first"</summary>
                 <ul class="verdicts">{move || lines.get().into_iter().map(|line| brief(session, line)).collect_view()}</ul>
@@ -107,19 +118,52 @@ fn key(row: &Row) -> String {
 fn one(session: Session, row: Row) -> impl IntoView {
     let show = move |_| {
         session.pick_point(row.point);
-        session.screen.set(Screen::Lines);
+        bring_up(session);
     };
-    let ways = row
-        .ways
-        .into_iter()
-        .map(|way| button(session, &way, row.point));
+    let lines = session.standing_now();
+    let kept = row.ways.iter().find_map(|way| match &way.does {
+        Does::Keep(_, turns) if !turns.is_empty() => Some(turns_words(&lines, turns)),
+        _ => None,
+    });
+    let kept = kept.map(|turns| format!("Kept as true, the lines may turn as they do: {turns}."));
+    let ways = row.ways.iter().map(|way| button(session, way, row.point));
     view! {
         <li>
             <button class="leads" on:click=show><b>{row.title}</b></button>
             <p>{row.says}</p>
             <div class="row">{ways.collect_view()}</div>
+            {kept.map(|kept| view! { <p class="quiet">{kept}</p> })}
         </li>
     }
+}
+
+/// The view of the picked line's true form, where one stands alone.
+fn show_true(session: Session) {
+    session.screen.set(Screen::Lines);
+    let on = session.pick.get_untracked().on;
+    let plan = in_plan(&session.standing_now(), on);
+    session.shown.set(if plan {
+        Shown::HalfBreadth
+    } else {
+        Shown::Profile
+    });
+}
+
+/// The same; a small screen brings the drawing into sight.
+fn bring_up(session: Session) {
+    show_true(session);
+    if session.narrow_now() {
+        exchange::bring_up(".view-switch");
+    }
+}
+
+/// The turns that lines are allowed, by their names.
+fn turns_words(lines: &Lines, turns: &[(On, Turns)]) -> String {
+    let each = turns.iter().map(|(on, turns)| {
+        let name = lines.line_name(*on).unwrap_or_default();
+        format!("{name} {}", turns.words())
+    });
+    each.collect::<Vec<_>>().join("; ")
 }
 
 fn button(session: Session, way: &Way, point: PointId) -> impl IntoView + use<> {
@@ -138,11 +182,15 @@ fn button(session: Session, way: &Way, point: PointId) -> impl IntoView + use<> 
         }
         Does::Propose(wish) => {
             session.pick_point(point);
+            show_true(session);
             proposal.ask(jobs, *wish);
         }
-        Does::SetAside(readings) => session
-            .question
-            .set(Some(Question::SetAside(readings.clone()))),
+        Does::SetAside(readings) => {
+            session.pick_point(point);
+            show_true(session);
+            let which = readings.clone();
+            session.question.set(Some(Question::SetAside(which)));
+        }
         Does::Keep(readings, turns) => {
             session.edit_and_say(&keep(&session, point, readings, turns));
             exchange::focus(".settle h2");
@@ -175,8 +223,13 @@ fn keep(
         on,
         turns: Some(turns),
     });
+    let lines = session.standing_now();
+    let mut name = format!("{} kept", lines.point_name(shows));
+    if !turns.is_empty() {
+        name = format!("{name}; turns allowed: {}", turns_words(&lines, turns));
+    }
     Edit::Many {
-        name: format!("{} kept", session.standing_now().point_name(shows)),
+        name,
         edits: kept.chain(allowed).collect(),
     }
 }
@@ -186,7 +239,7 @@ fn brief(session: Session, line: LineFound) -> impl IntoView {
     let pick = move |_| {
         let station = session.pick.get_untracked().station;
         session.pick_at(line.on, station);
-        session.screen.set(Screen::Lines);
+        bring_up(session);
     };
     view! {
         <li>
@@ -204,7 +257,8 @@ fn brief_section(session: Session, section: SectionSaid) -> impl IntoView {
             Some(point) => session.pick_point(point),
             None => session.pick_at(session.pick.get_untracked().on, section.station),
         }
-        session.screen.set(Screen::Lines);
+        bring_up(session);
+        session.shown.set(Shown::BodyPlan);
     };
     view! {
         <li>
