@@ -54,6 +54,8 @@ async fn the_app_in_chromium() -> Result<(), Fault> {
     run.step("settled by keys", settle::settled_by_keys).await;
     run.step("a batten is tried", settle::a_batten_is_tried)
         .await;
+    run.step("a fairing is stopped", settle::a_fairing_is_stopped)
+        .await;
     run.step("by a finger", lines::by_a_finger).await;
     run.step("a drag is quick", lines::a_drag_is_quick).await;
     run.step("a cell is typed", evidence::a_cell_is_typed).await;

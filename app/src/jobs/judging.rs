@@ -477,10 +477,12 @@ fn place_row(lines: &Lines, loft: Option<&Loft>, place: &Place<'_>) -> Option<Ro
         does: Does::Keep(suspected, own_turns.collect()),
     });
     ways.push(Way {
-        name: match readings.len() {
-            1 => "Set the reading there aside".to_owned(),
-            count => format!("Set the {count} readings there aside"),
-        },
+        name: if readings.len() == 1 {
+            "Set it aside"
+        } else {
+            "Set these aside"
+        }
+        .to_owned(),
         does: Does::SetAside(readings),
     });
     Some(Row {
@@ -676,7 +678,9 @@ pub fn propose(lines: &Lines, loft: &Loft, wish: Wish) -> Result<Proposed, Strin
                     .to_owned()
             };
             let title = format!("A batten along {name}");
-            (title, vec![says], batten.proposal)
+            let judged = { batten.before.judged.as_ref() }.map(|judged| more(lines, judged));
+            let all = judged.into_iter().chain([says]).collect();
+            (title, all, batten.proposal)
         }
     };
     let edited = lines

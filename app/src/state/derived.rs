@@ -6,6 +6,7 @@
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
+use geometry::compare::{Move, moved_where_read};
 use geometry::document::{
     Lines, Offset, On, Place, PlaneId, Point, PointId, RunLineId, Station, StationId,
 };
@@ -93,10 +94,15 @@ pub struct Derived {
     pub standing: Memo<Arc<Lines>>,
     /// Another state that is drawn beside, with its lines.
     pub beside: Memo<Beside>,
+    /// Its loft.
+    other_loft: Memo<OtherLoft>,
 }
 
 /// Another state of the lines, and what the views show of it; none where it gives no loft.
-pub type Beside = Option<(Arc<Lines>, Arc<Shown>)>;
+pub type Beside = Option<(Arc<Lines>, Arc<Shown>, Fine)>;
+
+/// Another state of the lines with its loft.
+type OtherLoft = Option<(Arc<Lines>, Arc<Loft>)>;
 
 fn same_or_none<T>(a: Option<&Arc<T>>, b: Option<&Arc<T>>) -> bool {
     (a.is_none() && b.is_none()) || !other(a, b)
@@ -172,23 +178,7 @@ impl Derived {
             },
             |a, b| other(a.and_then(Option::as_ref), b.and_then(Option::as_ref)),
         );
-        let other_loft = Memo::new_with_compare(
-            move |_| {
-                let (_, lines) = session.beside.get()?;
-                let loft = Loft::build(&lines).ok()?;
-                Some((lines, Arc::new(loft)))
-            },
-            |_: Option<&Option<(Arc<Lines>, Arc<Loft>)>>, _| true,
-        );
-        let beside = Memo::new_with_compare(
-            move |_| {
-                let (lines, loft) = other_loft.get()?;
-                let hidden = session.hidden.get();
-                let shown = Shown::of(&lines, &loft, (only.get(), &hidden), drawn.get(), &[]);
-                Some((lines, Arc::new(shown)))
-            },
-            |_: Option<&Beside>, _| true,
-        );
+        let (beside, other_loft) = beside(session, only, drawn);
         let wanted = Memo::new(move |_| {
             let mut wanted = session.combs.get();
             wanted.insert(comb_key(session.pick.get().on));
@@ -231,6 +221,7 @@ impl Derived {
             tape,
             standing,
             beside,
+            other_loft,
         }
     }
 
@@ -241,6 +232,14 @@ impl Derived {
             let loft = lofted.as_ref().ok();
             loft.map_or([0.0; 2], |loft| loft.moved_out(point))
         })
+    }
+
+    /// How far the skin moved where points lay that are used only in the state that is drawn beside.
+    pub fn moved(&self) -> Vec<(PointId, Move)> {
+        match (self.other_loft.get(), self.loft.get()) {
+            (Some((_, other)), Ok(loft)) => moved_where_read(&other, &loft),
+            _ => Vec::new(),
+        }
     }
 
     /// Why a point can't be moved now, where it can't: it was read inside the skin, and no loft says where its outside is.
@@ -265,6 +264,33 @@ fn outside(lines: &Lines, lofted: &Lofted) -> Vec<Vec<Offset>> {
         Ok(loft) => loft.offsets(lines),
         Err(_) => lines.offsets(),
     }
+}
+
+/// Another state that is drawn beside, and its loft.
+fn beside(
+    session: Session,
+    only: Memo<Option<View3>>,
+    drawn: Memo<f64>,
+) -> (Memo<Beside>, Memo<OtherLoft>) {
+    let other_loft = Memo::new_with_compare(
+        move |_| {
+            let lines = session.beside.get()?.lines;
+            let loft = Loft::build(&lines).ok()?;
+            Some((lines, Arc::new(loft)))
+        },
+        |_: Option<&OtherLoft>, _| true,
+    );
+    let beside = Memo::new_with_compare(
+        move |_| {
+            let (lines, loft) = other_loft.get()?;
+            let hidden = session.hidden.get();
+            let shown = Shown::of(&lines, &loft, (only.get(), &hidden), drawn.get(), &[]);
+            let combed = fine(&lines, &loft, &session.combs.get());
+            Some((lines, Arc::new(shown), Arc::new(combed)))
+        },
+        |_: Option<&Beside>, _| true,
+    );
+    (beside, other_loft)
 }
 
 fn fine(lines: &Lines, loft: &Loft, wanted: &BTreeSet<On>) -> Vec<(On, Vec<Branch>)> {

@@ -199,6 +199,17 @@ pub struct Glass {
     pub zoom: f64,
 }
 
+/// Another state that is drawn beside the lines, dashed.
+#[derive(Clone, Debug)]
+pub struct Beside {
+    /// What it is called.
+    pub name: String,
+    /// Its lines.
+    pub lines: Arc<Lines>,
+    /// The lines for which alone it is drawn, where it is what stood before a step; it goes with them.
+    pub before: Option<Arc<Lines>>,
+}
+
 /// Everything that outlives a view.
 #[derive(Clone, Copy, Debug)]
 pub struct Session {
@@ -244,8 +255,8 @@ pub struct Session {
     pub lifted: RwSignal<Option<(f64, f64)>>,
     /// Where a tape to it begins.
     pub tape_from: RwSignal<Option<(f64, f64)>>,
-    /// Another state that is drawn beside the lines, dashed, and what it is called.
-    pub beside: RwSignal<Option<(String, Arc<Lines>)>>,
+    /// Another state that is drawn beside the lines, dashed.
+    pub beside: RwSignal<Option<Beside>>,
     /// Lines that are not drawn, and stations whose sections are not.
     pub hidden: RwSignal<Hidden>,
     /// The view from which the keys went to a value's box.
@@ -450,6 +461,15 @@ impl Session {
             },
         }));
         done.is_ok()
+    }
+
+    /// Draws these lines beside those that stand, as what stood before, until others stand.
+    pub fn show_before(&self, name: String, lines: Arc<Lines>) {
+        self.beside.set(Some(Beside {
+            name,
+            lines,
+            before: Some(self.standing_now()),
+        }));
     }
 
     /// Whether the lines that are seen may be changed; says so where they may not.

@@ -7,7 +7,7 @@ use geometry::document::{Edit, Lines, Moved, PointId, Taken, TakenMove};
 use leptos::prelude::*;
 
 use super::derived::Derived;
-use super::{NoteKind, Session};
+use super::{Beside, NoteKind, Session};
 use crate::jobs::messages::{MoveFound, Proposed, Wish, Work};
 use crate::jobs::{Jobs, Made};
 
@@ -58,6 +58,17 @@ impl Proposal {
                 });
             }
         });
+        // What stood before a step is drawn no longer than what the step made stands.
+        Effect::new(move |_| {
+            let standing = derived.standing.get();
+            let gone = session.beside.with_untracked(|beside| {
+                let before = beside.as_ref().and_then(|beside| beside.before.as_ref());
+                before.is_some_and(|of| !Arc::ptr_eq(of, &standing))
+            });
+            if gone {
+                session.beside.set(None);
+            }
+        });
         // All that is proposed is drawn; the ticks say what of it is taken.
         Effect::new(move |_| {
             let Some((of, proposed, _)) = proposal.offered.get() else {
@@ -65,9 +76,11 @@ impl Proposal {
             };
             let edit = moves(proposed.moves.iter());
             if let Ok(lines) = of.apply(&edit) {
-                session
-                    .beside
-                    .set(Some((proposed.title.clone(), Arc::new(lines))));
+                session.beside.set(Some(Beside {
+                    name: proposed.title.clone(),
+                    lines: Arc::new(lines),
+                    before: None,
+                }));
             }
         });
         proposal
@@ -120,12 +133,14 @@ impl Proposal {
         self.offered.get().map(|(_, proposed, _)| proposed)
     }
 
-    /// Puts it away.
-    pub fn leave(self) {
-        if self.offered.with_untracked(Option::is_some) {
+    /// Puts it away; tells whether there was one.
+    pub fn leave(self) -> bool {
+        let there = self.offered.with_untracked(Option::is_some);
+        if there {
             self.offered.set(None);
             self.session.beside.set(None);
         }
+        there
     }
 
     /// Whether any of it is to be taken.

@@ -12,7 +12,7 @@ use super::explained::{Asked, BAR, COMB, DUCK, UPSWEEP, VERDICT};
 use super::law::rho_words;
 use super::lines::{Lifted, focus_point};
 use super::plan::{headed, in_plan};
-use super::proposed::{Ask, ProposedLines};
+use super::proposed::{Ask, ProposedLines, SetAsideNow};
 use super::readings::Readings;
 use super::settle::{AllowedTurns, Chip, ToSettle, WayThere};
 use super::words::{bend_words, degrees, spoken};
@@ -588,6 +588,7 @@ fn Margin() -> impl IntoView {
     view! {
         <aside class="notes" aria-label="To settle, readings and lifted places">
             <ProposedLines/>
+            <SetAsideNow/>
             <ToSettle/>
             <Readings/>
             <Lifted/>

@@ -17,7 +17,7 @@ const KEYS: [(&str, &str); 11] = [
     ),
     (
         "Esc",
-        "let go: the point goes back; in a value’s box, leave it as it was",
+        "let go: the point goes back; in a value’s box, leave it as it was; leave what is proposed",
     ),
     (
         "+ − 0, or wheel",

@@ -1,11 +1,15 @@
-//! Lines that are proposed, in the margin: every move, what needs a tick and a reason, and the ways out.
+//! Lines that are proposed, in the margin: every move, what needs a tick and a reason, and the ways out; and what setting
+//! readings aside came to.
 
-use geometry::document::StationId;
+use geometry::compare::Move;
+use geometry::document::{PointId, StationId};
 use leptos::prelude::*;
 
+use super::card::small;
 use crate::exchange;
 use crate::jobs::messages::{MoveFound, Wish};
 use crate::jobs::{Jobs, Stand};
+use crate::state::derived::Derived;
 use crate::state::proposal::Proposal;
 use crate::state::{Question, Session, comb_key};
 
@@ -37,6 +41,72 @@ pub fn Ask(
     view! { <button disabled=busy on:click=order>{name}</button> }
 }
 
+/// Brings what is there to be looked at into sight, with the focus on it, once it is drawn.
+fn come_up() {
+    request_animation_frame(|| {
+        if let Some(head) = exchange::focus(".proposed:not([hidden]) h2") {
+            head.scroll_into_view();
+        }
+    });
+}
+
+/// Leaves what is proposed, or what is drawn beside; the focus goes on to the list.
+pub fn leave(session: Session, proposal: Proposal) {
+    if proposal.leave() || session.beside.with_untracked(Option::is_some) {
+        session.beside.set(None);
+        exchange::focus(".settle h2");
+    }
+}
+
+/// What setting readings aside came to: how far the skin moved where they lie, the furthest first.
+#[component]
+pub fn SetAsideNow() -> impl IntoView {
+    let session = expect_context::<Session>();
+    let derived = expect_context::<Derived>();
+    let any = move || {
+        let before = session.beside.with(|beside| {
+            let before = beside.as_ref().map(|beside| beside.before.is_some());
+            before.unwrap_or_default()
+        });
+        before && !derived.moved().is_empty()
+    };
+    Effect::new(move |_| {
+        if any() {
+            come_up();
+        }
+    });
+    let rows = move || {
+        let lines = derived.standing.get();
+        let mut left = if any() { derived.moved() } else { Vec::new() };
+        let mut rows = Vec::new();
+        while let Some(at) = furthest(&left) {
+            let (point, by) = left.swap_remove(at);
+            let way = if by.by < 0.0 { "inward" } else { "outward" };
+            let says = format!("{} {way}", small(by.by.abs()));
+            rows.push(view! {
+                <li>
+                    <span/>
+                    <button class="leads" on:click=move |_| session.pick_point(point)>{lines.point_name(point)}</button>
+                    <span>{says}</span>
+                </li>
+            });
+        }
+        rows
+    };
+    view! {
+        <section class="proposed" aria-label="What was set aside" hidden=move || !any()>
+            <h2 tabindex="-1">"What was set aside"</h2>
+            <p class="quiet">"The neighbours carry the skin there. Dashed is how it was; here is how far it moved where they lie, square to itself."</p>
+            <ul class="moves">{rows}</ul>
+        </section>
+    }
+}
+
+/// Which of some moves is the largest.
+fn furthest(moves: &[(PointId, Move)]) -> Option<usize> {
+    (0..moves.len()).max_by(|a, b| moves[*a].1.by.abs().total_cmp(&moves[*b].1.by.abs()))
+}
+
 /// What is proposed.
 #[component]
 pub fn ProposedLines() -> impl IntoView {
@@ -47,11 +117,9 @@ pub fn ProposedLines() -> impl IntoView {
             proposed.moves.iter().filter(|found| found.past).count()
         })
     });
-    let section = NodeRef::<leptos::html::Section>::new();
     Effect::new(move |_| {
-        if let Some(section) = section.get() {
-            section.scroll_into_view();
-            exchange::focus(".proposed h2");
+        if proposal.now().is_some() {
+            come_up();
         }
     });
     let reasoned = move || {
@@ -65,7 +133,7 @@ pub fn ProposedLines() -> impl IntoView {
             let rest = more.len();
             let says = proposed.says.iter().map(|says| view! { <p class="quiet">{says.clone()}</p> });
             view! {
-                <section class="proposed" aria-label="Proposed lines" node_ref=section>
+                <section class="proposed" aria-label="Proposed lines">
                     <h2 tabindex="-1">{proposed.title.clone()}</h2>
                     {says.collect_view()}
                     {laid(proposal)}
@@ -74,7 +142,7 @@ pub fn ProposedLines() -> impl IntoView {
                     </label>
                     <div class="row">
                         <button data-kind="first" disabled=move || !reasoned() || !proposal.any_goes() on:click=move |_| proposal.take()>"Take it"</button>
-                        <button on:click=move |_| proposal.leave()>"Leave it"</button>
+                        <button on:click=move |_| leave(session, proposal)>"Leave it"</button>
                         <span class="quiet" hidden=reasoned>"Say why first."</span>
                     </div>
                     <ul class="moves">{moves}</ul>

@@ -14,7 +14,7 @@ use crate::jobs::{Jobs, Stand};
 use crate::state::axis::Axis;
 use crate::state::derived::Derived;
 use crate::state::proposal::Proposal;
-use crate::state::{Question, Session};
+use crate::state::{Question, Screen, Session};
 
 /// Every reading of the picked point, used or not, and what is torn.
 #[component]
@@ -143,6 +143,7 @@ fn one_reading(
 #[component]
 pub fn SetAside(readings: Vec<(PointId, usize)>) -> impl IntoView {
     let session = expect_context::<Session>();
+    let derived = expect_context::<Derived>();
     let why = RwSignal::new(String::new());
     let lines = session.standing_now();
     let title = match readings.as_slice() {
@@ -175,7 +176,12 @@ pub fn SetAside(readings: Vec<(PointId, usize)>) -> impl IntoView {
                 Edit::Many { name, edits }
             }
         };
-        session.edit_and_say(&edit);
+        let before = session.standing_now();
+        let drawn = session.screen.get_untracked() == Screen::Lines
+            && derived.loft.with_untracked(Result::is_ok);
+        if session.edit_and_say(&edit) && drawn {
+            session.show_before("as it was".to_owned(), before);
+        }
     };
     let out = alone.map(|[(point, reading)]| {
         let out = move |_| {

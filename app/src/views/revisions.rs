@@ -15,7 +15,7 @@ use super::widgets::{Dialog, close_dialog};
 use crate::exchange;
 use crate::state::derived::Derived;
 use crate::state::revisions::Which;
-use crate::state::{Question, Screen, Session};
+use crate::state::{Beside, Question, Screen, Session};
 
 /// A move smaller than this is none, mm.
 const STILL: f64 = 0.05;
@@ -296,7 +296,11 @@ pub fn Compare(before: Which, after: Which) -> impl IntoView {
         let which = before.get_untracked();
         if let Some(lines) = session.lines_of(&which) {
             close_dialog();
-            session.beside.set(Some((called(&which), lines)));
+            session.beside.set(Some(Beside {
+                name: called(&which),
+                lines,
+                before: None,
+            }));
             session.screen.set(Screen::Lines);
         }
     };
@@ -440,7 +444,7 @@ pub fn DrawnBeside() -> impl IntoView {
     let session = expect_context::<Session>();
     view! {
         <div class="bar drawn-beside" role="region" aria-label="Drawn beside" hidden=move || session.beside.with(Option::is_none)>
-            <p>{move || session.beside.with(|beside| beside.as_ref().map(|(name, _)| format!("Dashed: {name}. Stems show moves × {STEMS:.0}.")))}</p>
+            <p>{move || session.beside.with(|beside| beside.as_ref().map(|beside| format!("Dashed: {}. Stems show moves × {STEMS:.0}.", beside.name)))}</p>
             <button data-kind="lesser" on:click=move |_| session.beside.set(None)>"Draw it no longer"</button>
         </div>
     }

@@ -21,10 +21,12 @@ use super::plan::{
     Extent, Layout, Legend, Scales, Scene, Target, draw_beside, draw_curvature, draw_lines,
     draw_marks, draw_paper, rings, targets as targets_of,
 };
+use super::proposed::leave;
 use super::revisions::DrawnBeside;
 use super::widgets::LoftFault;
 use crate::exchange;
 use crate::state::derived::Derived;
+use crate::state::proposal::Proposal;
 use crate::state::{BESIDE, FRAME, Glass, LOW, NARROW, Pick, Session, Shown};
 use hands::{Hands, Held};
 pub use lifted::Lifted;
@@ -177,25 +179,6 @@ fn sheet(session: Session, derived: Derived) -> Sheet {
         })
     });
     let rings = Memo::new(move |_| drawn(session, derived, layout, rings));
-    let beside = Memo::new(move |_| {
-        derived
-            .beside
-            .get()
-            .map_or_else(Drawing::default, |(lines, shown)| {
-                let there = derived.offsets_of(&lines);
-                let scene = Scene {
-                    hidden: &session.hidden.read(),
-                    lines: &lines,
-                    offsets: &there,
-                    shown: &shown,
-                    fine: &[],
-                    layout: &layout.get(),
-                    pick: session.pick.get(),
-                    bands: &[],
-                };
-                draw_beside(&scene, &derived.offsets.get())
-            })
-    });
     Sheet {
         layout,
         room: room_alone,
@@ -206,9 +189,42 @@ fn sheet(session: Session, derived: Derived) -> Sheet {
         curves: Memo::new(move |_| curved.with(|curved| curved.drawing.clone())),
         legend: Memo::new(move |_| curved.with(|curved| curved.legend.clone())),
         marks,
-        beside,
+        beside: beside(session, derived, layout, scales),
         rings,
     }
+}
+
+/// Another state of the lines, drawn beside them.
+fn beside(
+    session: Session,
+    derived: Derived,
+    layout: Memo<Layout>,
+    scales: Memo<Scales>,
+) -> Memo<Drawing> {
+    Memo::new(move |_| {
+        derived
+            .beside
+            .get()
+            .map_or_else(Drawing::default, |(lines, shown, fine)| {
+                let there = derived.offsets_of(&lines);
+                let scene = Scene {
+                    hidden: &session.hidden.read(),
+                    lines: &lines,
+                    offsets: &there,
+                    shown: &shown,
+                    fine: &fine,
+                    layout: &layout.get(),
+                    pick: session.pick.get(),
+                    bands: &[],
+                };
+                draw_beside(
+                    &scene,
+                    &derived.offsets.get(),
+                    &derived.moved(),
+                    &scales.get(),
+                )
+            })
+    })
 }
 
 /// Watches the room that the screen has between what is said over it and its card, px.
@@ -217,7 +233,7 @@ fn watch_room(
     room: RwSignal<(f64, f64)>,
 ) -> Option<exchange::SizeWatch> {
     let find = |part: &str| main.query_selector(part).ok().flatten();
-    let parts: Vec<web_sys::Element> = [".no-loft", ".drawn-beside", ".view-switch", ".card"]
+    let parts: Vec<web_sys::Element> = [".view-switch", ".card"]
         .into_iter()
         .filter_map(find)
         .collect();
@@ -274,7 +290,8 @@ pub fn LinesScreen() -> impl IntoView {
             >{name}</button>
         }
     };
-    // Esc drops whatever is held, wherever the focus is.
+    let proposal = expect_context::<Proposal>();
+    // Esc drops whatever is held, wherever the focus is; else it leaves what is proposed or drawn beside.
     let keys = window_event_listener(leptos::ev::keydown, move |event| {
         let busy = exchange::in_a_field(&event) || session.question.with_untracked(Option::is_some);
         if !busy && !event.ctrl_key() && !event.meta_key() {
@@ -285,12 +302,17 @@ pub fn LinesScreen() -> impl IntoView {
                 _ => {}
             }
         }
-        if event.key() == "Escape" && held.with_untracked(Option::is_some) {
+        if event.key() != "Escape" {
+            return;
+        }
+        if held.with_untracked(Option::is_some) {
             event.prevent_default();
             held.set(None);
             session.keyed.set(false);
             session.held.set(false);
             session.drop_draft();
+        } else if !busy {
+            leave(session, proposal);
         }
     });
     on_cleanup(move || {
@@ -316,14 +338,13 @@ pub fn LinesScreen() -> impl IntoView {
     });
     view! {
         <main class="lines" data-alone=move || session.one_view().then_some("") node_ref=main style=("--under-body", under_body)>
-            <LoftFault/>
-            <DrawnBeside/>
             <div class="view-switch" role="group" aria-label="View">
                 {switch(Shown::Profile, "Profile")}
                 {switch(Shown::HalfBreadth, "Half-breadth")}
                 {switch(Shown::BodyPlan, "Body plan")}
             </div>
             <div class="sheet">
+                <div class="over"><LoftFault/><DrawnBeside/></div>
                 <div class="glass" role="group" aria-label="Enlarge">{glass_buttons(session, hands)}</div>
                 <Plan sheet=sheet hands=hands/>
             </div>

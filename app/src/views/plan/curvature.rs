@@ -146,18 +146,10 @@ pub fn draw_curvature(scene: &Scene<'_>, combs: &BTreeSet<On>, scales: &Scales) 
     let mut drawn = Combs::default();
     let mut strip = Drawing::default();
     for (on, branches) in scene.fine.iter().filter(|(on, _)| combs.contains(on)) {
-        let plan = in_plan(scene.lines, *on);
-        let frame = if plan {
-            scene.layout.half_breadth
-        } else {
-            scene.layout.profile
+        let Some(seen) = Seen::of(scene, *on, scales) else {
+            continue;
         };
-        let Some(frame) = frame else { continue };
-        let seen = Seen {
-            frame,
-            plan,
-            scale: scales.px(),
-        };
+        let frame = seen.frame;
         for branch in branches {
             // The nodes of a fine line are near enough for its curvature to run straight between them, which it does from
             // knot to knot, where its slope jumps.
@@ -187,6 +179,22 @@ pub fn draw_curvature(scene: &Scene<'_>, combs: &BTreeSet<On>, scales: &Scales) 
     Curved { drawing, legend }
 }
 
+/// The tips of another state's combs, at the scale of those that stand.
+pub fn comb_beside(scene: &Scene<'_>, scales: &Scales) -> Path {
+    let mut path = Path::default();
+    for (on, branches) in scene.fine {
+        let Some(seen) = Seen::of(scene, *on, scales) else {
+            continue;
+        };
+        for run in branches.iter().flat_map(|b| comb(b, f64::INFINITY).runs) {
+            let run = in_sight(&run, &seen, scene.layout.size.0);
+            let run = denser(run, TEETH / seen.frame.scale.0);
+            path.line(run.iter().map(|tooth| seen.tip(tooth)));
+        }
+    }
+    path
+}
+
 /// The teeth of a run from the first to the last that stands in sight or beside it.
 fn in_sight<'a>(run: &'a [Tooth], seen: &Seen, width: f64) -> &'a [Tooth] {
     const BESIDE: f64 = 100.0; // px
@@ -210,6 +218,21 @@ struct Seen {
 }
 
 impl Seen {
+    /// How the comb of a line is seen, where its view is drawn.
+    fn of(scene: &Scene<'_>, on: On, scales: &Scales) -> Option<Self> {
+        let plan = in_plan(scene.lines, on);
+        let frame = if plan {
+            scene.layout.half_breadth
+        } else {
+            scene.layout.profile
+        };
+        Some(Self {
+            frame: frame?,
+            plan,
+            scale: scales.px(),
+        })
+    }
+
     fn root(&self, tooth: &Tooth) -> Point {
         let across = if self.plan {
             tooth.root.y

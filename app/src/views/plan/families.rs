@@ -2,10 +2,12 @@
 
 use std::collections::BTreeMap;
 
+use geometry::compare::Move;
 use geometry::document::{Offset, On, Place, Plane, PointId};
 use geometry::lines::{Branch, Node};
 
 use super::super::drawing::{Drawing, Frame, Path, Point, every, label, spread};
+use super::curvature::{Scales, comb_beside};
 use super::paper::widest;
 use super::{Scene, above, bare, in_plan, reads, side};
 use crate::state::comb_key;
@@ -49,10 +51,17 @@ pub fn draw_lines(scene: &Scene<'_>) -> Drawing {
 /// How many times as long as a move its stem is.
 pub const STEMS: f64 = 10.0;
 
-/// Draws another state's lines, all with one pen, and a stem on each point that lies elsewhere there.
+/// Draws another state's lines, all with one pen, their combs at the scale of those that stand, and a stem on each point that
+/// lies elsewhere there.
 ///
-/// `now` are the offsets that stand, station by station.
-pub fn draw_beside(scene: &Scene<'_>, now: &[Vec<Offset>]) -> Drawing {
+/// `now` are the offsets that stand, station by station; `moved` says how far the skin has moved since at points that are used
+/// in that state only.
+pub fn draw_beside(
+    scene: &Scene<'_>,
+    now: &[Vec<Offset>],
+    moved: &[(PointId, Move)],
+    scales: &Scales,
+) -> Drawing {
     let mut out = Drawing::default();
     let drawn = Families::of(scene);
     for path in [
@@ -64,8 +73,34 @@ pub fn draw_beside(scene: &Scene<'_>, now: &[Vec<Offset>]) -> Drawing {
     ] {
         out.path("other-state", path);
     }
-    out.path("move-stem", stems(scene, now));
+    out.path("other-comb", comb_beside(scene, scales));
+    let mut stems = stems(scene, now);
+    for (id, by) in moved {
+        skin_stem(scene, *id, by, &mut stems);
+    }
+    out.path("move-stem", stems);
     out
+}
+
+/// From where the skin was at a point that is used no longer, to where it went.
+fn skin_stem(scene: &Scene<'_>, id: PointId, by: &Move, path: &mut Path) {
+    let Some(point) = scene.lines.point(id).filter(|p| scene.hidden.draws(p.on)) else {
+        return;
+    };
+    let (from, to) = (by.at, by.at + by.outward * (STEMS * by.by));
+    let (height, breadth) = reads(scene.lines, point.on);
+    if let (Some(frame), true) = (scene.layout.profile, height) {
+        path.stroke(frame.at(from.x, from.z), frame.at(to.x, to.z));
+    }
+    if let (Some(frame), true) = (scene.layout.half_breadth, breadth) {
+        path.stroke(frame.at(from.x, from.y), frame.at(to.x, to.y));
+    }
+    if let Some((frame, index)) =
+        { scene.layout.body }.zip(scene.lines.station_index(point.station))
+    {
+        let hand = scene.layout.hand(index);
+        path.stroke(frame.at(hand * from.y, from.z), frame.at(hand * to.y, to.z));
+    }
 }
 
 fn stems(scene: &Scene<'_>, now: &[Vec<Offset>]) -> Path {
