@@ -249,7 +249,7 @@ fn guard(
         let Some(graph) = line.graph(&breaks) else {
             continue;
         };
-        let sign = graph.sign();
+        let sign = graph.sign(graph.usual().inflections);
         // What each break's value is made of; three of them make a difference.
         let inside = |x: f64| (window[0]..=window[1]).contains(&x);
         let made_of = |x: &f64| {

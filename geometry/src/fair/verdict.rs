@@ -23,6 +23,10 @@ pub(super) const FEWEST: usize = 5;
 /// Where a line is steeper than this against the x axis it is not judged: there a value by x says nothing.
 const STEEPEST: f64 = 1.0;
 
+/// A plane's line that comes to this slope, or closes, within so many stations beyond what is judged of it bends harder and
+/// harder into that end.
+const RUN_OUT: (f64, usize) = (0.5, 2);
+
 /// A plane that meets the skin at a flatter angle than this says nothing of where the skin moves: its sine.
 const LEAST_ACROSS: f64 = 0.05;
 
@@ -183,18 +187,33 @@ pub fn judge(
     allowed: Option<Turns>,
     stop: &dyn Fn() -> bool,
 ) -> Result<Verdict, Stopped> {
-    let allowed = allowed.or_else(|| lines.turns_allowed(on));
-    let mut worst = None::<Verdict>;
-    for line in Line::all(lines, loft, on) {
-        let verdict = line.judge(allowed, stop)?;
-        if worst
-            .as_ref()
-            .is_none_or(|worst| verdict.ratio() > worst.ratio())
-        {
-            worst = Some(verdict);
+    let ways = judge_ways(lines, loft, on, allowed, stop)?;
+    Ok(worst_of(on, ways))
+}
+
+/// Of the verdicts on all that is judged of a line, the one that speaks for it: the worst, and of equals the first.
+pub(super) fn worst_of(on: On, ways: Vec<Verdict>) -> Verdict {
+    let worst = ways.into_iter().reduce(|worst, verdict| {
+        if verdict.ratio() > worst.ratio() {
+            verdict
+        } else {
+            worst
         }
-    }
-    Ok(worst.unwrap_or_else(|| Verdict::not(on, NotJudged::TooFewReadings)))
+    });
+    worst.unwrap_or_else(|| Verdict::not(on, NotJudged::TooFewReadings))
+}
+
+/// The verdict on every value that is judged of a line.
+pub(super) fn judge_ways(
+    lines: &Lines,
+    loft: &Loft,
+    on: On,
+    allowed: Option<Turns>,
+    stop: &dyn Fn() -> bool,
+) -> Result<Vec<Verdict>, Stopped> {
+    let allowed = allowed.or_else(|| lines.turns_allowed(on));
+    let ways = Line::all(lines, loft, on).into_iter();
+    ways.map(|line| line.judge(allowed, stop)).collect()
 }
 
 /// The readings of a line; where it has none, those of its two neighbours of the same kind.
@@ -386,21 +405,21 @@ impl<'a> Line<'a> {
         runs.max_by_key(|run| run.len()).unwrap_or(&[]).to_vec()
     }
 
-    /// Whether a plane's line closes before it comes to the next station beyond either end of what is judged.
+    /// Whether a plane's line closes within two stations beyond either end of what is judged.
     fn run_outs(&self, graph: &Graph) -> [bool; 2] {
         let breaks = graph.breaks();
         let (Some(first), Some(last)) = (breaks.first(), breaks.last()) else {
             return [false; 2];
         };
         let stations = || self.lines.stations.iter().map(|station| station.x);
-        let beyond = [
-            stations().rfind(|x| x < first),
-            stations().find(|x| x > last),
-        ];
-        beyond.map(|next| {
-            let steep = |x: f64| self.at(x).is_none_or(|at| at[1].abs() > STEEPEST);
-            self.lines.place_of(self.on).is_some() && next.is_some_and(steep)
-        })
+        let steep = |x: f64| self.at(x).is_none_or(|at| at[1].abs() > RUN_OUT.0);
+        let closes = |mut beyond: &mut dyn Iterator<Item = f64>| {
+            self.lines.place_of(self.on).is_some() && (&mut beyond).take(RUN_OUT.1).any(steep)
+        };
+        [
+            closes(&mut stations().rev().filter(|x| x < first)),
+            closes(&mut stations().filter(|x| x > last)),
+        ]
     }
 
     pub(super) fn graph(&self, breaks: &[f64]) -> Option<Graph> {
