@@ -4,6 +4,7 @@
 
 use geometry::document::{Contradiction, Lines, On, Point, PointId, Reading, StationId, Turns};
 use geometry::fair::batten::{BattenOptions, lay_batten};
+use geometry::fair::outcome::worse;
 use geometry::fair::permitted::{Permitted, permitted};
 use geometry::fair::suspects::{Misprint, Patch, Suspects, SuspectsError, find};
 use geometry::fair::verdict::{
@@ -625,9 +626,37 @@ fn let_through(lines: &Lines, moved: &PointMove) -> Option<(usize, f64)> {
         return None;
     };
     let now = lines.point(point)?.readings.get(reading)?.tolerance;
-    // The section's normal sees a share of it.
+    // The section's normal sees a share of it. A reading that counts for less lets the skin go on from it: so a quarter more.
+    const LEEWAY: f64 = 1.25;
     let share = moved.tolerance / now;
-    Some((reading, (moved.off.abs() / share * 10.0).ceil() / 10.0))
+    let lets = LEEWAY * moved.off.abs() / share;
+    Some((reading, (lets * 10.0).ceil() / 10.0))
+}
+
+/// Which other lines a proposal leaves needing more than they do.
+fn left_worse(
+    (lines, loft): (&Lines, &Loft),
+    then: (&Lines, &Loft),
+    besides: Option<On>,
+) -> Result<Option<String>, String> {
+    let needs = |verdict: &Found| {
+        let judged = verdict.judged.as_ref();
+        judged.map_or("–".to_owned(), |judged| mm(judged.needed))
+    };
+    let found = worse((lines, loft), then, besides, &|| false).map_err(|_stopped| "Stopped.")?;
+    let each = found.iter().map(|worse| {
+        let name = lines.line_name(worse.before.on).unwrap_or_default();
+        let [then, now] = [&worse.after, &worse.before].map(needs);
+        format!("{name} {then} mm ({now} now)")
+    });
+    let each: Vec<String> = each.collect();
+    let says = |each: &[String]| {
+        format!(
+            "Taken whole, it leaves other lines needing more: {}.",
+            each.join(", ")
+        )
+    };
+    Ok((!each.is_empty()).then(|| says(&each)))
 }
 
 /// A batten along a line, or the whole surface faired.
@@ -714,6 +743,11 @@ pub fn propose(lines: &Lines, loft: &Loft, wish: Wish) -> Result<Proposed, Strin
             }
         }
     }
+    let besides = match wish {
+        Wish::Whole => None,
+        Wish::Line { on, .. } => Some(on),
+    };
+    says.extend(left_worse((lines, loft), (&edited, &after), besides)?);
     let mut moves: Vec<&PointMove> = proposal.moves.iter().collect();
     moves.sort_by(|a, b| b.off.abs().total_cmp(&a.off.abs()));
     let past = moves.iter().filter(|moved| moved.is_past()).count();

@@ -1,21 +1,30 @@
 //! One batten: a line made sweet, and the surface beside it drawn along as smoothly as it goes.
 //!
 //! In: a document, its loft and a line. Out: a [`Proposal`]. Outside a window about the stretch that keeps the line from being
-//! fair nothing moves, and within it no other line becomes hollow, or more so than it is.
+//! fair nothing moves, and within it no other line becomes hollow, or more so than it is. The loft gives back part of what its
+//! points move, so they go further by that.
 
 use super::graph::{NotFaired, Turns};
 use super::programme::{NoOptimum, Programme};
-use super::verdict::{FAIR, Judged, Line, Stopped, Verdict, judge, judged_lines};
-use super::whole::{NoProposal, Proposal, moves_by};
+use super::verdict::{FAIR, Judged, Line, Stopped, Verdict, judge_ways, judged_lines, worst_of};
+use super::whole::{NoProposal, Proposal, STEP, moves_by};
 use crate::document::{Lines, On};
-use crate::loft::{Loft, Net};
+use crate::loft::{Loft, LoftPoint, Net, normal_of};
 use crate::num::linear::{Terms, add_term};
+use crate::spline::Surface;
 
 /// How near the surface follows the batten, mm: what is past it costs as much as the energy of a bump of that height.
 const NEAR: f64 = 0.05;
 
-/// How firmly the points of other lines are held, of how firmly the loft holds them.
-const SOFT: f64 = 0.05;
+/// How far the skin may move across at most at any point, by what the line must: a multiple, and mm. Without this it swings
+/// where little holds it.
+const FAR: (f64, f64) = (1.5, 0.02);
+
+/// Most times that the points go further by what the loft gives back.
+const FURTHER: usize = 3;
+
+/// And only while what is missing, by its squares, comes down to this share.
+const NEARER: f64 = 0.8;
 
 /// Stations beyond the stretch that may move.
 const BEYOND: usize = 2;
@@ -46,8 +55,8 @@ pub struct Batten {
 /// [`NoProposal`]; [`NoProposal::Held`] where the line can't be made sweet for what is held of it.
 ///
 /// # Accuracy
-/// The surface follows the sweet line to a few hundredths of a millimetre where its net can; what the line needs
-/// afterwards is for [`judge`] to say.
+/// Taken whole, the loft comes to the sweet line within a few hundredths of a millimetre where its net can; what the line
+/// needs afterwards is for [`super::verdict::judge`] to say, and what comes of the others for [`super::outcome::worse`].
 pub fn lay_batten(
     lines: &Lines,
     loft: &Loft,
@@ -55,24 +64,23 @@ pub fn lay_batten(
     options: &BattenOptions,
     stop: &dyn Fn() -> bool,
 ) -> Result<Batten, NoProposal> {
-    let before = judge(lines, loft, on, options.turns, stop)?;
-    let Some((judged, stretch)) = before.judged.as_ref().and_then(|j| Some((j, j.stretch?))) else {
+    let ways = judge_ways(lines, loft, on, options.turns, stop)?;
+    let mut sweet = Vec::new();
+    for judged in ways.iter().filter_map(|way| way.judged.as_ref()) {
+        sweet.push(laid(lines, (on, judged), options, stop)?);
+    }
+    let before = worst_of(on, ways);
+    if sweet.iter().all(|judged| judged.stretch.is_none()) {
         return Ok(Batten {
             before,
             proposal: Proposal::default(),
         });
-    };
+    }
     let net = Net::of(lines, loft)?;
-    let judged = &laid(lines, (on, judged), options, stop)?;
-    // The window: so many stations beyond where the sweet line leaves the present one.
-    let breaks = judged.graph.breaks();
-    let moved = |x: &&f64| (judged.fair.at(**x)[0] - judged.graph.at(**x)[0]).abs() > NEAR;
-    let from = breaks.iter().find(moved).copied().unwrap_or(stretch.from);
-    let to = breaks.iter().rfind(moved).copied().unwrap_or(stretch.to);
     // Where the person says what may move, nothing beside that does.
     let window = match options.stretch {
         Some([from, to]) => [from.max(loft.extent()[0]), to.min(loft.extent()[1])],
-        None => window(lines, loft, [from, to]),
+        None => window(lines, loft, &sweet),
     };
     let free = net.within(window.map(|x| loft.u_at(x)));
     let index: Vec<Option<usize>> = {
@@ -96,18 +104,20 @@ pub fn lay_batten(
             programme.quadratic.push((i.min(j), i.max(j), value));
         }
     }
-    hold(&mut programme, &net, (lines, loft), on, &only);
-    let line = Line::of(lines, loft, on, judged.seen);
-    follow(&mut programme, &net, &line, judged, &only);
-    let ends = [breaks.first(), breaks.last()];
-    for (x, _) in ends
-        .into_iter()
-        .zip(options.held_ends)
-        .filter(|(_, held)| *held)
-    {
-        let terms = x.and_then(|x| line.terms(&net, *x)).map(only);
-        if let Some(terms) = terms.filter(|terms| !terms.is_empty()) {
-            programme.equal(terms, 0.0);
+    let needed = sweet.iter().map(|judged| judged.needed);
+    let most = FAR.0 * needed.fold(0.0, f64::max) + FAR.1;
+    hold(&mut programme, &net, (lines, loft), (on, most), &only);
+    for judged in &sweet {
+        let line = Line::of(lines, loft, on, judged.seen);
+        follow(&mut programme, &net, &line, judged, &only);
+        let breaks = judged.graph.breaks();
+        let ends = [breaks.first(), breaks.last()];
+        let held = ends.into_iter().zip(options.held_ends);
+        for (x, _) in held.filter(|(_, held)| *held) {
+            let terms = x.and_then(|x| line.terms(&net, *x)).map(only);
+            if let Some(terms) = terms.filter(|terms| !terms.is_empty()) {
+                programme.equal(terms, 0.0);
+            }
         }
     }
     for other in judged_lines(lines) {
@@ -123,7 +133,7 @@ pub fn lay_batten(
             *value += best.x[*at];
         }
     }
-    let proposal = moves_by(&net.surface(&unknowns), lines, loft);
+    let proposal = reach(&net.surface(&unknowns), (lines, loft), on)?;
     Ok(Batten { before, proposal })
 }
 
@@ -138,7 +148,8 @@ fn laid(
     let ducks: Vec<f64> = ducks
         .filter_map(|point| Some(lines.station(point.station)?.x))
         .collect();
-    if ducks.is_empty() && options.stretch.is_none() && options.held_ends == [false; 2] {
+    let free = ducks.is_empty() && options.stretch.is_none() && options.held_ends == [false; 2];
+    if free || judged.stretch.is_none() {
         return Ok(judged.clone());
     }
     let breaks = judged.graph.breaks();
@@ -169,7 +180,17 @@ impl From<Stopped> for NoProposal {
     }
 }
 
-fn window(lines: &Lines, loft: &Loft, [from, to]: [f64; 2]) -> [f64; 2] {
+/// So many stations beyond where the sweet line leaves the present one.
+fn window(lines: &Lines, loft: &Loft, sweet: &[Judged]) -> [f64; 2] {
+    let (mut from, mut to) = (f64::INFINITY, f64::NEG_INFINITY);
+    for judged in sweet {
+        let moved = |x: &f64| (judged.fair.at(*x)[0] - judged.graph.at(*x)[0]).abs() > NEAR;
+        let moved = judged.graph.breaks().into_iter().filter(moved);
+        let within = judged.stretch.map(|stretch| [stretch.from, stretch.to]);
+        for x in moved.chain(within.into_iter().flatten()) {
+            (from, to) = (from.min(x), to.max(x));
+        }
+    }
     let ends = loft.extent();
     let x: Vec<f64> = lines.stations.iter().map(|station| station.x).collect();
     let before = x.iter().rev().filter(|x| **x < from).nth(BEYOND);
@@ -180,21 +201,77 @@ fn window(lines: &Lines, loft: &Loft, [from, to]: [f64; 2]) -> [f64; 2] {
     ]
 }
 
-/// Holds the points of all other lines where they are, softly: they follow the batten as far as a smooth skin must. What a
-/// duck is on does not follow.
+/// The moves whose loft comes nearest to a surface. What that does not move, and what lies under a duck, goes no further.
+fn reach(
+    surface: &Surface,
+    (lines, loft): (&Lines, &Loft),
+    on: On,
+) -> Result<Proposal, NoProposal> {
+    let points = loft.points();
+    let moves = |point: &LoftPoint| {
+        let ducked = lines.point(point.point).is_some_and(|point| point.duck);
+        let [is, was] = [surface, loft.surface()].map(|s| s.position(point.u, point.v));
+        !ducked && (is - was).length() > STEP
+    };
+    let moves: Vec<bool> = points.iter().map(moves).collect();
+    let mut further = vec![0.0; points.len()];
+    let mut best = (f64::INFINITY, Proposal::default());
+    for _ in 0..=FURTHER {
+        let proposal = moves_by(surface, lines, loft, (on, &further));
+        let Ok(taken) = lines.apply(&proposal.edit(&[])) else {
+            break;
+        };
+        let taken = loft.again(&taken)?;
+        let mut missing = 0.0;
+        for (further, (point, _)) in further
+            .iter_mut()
+            .zip(points.iter().zip(&moves))
+            .filter(|(_, (_, moves))| **moves)
+        {
+            let wanted = surface.jet(point.u, point.v);
+            let off = wanted.s - taken.surface().position(point.u, point.v);
+            let [y, z] = normal_of(point.on, &wanted);
+            let across = y * off.y + z * off.z;
+            *further += across;
+            missing += across * across;
+        }
+        if missing > NEARER * best.0 {
+            break;
+        }
+        best = (missing, proposal);
+    }
+    Ok(best.1)
+}
+
+/// Holds the points of all other lines where they are, as firmly as the loft does: they follow the batten as far as a smooth
+/// skin must, and at no point does the skin move by more than `most`. What a duck is on does not follow.
 fn hold(
     programme: &mut Programme,
     net: &Net,
     (lines, loft): (&Lines, &Loft),
-    on: On,
+    (on, most): (On, f64),
     only: &dyn Fn(Terms) -> Terms,
 ) {
     for (point, weight) in loft.points().iter().zip(net.weights()) {
         let ducked = lines.point(point.point).is_some_and(|point| point.duck);
+        let place = net.place(point.u, point.v);
+        if !ducked {
+            let normal = normal_of(point.on, &loft.surface().jet(point.u, point.v));
+            for way in [most.recip(), -most.recip()] {
+                let across = normal.iter().zip(&place);
+                let across = across.flat_map(|(n, terms)| {
+                    terms.iter().map(move |&(i, value)| (i, way * n * value))
+                });
+                let terms = only(across.collect());
+                if !terms.is_empty() {
+                    programme.at_most(terms, 1.0);
+                }
+            }
+        }
         if point.on == on && !ducked {
             continue;
         }
-        for terms in net.place(point.u, point.v) {
+        for terms in place {
             let mut terms = only(terms);
             if terms.is_empty() {
                 continue;
@@ -203,7 +280,7 @@ fn hold(
                 programme.equal(terms, 0.0);
                 continue;
             }
-            let moved = programme.variable(SOFT * weight, 0.0);
+            let moved = programme.variable(weight, 0.0);
             terms.push((moved, -1.0));
             programme.equal(terms, 0.0);
         }

@@ -2,12 +2,13 @@
 //!
 //! In: the document and its loft. Out: verdicts in millimetres, and the readings that disagree with their neighbours.
 //! Nothing here changes a document: what it finds is proposed. Reading order: `foretold`, `suspects`, `slips`, `programme`,
-//! `graph`, `verdict`, `permitted`, `contour`, `section`, `whole`, `batten`.
+//! `graph`, `verdict`, `permitted`, `contour`, `section`, `outcome`, `whole`, `batten`.
 
 pub mod batten;
 pub mod contour;
 mod foretold;
 pub mod graph;
+pub mod outcome;
 pub mod permitted;
 pub mod programme;
 mod section;

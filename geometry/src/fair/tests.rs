@@ -189,7 +189,7 @@ fn a_batten_makes_its_line_sweet_and_no_other_hollow() {
             .map(|judged| [judged.needed, judged.without_hollows])
     };
     let keel = needs(&faired, &again, On::Keel).unwrap();
-    assert!(keel[0] < 0.5 && keel[1] < 0.05, "{keel:?}");
+    assert!(keel[0] < 0.05 && keel[1] < 0.05, "{keel:?}");
     for on in judged_lines(&lines) {
         if let (Some(before), Some(after)) = (needs(&lines, &loft, on), needs(&faired, &again, on))
         {

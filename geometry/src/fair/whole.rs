@@ -6,7 +6,7 @@
 //! how the whole surface gives to each is one more solve.
 
 use super::programme::{NoOptimum, Programme};
-use crate::document::{Edit, Fixes, Lines, Moved, Offset, PointId};
+use crate::document::{Edit, Fixes, Lines, Moved, Offset, On, PointId};
 use crate::loft::{Answers, Drawn, Loft, LoftError, LoftPoint, Net, normal_of};
 use crate::num::linear::Terms;
 use crate::spline::Surface;
@@ -28,7 +28,7 @@ const NEAR: f64 = 0.8;
 const MANY: usize = 150;
 
 /// Moves smaller than this are none, mm: accepted values are kept to it.
-const STEP: f64 = 0.01;
+pub(super) const STEP: f64 = 0.01;
 
 /// What is proposed for one point.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -156,7 +156,7 @@ pub fn fair_whole(
         }
         (surface, pulls) = whole.round(&surface).map_err(NoProposal::NotFound)?;
     }
-    let mut proposal = moves(&surface, loft, &offsets, &pulls, true);
+    let mut proposal = moves(&surface, loft, &offsets, &pulls, None);
     proposal.stiffness = Some(stiffness);
     let twice = drawn.smoothed(&surface, loft.points());
     let off = loft.points().iter().map(|point| {
@@ -380,20 +380,26 @@ fn gives(answers: &Answers, (at, normal): (usize, [f64; 2]), force: [f64; 2]) ->
     normal[0] * force[0] * y + normal[1] * force[1] * z
 }
 
-/// What brings the points of a loft to another surface by as much as that lies off the loft's own.
-pub(super) fn moves_by(surface: &Surface, lines: &Lines, loft: &Loft) -> Proposal {
+/// What brings the points of a loft to another surface along a batten: those of its line onto it, the others by as much as it
+/// lies off the loft's own; and each so much `more` along the section's normal, mm.
+pub(super) fn moves_by(
+    surface: &Surface,
+    lines: &Lines,
+    loft: &Loft,
+    (on, more): (On, &[f64]),
+) -> Proposal {
     let offsets = loft.offsets(lines);
     let offsets: Vec<&Offset> = offsets.iter().flatten().collect();
-    moves(surface, loft, &offsets, &[], false)
+    moves(surface, loft, &offsets, &[], Some((on, more)))
 }
 
-/// What brings the points onto a surface (`onto`), or as far as it has moved.
+/// What brings the points onto a surface; or the loft to it along a batten, and so much more.
 fn moves(
     surface: &Surface,
     loft: &Loft,
     offsets: &[&Offset],
     pulls: &[f64],
-    onto: bool,
+    batten: Option<(On, &[f64])>,
 ) -> Proposal {
     let mut proposal = Proposal::default();
     let mut squares = 0.0;
@@ -406,14 +412,26 @@ fn moves(
         let moved = along(step[0], step[1]);
         proposal.largest = proposal.largest.max(moved.abs());
         squares += moved * moved;
-        if !onto && moved.abs() < STEP {
-            continue;
-        }
-        let place = if onto {
-            [at.y, at.z]
-        } else {
-            let [y, z] = offset.accepted;
-            [y + step[0], z + step[1]]
+        let place = match batten {
+            None => [at.y, at.z],
+            Some((on, more)) => {
+                let by = [0, 1].map(|n| step[n] + more[k] * normal[n]);
+                // A point of a run line may move along the girth too.
+                let far = match offset.fixes {
+                    Fixes::Both => crate::num::hypot(by[0], by[1]),
+                    _ => (moved + more[k]).abs(),
+                };
+                if far < STEP {
+                    continue;
+                }
+                // Points of the line come to lie on it; others keep their distance from the skin.
+                let from = if point.on == on {
+                    [before.y, before.z]
+                } else {
+                    offset.accepted
+                };
+                [0, 1].map(|n| from[n] + by[n])
+            }
         };
         let [y, z] = offset.recorded;
         let to = accepted(offset, place, normal);
