@@ -659,6 +659,31 @@ fn left_worse(
     Ok((!each.is_empty()).then(|| says(&each)))
 }
 
+/// What is said of one move.
+fn move_found(lines: &Lines, moved: &PointMove) -> MoveFound {
+    let by = |at: usize, name: &str| {
+        moved.by[at].map(|by| {
+            let sign = if by < 0.0 { "−" } else { "+" };
+            format!("{name} {sign}{}", mm(by.abs()))
+        })
+    };
+    let by: Vec<String> = [by(0, "y"), by(1, "z")].into_iter().flatten().collect();
+    let stands = if moved.is_past() {
+        format!("past ±{}", mm(moved.tolerance))
+    } else {
+        format!("within ±{}", mm(moved.tolerance))
+    };
+    MoveFound {
+        point: moved.point,
+        name: lines.point_name(moved.point),
+        says: format!("{} mm, {stands}", by.join(", ")),
+        to: moved.to,
+        by: moved.by,
+        past: moved.is_past(),
+        tolerance: let_through(lines, moved),
+    }
+}
+
 /// A batten along a line, or the whole surface faired.
 ///
 /// # Errors
@@ -758,32 +783,12 @@ pub fn propose(lines: &Lines, loft: &Loft, wish: Wish) -> Result<Proposed, Strin
             moves.len()
         ));
     }
-    let found = |moved: &PointMove| {
-        let by = |at: usize, name: &str| {
-            moved.by[at].map(|by| {
-                let sign = if by < 0.0 { "−" } else { "+" };
-                format!("{name} {sign}{}", mm(by.abs()))
-            })
-        };
-        let by: Vec<String> = [by(0, "y"), by(1, "z")].into_iter().flatten().collect();
-        let stands = if moved.is_past() {
-            format!("past ±{}", mm(moved.tolerance))
-        } else {
-            format!("within ±{}", mm(moved.tolerance))
-        };
-        MoveFound {
-            point: moved.point,
-            name: lines.point_name(moved.point),
-            says: format!("{} mm, {stands}", by.join(", ")),
-            to: moved.to,
-            by: moved.by,
-            past: moved.is_past(),
-            tolerance: let_through(lines, moved),
-        }
-    };
     Ok(Proposed {
         title,
         says,
-        moves: moves.into_iter().map(found).collect(),
+        moves: moves
+            .into_iter()
+            .map(|moved| move_found(lines, moved))
+            .collect(),
     })
 }
