@@ -396,11 +396,17 @@ fn share([found, planted]: [usize; 2]) -> f64 {
 
 #[test]
 fn what_is_planted_in_bodies_made_at_random_is_found() {
-    // Seeds that the search was not tuned on. At a first or last station few are found: a surface is only carried on to there.
-    let tally = judged_by_two(5000..5120);
-    let [nine, eighth] = tally.found.map(|by_place| by_place[0]);
+    // Seeds that the search was not tuned on; all places count, those at the first and last station too.
+    let tally = judged_by_two(9000..9120);
+    let [nine, eighth] = tally
+        .found
+        .map(|[within, end]| [within[0] + end[0], within[1] + end[1]]);
+    println!(
+        "9 mm: {nine:?}, an eighth: {eighth:?}, {} false",
+        tally.wrong
+    );
     assert!(share(nine) >= 0.95, "9 mm: {nine:?}");
-    assert!(share(eighth) >= 0.55, "an eighth: {eighth:?}");
+    assert!(share(eighth) >= 0.6, "an eighth: {eighth:?}");
     assert!(tally.wrong <= 6, "{} false", tally.wrong);
 }
 

@@ -10,7 +10,7 @@ use crate::num;
 use crate::units::{LengthUnit, parse_length};
 
 use super::slips::{Asked, Cell, Slip, slips};
-use super::suspects::{Misprint, NO_SAY, Search, SuspectsError, Wanted};
+use super::suspects::{LEAST_MISPRINT, Misprint, NO_SAY, Search, SuspectsError, Wanted};
 
 /// Beyond three standard deviations of any slip, in the score's terms.
 const UNEXPLAINED: f64 = 8.0;
@@ -52,6 +52,11 @@ impl Search<'_> {
             let Some((reading, recorded)) = furthest(point, *height, wanted) else {
                 continue;
             };
+            // By the section itself it may say what it should, where a surface that is carried on says otherwise.
+            let least = offset.tolerance.max(LEAST_MISPRINT);
+            if wanted.is_some_and(|wanted| (recorded.value() - wanted.mm).abs() <= least) {
+                continue;
+            }
             let slips = wanted.map_or_else(Vec::new, |wanted| {
                 self.slips(point, &point.readings[reading], recorded, *height, wanted)
             });

@@ -5,8 +5,8 @@
 
 use std::sync::Arc;
 
-use super::fit::{Fit, Reach, System};
-use super::girth::Girth;
+use super::fit::{Bending, Fit, Reach, System};
+use super::girth::{Girth, Measured, evened};
 use super::{Extent, Layout, LoftError, Shell, lay_out, placed};
 use crate::document::{Lines, Offset, On, PointId, RunKind};
 use crate::spline::Surface;
@@ -40,20 +40,43 @@ impl Bench {
         offsets: &[Vec<Offset>],
         apart: &[PointId],
     ) -> Result<Self, LoftError> {
+        Self::laid(lines, offsets, apart, Measured::AsRead)
+    }
+
+    /// The same, with like places of like sections at one `v`, however narrow some of them are.
+    pub(crate) fn lay_evened(
+        lines: &Lines,
+        offsets: &[Vec<Offset>],
+        apart: &[PointId],
+    ) -> Result<Self, LoftError> {
+        Self::laid(lines, offsets, apart, Measured::Evened)
+    }
+
+    fn laid(
+        lines: &Lines,
+        offsets: &[Vec<Offset>],
+        apart: &[PointId],
+        measured: Measured,
+    ) -> Result<Self, LoftError> {
         let kept = kept(lines, offsets, apart)?;
         let dropped =
             kept.iter().map(Vec::len).sum::<usize>() < offsets.iter().map(Vec::len).sum::<usize>();
         let girth = if dropped {
-            placed(lines, &kept).map(|(extent, shell, mut girth)| {
-                insert(offsets, &kept, &mut girth);
+            placed(lines, &kept, measured).map(|(extent, shell, mut girth)| {
+                match measured {
+                    Measured::AsRead => insert(offsets, &kept, &mut girth),
+                    Measured::Evened => {
+                        insert(&evened(offsets, &shell), &evened(&kept, &shell), &mut girth);
+                    }
+                }
                 (extent, shell, girth)
             })
         } else {
-            placed(lines, offsets)
+            placed(lines, offsets, measured)
         };
         // Where the rest is no section of its own, the girth keeps what was to stand apart.
         let (extent, shell, girth): (Extent, Shell, Girth) = match girth {
-            Err(_) if dropped => placed(lines, offsets)?,
+            Err(_) if dropped => placed(lines, offsets, measured)?,
             other => other?,
         };
         let (layout, system) = lay_out(lines, offsets, shell, &extent, &girth)?;
@@ -65,9 +88,9 @@ impl Bench {
         self.layout.places.iter().map(|place| [place.u, place.v])
     }
 
-    /// Makes the surface stiffer along the body, over 1, or round the girth, under it.
-    pub(crate) fn set_grain(&mut self, grain: f64) {
-        self.system.set_grain(grain);
+    /// Makes the surface another in how it resists being bent.
+    pub(crate) fn set_bending(&mut self, bending: Bending) {
+        self.system.set_bending(bending);
     }
 
     /// Fits the recorded values with a weight each, 1/mm², and a stiffness.

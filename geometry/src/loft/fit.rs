@@ -13,6 +13,20 @@ use crate::spline::{Basis, Knots, Surface};
 pub(super) const STIFF_U: f64 = 1.0 / 17.0;
 const STIFF_V: f64 = 1.0 / 27.0;
 
+/// How a surface resists being bent.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) enum Bending {
+    /// Third derivatives in all directions, as the loft has it at 1; over 1 it is stiffer along the body, under it round
+    /// the girth.
+    Even(f64),
+    /// Sections bend as they like, but change steadily along the body: third derivatives along it, and what changes along
+    /// it of the bends round the girth. The stiffness lengths along and round are these times those of the loft.
+    Steady([f64; 2]),
+}
+
+/// Share of the bending of sections themselves in a surface on which they bend as they like.
+const AS_THEY_LIKE: f64 = 1e-3;
+
 /// How a row of the net is tied.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct RowTies {
@@ -173,7 +187,7 @@ impl System {
             .collect();
         let y_unknowns = Unknowns::of(ties, columns, false);
         let z_unknowns = Unknowns::of(ties, columns, true);
-        let energy = energy(&u, &v, 1.0);
+        let energy = energy(&u, &v, Bending::Even(1.0));
         Self {
             u,
             v,
@@ -192,9 +206,9 @@ impl System {
         }
     }
 
-    /// Makes the surface stiffer along the body, over 1, or round the girth, under it.
-    pub(super) fn set_grain(&mut self, grain: f64) {
-        self.energy = energy(&self.u, &self.v, grain);
+    /// Makes the surface another in how it resists being bent.
+    pub(super) fn set_bending(&mut self, bending: Bending) {
+        self.energy = energy(&self.u, &self.v, bending);
     }
 
     /// The energy alone.
@@ -370,17 +384,35 @@ impl System {
     }
 }
 
-/// `H = Σ_k C(3,k) h_u^{2k} h_v^{6−2k} / (L_u L_v) · G_u^(k) ⊗ G_v^(3−k)`, lower rows only: `[i · n_v + j][i − i'][3 + j' − j]`.
-fn energy(u: &Knots, v: &Knots, grain: f64) -> Vec<[[f64; 7]; 4]> {
+/// `H = Σ c h_u^{2k} h_v^{2m} / (L_u L_v) · G_u^(k) ⊗ G_v^(m)`, lower rows only: `[i · n_v + j][i − i'][3 + j' − j]`.
+///
+/// Of [`Bending::Even`] the orders `k` and `m = 3 − k` have `c = C(3,k)`. Of [`Bending::Steady`] (3, 0) has 1, (2, 2) the
+/// square of 3, (1, 3) 3, and (0, 3) is next to nothing.
+fn energy(u: &Knots, v: &Knots, bending: Bending) -> Vec<[[f64; 7]; 4]> {
     let length = |k: &Knots| k.domain().1 - k.domain().0;
     let (length_u, length_v) = (length(u), length(v));
-    let (hu, hv) = (STIFF_U * length_u * grain, STIFF_V * length_v / grain);
+    let (terms, [along, round]) = match bending {
+        Bending::Even(grain) => (
+            [(1.0, [0, 3]), (3.0, [1, 2]), (3.0, [2, 1]), (1.0, [3, 0])],
+            [grain, 1.0 / grain],
+        ),
+        Bending::Steady(lengths) => (
+            [
+                (AS_THEY_LIKE, [0, 3]),
+                (3.0, [1, 3]),
+                (9.0, [2, 2]),
+                (1.0, [3, 0]),
+            ],
+            lengths,
+        ),
+    };
+    let (hu, hv) = (STIFF_U * length_u * along, STIFF_V * length_v * round);
     let power = |h: f64, n: usize| (0..2 * n).fold(1.0, |p, _| p * h);
     let columns = v.count();
     let mut energy = vec![[[0.0; 7]; 4]; u.count() * columns];
-    for (k, binomial) in [1.0, 3.0, 3.0, 1.0].into_iter().enumerate() {
-        let scale = binomial * power(hu, k) * power(hv, 3 - k) / (length_u * length_v);
-        let (gu, gv) = (u.gram(k), v.gram(3 - k));
+    for (times, [k, m]) in terms {
+        let scale = times * power(hu, k) * power(hv, m) / (length_u * length_v);
+        let (gu, gv) = (u.gram(k), v.gram(m));
         for (i, gu) in gu.iter().enumerate() {
             for (j, gv) in gv.iter().enumerate() {
                 let out = &mut energy[i * columns + j];
@@ -550,12 +582,12 @@ mod tests {
     }
 
     /// The energy of u^m v^n, and the sum of its terms' sizes.
-    fn energy_of(u: &Knots, v: &Knots, [m, n]: [usize; 2]) -> [f64; 2] {
+    fn energy_of(u: &Knots, v: &Knots, bending: Bending, [m, n]: [usize; 2]) -> [f64; 2] {
         let (cu, cv) = (power(u, m), power(v, n));
         let columns = v.count();
         let at = |i: usize, j: usize| cu[i] * cv[j];
         let (mut sum, mut size) = (0.0, 0.0);
-        for (k, rows) in energy(u, v, 1.0).iter().enumerate() {
+        for (k, rows) in energy(u, v, bending).iter().enumerate() {
             let (i, j) = (k / columns, k % columns);
             for (back, row) in rows.iter().enumerate().take(i + 1) {
                 for (q, value) in row.iter().enumerate() {
@@ -582,7 +614,7 @@ mod tests {
         let v = Knots::with_multiplicities(&[(0.0, 4), (0.2, 1), (0.55, 3), (0.7, 1), (1.0, 4)]);
         let v = v.unwrap();
         for [m, n] in [[0, 0], [1, 0], [0, 1], [1, 1], [2, 0], [0, 2]] {
-            let [sum, size] = energy_of(&u, &v, [m, n]);
+            let [sum, size] = energy_of(&u, &v, Bending::Even(1.0), [m, n]);
             assert!(
                 sum.abs() <= 1e-10 * size,
                 "u^{m} v^{n}: {sum:e} of {size:e}"
@@ -596,12 +628,33 @@ mod tests {
                     exact *= h;
                 }
             }
-            let [sum, size] = energy_of(&u, &v, [m, 3 - m]);
+            let [sum, size] = energy_of(&u, &v, Bending::Even(1.0), [m, 3 - m]);
             let miss = (sum - exact).abs();
             assert!(
                 miss <= 1e-10 * size.max(exact),
                 "u^{m}: {sum:e} for {exact:e}"
             );
         }
+    }
+
+    /// Sections that bend alike all along a straight or evenly bent body cost next to nothing; a body that bends otherwise
+    /// costs what it does in any surface: of u³ it is `6² h_u^6`.
+    #[test]
+    fn steady_sections_bend_as_they_like() {
+        let u = Knots::clamped(&[0.0, 120.0, 300.0, 310.0, 640.0, 1000.0]).unwrap();
+        let v = Knots::with_multiplicities(&[(0.0, 4), (0.2, 1), (0.55, 3), (0.7, 1), (1.0, 4)]);
+        let v = v.unwrap();
+        let steady = Bending::Steady([1.0, 1.0]);
+        for free in [[0, 2], [1, 1], [1, 2], [2, 1]] {
+            let [sum, size] = energy_of(&u, &v, steady, free);
+            assert!(sum.abs() <= 1e-10 * size, "{free:?}: {sum:e} of {size:e}");
+        }
+        let [as_lofted, steadily] =
+            [Bending::Even(1.0), steady].map(|bending| energy_of(&u, &v, bending, [0, 3])[0]);
+        let share = steadily / as_lofted;
+        assert!((share / AS_THEY_LIKE - 1.0).abs() < 1e-6, "{share}");
+        let [sum, _] = energy_of(&u, &v, steady, [3, 0]);
+        let exact = 36.0 * (0..6).fold(1.0, |power, _| power * STIFF_U * 1000.0);
+        assert!((sum / exact - 1.0).abs() < 1e-9, "{sum:e} for {exact:e}");
     }
 }

@@ -23,12 +23,61 @@ struct Mark {
     v: f64,
 }
 
-/// Each station's own curve; none where a station has no point or is a tip.
+/// How sections are measured round.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Measured {
+    /// As they are, as the loft has it.
+    AsRead,
+    /// Each drawn half as high as its half-breadth, so that like sections have their like places at one `v`, however narrow
+    /// they are.
+    Evened,
+}
+
+/// Most by which a section is drawn broader against its height, or narrower.
+const MOST_EVENED: f64 = 10.0;
+
+/// The offsets of each station that shows both ends of the girth, drawn half as high as its half-breadth.
+pub(super) fn evened(offsets: &[Vec<Offset>], shell: &Shell) -> Vec<Vec<Offset>> {
+    let one = |round: &Vec<Offset>| {
+        let ends = [round.first(), round.last()].map(|offset| offset.map(|o| o.on));
+        if ends != [Some(shell.first()), Some(shell.last())] {
+            return round.clone();
+        }
+        let breadth = round
+            .iter()
+            .map(|o| o.recorded[0].abs())
+            .fold(0.0, f64::max);
+        let heights = round.iter().map(|o| o.recorded[1]);
+        let height = heights.clone().fold(f64::NEG_INFINITY, f64::max)
+            - heights.fold(f64::INFINITY, f64::min);
+        let by = (height / (2.0 * breadth)).sqrt();
+        let most = MOST_EVENED.sqrt();
+        let by = if by.is_finite() {
+            by.clamp(1.0 / most, most)
+        } else {
+            1.0
+        };
+        let drawn = |offset: &Offset| Offset {
+            recorded: [offset.recorded[0] * by, offset.recorded[1] / by],
+            ..*offset
+        };
+        round.iter().map(drawn).collect()
+    };
+    offsets.iter().map(one).collect()
+}
+
+/// Each station's own curve; none where a station has no point or is a tip. One that is no section where it is evened is
+/// taken as read.
 pub(super) fn sections(
     lines: &Lines,
     offsets: &[Vec<Offset>],
     tips: [bool; 2],
+    (measured, shell): (Measured, &Shell),
 ) -> Result<Vec<Option<Section>>, LoftError> {
+    let evened = match measured {
+        Measured::AsRead => None,
+        Measured::Evened => Some(evened(offsets, shell)),
+    };
     let last = offsets.iter().rposition(|o| !o.is_empty()).unwrap_or(0);
     let first = offsets.iter().position(|o| !o.is_empty()).unwrap_or(0);
     let mut sections = Vec::with_capacity(offsets.len());
@@ -38,16 +87,13 @@ pub(super) fn sections(
             sections.push(None);
             continue;
         }
-        let points: Vec<SectionPoint> = offsets
-            .iter()
-            .map(|o| SectionPoint {
-                name: lines.point_name(o.point),
-                at: o.recorded,
-                tolerance: o.tolerance,
-                knuckle: is_knuckle(lines, o.on),
-                on_plane: matches!(o.on, On::Plane(_) | On::PlaneUpper(_)),
-            })
-            .collect();
+        let point = |o: &Offset| SectionPoint {
+            name: lines.point_name(o.point),
+            at: o.recorded,
+            tolerance: o.tolerance,
+            knuckle: is_knuckle(lines, o.on),
+            on_plane: matches!(o.on, On::Plane(_) | On::PlaneUpper(_)),
+        };
         let end = |on: Option<On>, centreline: On, side: Side| {
             let level = on == Some(centreline) && lines.peak(side, station.id) == Peak::Smooth;
             if level {
@@ -60,11 +106,15 @@ pub(super) fn sections(
             end(offsets.first().map(|o| o.on), On::Crown, Side::Crown),
             end(offsets.last().map(|o| o.on), On::Keel, Side::Keel),
         ];
-        sections.push(Some(Section::through(
-            &lines.station_name(station.id),
-            &points,
-            ends,
-        )?));
+        let through = |offsets: &[Offset]| {
+            let points: Vec<SectionPoint> = offsets.iter().map(point).collect();
+            Section::through(&lines.station_name(station.id), &points, ends)
+        };
+        let evened = evened.as_ref().and_then(|all| through(&all[i]).ok());
+        sections.push(Some(match evened {
+            Some(section) => section,
+            None => through(offsets)?,
+        }));
     }
     Ok(sections)
 }

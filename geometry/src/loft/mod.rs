@@ -32,11 +32,11 @@ pub use fault::LoftError;
 pub use section::{Section, SectionEnd, SectionPoint};
 
 pub(crate) use bench::{Bench, BenchFit};
-pub(crate) use fit::Reach;
+pub(crate) use fit::{Bending, Reach};
 pub(crate) use net::{Answers, Drawn, Net};
 
 use fit::{Fit, RowTies, System, Target};
-use girth::Girth;
+use girth::{Girth, Measured};
 use law::Ruled;
 use lengthwise::Lengthwise;
 use outward::{Outward, on_the_outside};
@@ -708,12 +708,16 @@ fn lofted(surface: &Surface, offset: &Offset, place: Place) -> LoftPoint {
 
 /// Places all points and lays out the system, but for its stiffness.
 fn prepare(lines: &Lines, offsets: &[Vec<Offset>]) -> Result<(Arc<Layout>, System), LoftError> {
-    let (extent, shell, girth) = placed(lines, offsets)?;
+    let (extent, shell, girth) = placed(lines, offsets, Measured::AsRead)?;
     lay_out(lines, offsets, shell, &extent, &girth)
 }
 
 /// Where the body ends, what bounds its girth, and where all points lie round that.
-fn placed(lines: &Lines, offsets: &[Vec<Offset>]) -> Result<(Extent, Shell, Girth), LoftError> {
+fn placed(
+    lines: &Lines,
+    offsets: &[Vec<Offset>],
+    measured: Measured,
+) -> Result<(Extent, Shell, Girth), LoftError> {
     if lines.law.is_some() {
         return Err(LoftError::ByLaw);
     }
@@ -724,7 +728,8 @@ fn placed(lines: &Lines, offsets: &[Vec<Offset>]) -> Result<(Extent, Shell, Girt
     }
     let extent = Extent::of(lines, offsets)?;
     let shell = Shell::of(lines, offsets)?;
-    let sections = girth::sections(lines, offsets, extent.tip_stations(lines, offsets))?;
+    let tips = extent.tip_stations(lines, offsets);
+    let sections = girth::sections(lines, offsets, tips, (measured, &shell))?;
     let mut girth = Girth::of(lines, offsets, &sections, &shell)?;
     if girth
         .v
