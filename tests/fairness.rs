@@ -12,11 +12,12 @@
 use std::f64::consts::PI;
 
 use geometry::document::{
-    End, Ends, Lines, On, Peak, PointId, RunKind, RunLine, RunLineId, Sense, SkinSide,
-    TableOptions, Tip, read_table,
+    Edit, End, Ends, Lines, On, Peak, Place, PointId, Recorded, RunKind, RunLine, RunLineId, Sense,
+    SkinSide, TableOptions, Tip, read_table,
 };
 use geometry::fair::suspects::{Suspects, SuspectsError, find};
 use geometry::fair::whole::fair_whole;
+use geometry::lines::node_at;
 use geometry::loft::Loft;
 use geometry::spline::Surface;
 
@@ -470,6 +471,81 @@ fn crown_and_keel_are_judged_and_a_skin_read_inside_too() {
         wanted.sort();
         assert_eq!(names, wanted);
         assert!(found.patches.len() <= 1);
+    }
+}
+
+/// The demo with a diagonal read at every station that it crosses, where its own loft has it.
+fn with_a_diagonal() -> Lines {
+    let lines = demo();
+    let place = Place::Diagonal {
+        height: 32.0 * 25.4,
+        angle: 0.7,
+    };
+    let drawn = Edit::AddPlane {
+        name: "D 1".to_owned(),
+        place,
+    };
+    let mut lines = lines.apply(&drawn).unwrap();
+    let on = On::Plane(lines.planes.last().unwrap().id);
+    let loft = Loft::build(&lines).unwrap();
+    for station in lines.stations.clone() {
+        let Some(node) = node_at(&lines, &loft, on, station.x) else {
+            continue;
+        };
+        let along = place.distance_along(node.point.y, node.point.z).unwrap();
+        let mut point = lines.points[0].clone();
+        point.id = PointId(lines.points.iter().map(|p| p.id.0).max().unwrap() + 1);
+        point.station = station.id;
+        point.on = on;
+        point.readings[0].height = None;
+        point.readings[0].half_breadth = Some(Recorded {
+            typed: format!("{along:.1} mm"),
+            mm: (along * 10.0).round() / 10.0,
+            put_right: None,
+        });
+        lines.points.push(point);
+    }
+    lines
+}
+
+/// Nine millimetres in one reading: of two of a point, on a diagonal, on a run line and on either side of it.
+#[test]
+fn a_misprint_is_named_among_two_readings_on_a_diagonal_and_beside_a_run_line() {
+    let point = |lines: &Lines, label: &str, name: &str| {
+        let station = lines.station_by_label(label).unwrap().id;
+        let here = lines.points.iter().filter(|p| p.station == station);
+        let of = |p: &&geometry::document::Point| lines.line_name(p.on).as_deref() == Some(name);
+        { here }
+            .find(of)
+            .unwrap_or_else(|| panic!("{label} {name}"))
+            .id
+    };
+    let mut two = demo();
+    let id = point(&two, "68", "WL 28");
+    let twice = two.points.iter_mut().find(|p| p.id == id).unwrap();
+    let again = twice.readings[0].clone();
+    twice.readings.push(again);
+    for (lines, label, name, reading) in [
+        (two, "68", "WL 28", 1),
+        (with_a_diagonal(), "68", "D 1", 0),
+        (demo(), "68", "joint", 0),
+        (demo(), "68", "WL 24", 0),
+        (demo(), "68", "WL 28", 0),
+    ] {
+        let mut lines = lines;
+        let id = point(&lines, label, name);
+        let planted = lines.points.iter_mut().find(|p| p.id == id).unwrap();
+        let value = planted.readings[reading].half_breadth.as_mut().unwrap();
+        value.mm -= 9.0;
+        value.typed = format!("{:.1} mm", value.mm);
+        let found = suspects(&lines);
+        tell(name, &lines, &found);
+        let named = found.misprints.iter().map(|m| (m.point, m.reading));
+        let others = named.filter(|(point, _)| lines.point_name(*point) != "STA 48, WL 32");
+        assert_eq!(others.collect::<Vec<_>>(), [(id, reading)]);
+        let misprint = found.misprints.iter().find(|m| m.point == id).unwrap();
+        let wanted = misprint.wanted.unwrap().mm;
+        assert!((wanted - misprint.read - 9.0).abs() < 1.2, "{wanted}");
     }
 }
 
