@@ -50,7 +50,7 @@ const ONE_SIDED: [f64; 2] = [1.2, 1.1];
 const SILENT: f64 = 1e-3;
 
 /// Most that a reading may have of the surface at its own place: one that has it all is foretold by no other.
-const MOST_OWN: f64 = 1.0 - 1e-9;
+pub(super) const MOST_OWN: f64 = 1.0 - 1e-9;
 
 /// The readings of a body.
 pub(super) struct Readings<'a> {
@@ -68,7 +68,9 @@ pub(super) struct Readings<'a> {
 pub(super) struct Foretold {
     /// Distance from the surface of the others along the section's normal, mm.
     pub(super) off: Vec<f64>,
-    /// That by its standard deviation.
+    /// The standard deviation of that, mm.
+    pub(super) sd: Vec<f64>,
+    /// `off` by it.
     pub(super) t: Vec<f64>,
     /// Standard deviation of a reading of middling tolerance about the surface of the others, over the body, mm.
     pub(super) sigma: f64,
@@ -174,7 +176,7 @@ impl Readings<'_> {
         };
         let mut sigmas = Vec::with_capacity(n);
         let mut spreads = Vec::with_capacity(n);
-        let mut apart = Vec::with_capacity(n);
+        let mut between = Vec::with_capacity(n);
         for i in 0..n {
             let expected = |t: &Tried| t.spread[i] * t.local[i];
             let best = tried.iter().map(expected).fold(f64::INFINITY, f64::min);
@@ -190,7 +192,7 @@ impl Readings<'_> {
             out.off.push(mean(&|t| t.off[i]));
             let off = out.off[i];
             let square = |t: &Tried| (t.off[i] - off) * (t.off[i] - off);
-            apart.push(mean(&square));
+            between.push(mean(&square));
             let alike = tried.iter().map(square).sum::<f64>() / tried.len() as f64;
             out.apart.push(alike.sqrt());
             let variance = mean(&|t| t.local[i] * t.local[i]);
@@ -198,15 +200,18 @@ impl Readings<'_> {
             spreads.push((mean(&|t| expected(t) * expected(t)) / variance).sqrt());
         }
         out.sigma = median(sigmas.clone());
-        out.t = (0..n)
+        out.sd = (0..n)
             .map(|i| {
                 let usual = sigmas[i].max(out.sigma);
                 let sigma = f64::midpoint(sigmas[i] * sigmas[i], usual * usual).sqrt();
                 let from_end = self.ranks[i].min(last - self.ranks[i]);
                 let sides = ONE_SIDED.get(from_end).unwrap_or(&1.0);
                 let own = sigma * spreads[i];
-                out.off[i] / ((own * own + apart[i]).sqrt() * sides)
+                (own * own + between[i]).sqrt() * sides
             })
+            .collect();
+        out.t = { out.off.iter().zip(&out.sd) }
+            .map(|(off, sd)| off / sd)
             .collect();
         Ok(Some(out))
     }

@@ -6,7 +6,7 @@
 use crate::document::On;
 use crate::loft::{Bench, LoftError};
 
-use super::foretold::{STIFFNESSES, median};
+use super::foretold::{MOST_OWN, STIFFNESSES, median};
 use super::suspects::{
     AS_DRAWN, LEAST_MISPRINT, NO_SAY, Patch, ROUNDS, Search, Study, SuspectsError,
 };
@@ -28,9 +28,6 @@ const SETTLED: f64 = 0.02;
 
 /// Robust weights from which a reading tells of the spread.
 const TELLS: f64 = 0.05;
-
-/// Most that a reading may have of the surface at its own place: one that has it all is foretold by no other.
-const MOST_OWN: f64 = 1.0 - 1e-9;
 
 /// From the median of absolute values to the standard deviation of a normal distribution.
 const FROM_MEDIAN: f64 = 1.4826;
@@ -307,10 +304,9 @@ impl Search<'_> {
     /// What one stiff surface can't follow, as a narrow tail, is thus no patch.
     fn lies_off(&self, group: &[usize], side: f64, weights: &[f64]) -> Result<bool, SuspectsError> {
         let told = self.foretell_by(weights)?;
-        let t = group.iter().map(|i| {
-            let own = told.off[*i] / told.t[*i];
-            side * told.off[*i] / (own * own + told.apart[*i] * told.apart[*i]).sqrt()
-        });
+        let t = group
+            .iter()
+            .map(|i| side * told.off[*i] / crate::num::hypot(told.sd[*i], told.apart[*i]));
         let most = t.clone().fold(0.0, f64::max);
         let mean = t.sum::<f64>() / group.len() as f64;
         Ok(most > PATCH_TOLD && mean > STAYS)

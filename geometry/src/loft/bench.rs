@@ -66,7 +66,8 @@ impl Bench {
                 match measured {
                     Measured::AsRead => insert(offsets, &kept, &mut girth),
                     Measured::Evened => {
-                        insert(&evened(offsets, &shell), &evened(&kept, &shell), &mut girth);
+                        let [all, rest] = [offsets, &kept].map(|of| evened(of, &kept, &shell));
+                        insert(&all, &rest, &mut girth);
                     }
                 }
                 (extent, shell, girth)

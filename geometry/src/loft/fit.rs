@@ -656,5 +656,21 @@ mod tests {
         let [sum, _] = energy_of(&u, &v, steady, [3, 0]);
         let exact = 36.0 * (0..6).fold(1.0, |power, _| power * STIFF_U * 1000.0);
         assert!((sum / exact - 1.0).abs() < 1e-9, "{sum:e} for {exact:e}");
+        // u² v² costs `9 (2! 2!)²`; u v³ has (1, 3) all over and (0, 3) by the mean of u².
+        let (hu, hv) = (STIFF_U * 1000.0, STIFF_V);
+        let four = hv * hv * hv * hv;
+        for (of, exact) in [
+            ([2, 2], 9.0 * 16.0 * hu * hu * hu * hu * four),
+            (
+                [1, 3],
+                36.0 * four * hv * hv * (3.0 * hu * hu + AS_THEY_LIKE * 1e6 / 3.0),
+            ),
+        ] {
+            let [sum, _] = energy_of(&u, &v, steady, of);
+            assert!(
+                (sum / exact - 1.0).abs() < 1e-9,
+                "{of:?}: {sum:e} for {exact:e}"
+            );
+        }
     }
 }

@@ -28,7 +28,7 @@ struct Mark {
 pub(super) enum Measured {
     /// As they are, as the loft has it.
     AsRead,
-    /// Each drawn half as high as its half-breadth, so that like sections have their like places at one `v`, however narrow
+    /// Each drawn as high as it is broad, so that like sections have their like places at one `v`, however narrow
     /// they are.
     Evened,
 }
@@ -36,18 +36,20 @@ pub(super) enum Measured {
 /// Most by which a section is drawn broader against its height, or narrower.
 const MOST_EVENED: f64 = 10.0;
 
-/// The offsets of each station that shows both ends of the girth, drawn half as high as its half-breadth.
-pub(super) fn evened(offsets: &[Vec<Offset>], shell: &Shell) -> Vec<Vec<Offset>> {
-    let one = |round: &Vec<Offset>| {
-        let ends = [round.first(), round.last()].map(|offset| offset.map(|o| o.on));
+/// The offsets of each station, drawn so that those `by` which it is measured are as high as they are broad: where they show
+/// both ends of the girth.
+pub(super) fn evened(
+    offsets: &[Vec<Offset>],
+    by: &[Vec<Offset>],
+    shell: &Shell,
+) -> Vec<Vec<Offset>> {
+    let one = |(round, by): (&Vec<Offset>, &Vec<Offset>)| {
+        let ends = [by.first(), by.last()].map(|offset| offset.map(|o| o.on));
         if ends != [Some(shell.first()), Some(shell.last())] {
             return round.clone();
         }
-        let breadth = round
-            .iter()
-            .map(|o| o.recorded[0].abs())
-            .fold(0.0, f64::max);
-        let heights = round.iter().map(|o| o.recorded[1]);
+        let breadth = by.iter().map(|o| o.recorded[0].abs()).fold(0.0, f64::max);
+        let heights = by.iter().map(|o| o.recorded[1]);
         let height = heights.clone().fold(f64::NEG_INFINITY, f64::max)
             - heights.fold(f64::INFINITY, f64::min);
         let by = (height / (2.0 * breadth)).sqrt();
@@ -63,7 +65,7 @@ pub(super) fn evened(offsets: &[Vec<Offset>], shell: &Shell) -> Vec<Vec<Offset>>
         };
         round.iter().map(drawn).collect()
     };
-    offsets.iter().map(one).collect()
+    offsets.iter().zip(by).map(one).collect()
 }
 
 /// Each station's own curve; none where a station has no point or is a tip. One that is no section where it is evened is
@@ -76,7 +78,7 @@ pub(super) fn sections(
 ) -> Result<Vec<Option<Section>>, LoftError> {
     let evened = match measured {
         Measured::AsRead => None,
-        Measured::Evened => Some(evened(offsets, shell)),
+        Measured::Evened => Some(evened(offsets, offsets, shell)),
     };
     let last = offsets.iter().rposition(|o| !o.is_empty()).unwrap_or(0);
     let first = offsets.iter().position(|o| !o.is_empty()).unwrap_or(0);
