@@ -71,10 +71,16 @@ pub fn lay_batten(
     }
     let before = worst_of(on, ways);
     if sweet.iter().all(|judged| judged.stretch.is_none()) {
-        return Ok(Batten {
+        let unfair = { before.judged.as_ref() }.is_some_and(|judged| judged.stretch.is_some());
+        let nothing = Batten {
             before,
             proposal: Proposal::default(),
-        });
+        };
+        return if unfair {
+            Err(NoProposal::Held)
+        } else {
+            Ok(nothing)
+        };
     }
     let net = Net::of(lines, loft)?;
     // Where the person says what may move, nothing beside that does.
@@ -120,7 +126,7 @@ pub fn lay_batten(
             }
         }
     }
-    for other in judged_lines(lines) {
+    for other in judged_lines(lines).into_iter().filter(|other| *other != on) {
         if stop() {
             return Err(NoProposal::Stopped);
         }
@@ -133,7 +139,7 @@ pub fn lay_batten(
             *value += best.x[*at];
         }
     }
-    let proposal = reach(&net.surface(&unknowns), (lines, loft), on)?;
+    let proposal = reach(&net.surface(&unknowns), (lines, loft), on);
     Ok(Batten { before, proposal })
 }
 
@@ -164,8 +170,14 @@ fn laid(
         NotFaired::Hard(why) => NoProposal::NotFound(why),
     })?;
     // Between the stations that are left nothing turns too often, or there is no room to turn less.
+    // That one value stays as it is.
     if sweet.needed < FAIR {
-        return Err(NoProposal::Held);
+        return Ok(Judged {
+            needed: 0.0,
+            stretch: None,
+            fair: judged.graph.clone(),
+            ..judged.clone()
+        });
     }
     Ok(Judged {
         needed: sweet.needed,
@@ -202,11 +214,7 @@ fn window(lines: &Lines, loft: &Loft, sweet: &[Judged]) -> [f64; 2] {
 }
 
 /// The moves whose loft comes nearest to a surface. What that does not move, and what lies under a duck, goes no further.
-fn reach(
-    surface: &Surface,
-    (lines, loft): (&Lines, &Loft),
-    on: On,
-) -> Result<Proposal, NoProposal> {
+fn reach(surface: &Surface, (lines, loft): (&Lines, &Loft), on: On) -> Proposal {
     let points = loft.points();
     let moves = |point: &LoftPoint| {
         let ducked = lines.point(point.point).is_some_and(|point| point.duck);
@@ -215,13 +223,16 @@ fn reach(
     };
     let moves: Vec<bool> = points.iter().map(moves).collect();
     let mut further = vec![0.0; points.len()];
-    let mut best = (f64::INFINITY, Proposal::default());
+    let mut best = (
+        f64::INFINITY,
+        moves_by(surface, lines, loft, (on, &further)),
+    );
     for _ in 0..=FURTHER {
         let proposal = moves_by(surface, lines, loft, (on, &further));
-        let Ok(taken) = lines.apply(&proposal.edit(&[])) else {
+        let taken = lines.apply(&proposal.edit(&[])).ok();
+        let Some(taken) = taken.and_then(|taken| loft.again(&taken).ok()) else {
             break;
         };
-        let taken = loft.again(&taken)?;
         let mut missing = 0.0;
         for (further, (point, _)) in further
             .iter_mut()
@@ -240,7 +251,7 @@ fn reach(
         }
         best = (missing, proposal);
     }
-    Ok(best.1)
+    best.1
 }
 
 /// Holds the points of all other lines where they are, as firmly as the loft does: they follow the batten as far as a smooth
@@ -280,7 +291,7 @@ fn hold(
                 programme.equal(terms, 0.0);
                 continue;
             }
-            let moved = programme.variable(weight, 0.0);
+            let moved = programme.variable(weight / loft.stiffness(), 0.0);
             terms.push((moved, -1.0));
             programme.equal(terms, 0.0);
         }
@@ -326,7 +337,6 @@ fn guard(
         let Some(graph) = line.graph(&breaks) else {
             continue;
         };
-        let sign = graph.sign(graph.usual().inflections);
         // What each break's value is made of; three of them make a difference.
         let inside = |x: f64| (window[0]..=window[1]).contains(&x);
         let made_of = |x: &f64| {
@@ -341,6 +351,7 @@ fn guard(
                 -2.0 / ((c - b) * (b - a)),
                 2.0 / ((c - b) * (c - a)),
             ];
+            let sign = graph.side(b);
             // In mm over the mean break, as the moves are.
             let scale = (c - a) * (c - a) / 4.0;
             let now: f64 = [a, b, c]

@@ -289,13 +289,15 @@ impl Graph {
         inner.chain(breaks.last().copied()).collect()
     }
 
-    /// How it bends at the fore end by the cubic polynomial, where it is to have so many inflections: 1 or −1.
-    pub(super) fn sign(&self, inflections: usize) -> f64 {
-        let [from, to] = self.cubic_bends();
-        // Where it may bend one way only the larger speaks for both, though they differ.
-        let turns = from * to < 0.0 && !inflections.is_multiple_of(2);
-        let speaks = if turns { from } else { from + to };
-        if speaks < 0.0 { -1.0 } else { 1.0 }
+    /// Which way it bends at x by the cubic polynomial through it: 1 or −1.
+    pub(super) fn side(&self, x: f64) -> f64 {
+        let ([from, to], (first, last)) = (self.cubic_bends(), self.knots.domain());
+        let share = ((x - self.scale[0]) / self.scale[1] - first) / (last - first);
+        if from + (to - from) * share < 0.0 {
+            -1.0
+        } else {
+            1.0
+        }
     }
 
     /// The least largest move that leaves no more inflections than this: «no longer hollow».
@@ -316,34 +318,27 @@ impl Graph {
         stop: &dyn Fn() -> bool,
     ) -> Result<Faired, NotFaired> {
         let (rows, _) = self.bends();
-        let mut best = None::<Faired>;
-        for Pattern { sign, inflections } in self.patterns(inflections) {
-            let shape = |turns: &[usize]| {
-                let asked = rows.iter().enumerate().map(|(j, row)| {
-                    let before = turns.iter().filter(|turn| **turn <= j).count();
-                    let way = if before.is_multiple_of(2) {
-                        sign
-                    } else {
-                        -sign
-                    };
-                    Asked {
-                        terms: row.iter().map(|&(i, value)| (i, way * value)).collect(),
-                    }
-                });
-                asked.collect::<Vec<_>>()
-            };
-            let least = best.as_ref().map_or(f64::INFINITY, |best| best.needed);
-            let found = self.search(rows.len() + 1, inflections, &shape, stop)?;
-            if found.0 < least {
-                best = Some(self.faired(shape(&found.1))?);
-            }
-        }
-        best.ok_or(NotFaired::Hard(NoOptimum::Hard))
+        let shape = |Pattern { sign, .. }: Pattern, turns: &[usize]| {
+            let asked = rows.iter().enumerate().map(|(j, row)| {
+                let before = turns.iter().filter(|turn| **turn <= j).count();
+                let way = if before.is_multiple_of(2) {
+                    sign
+                } else {
+                    -sign
+                };
+                Asked {
+                    terms: row.iter().map(|&(i, value)| (i, way * value)).collect(),
+                }
+            });
+            asked.collect::<Vec<_>>()
+        };
+        let (pattern, turns) = self.best(inflections, (rows.len() + 1, 0), &shape, stop)?;
+        self.faired(shape(pattern, &turns))
     }
 
     /// The least largest move that leaves no more turns than these: «sweet».
     ///
-    /// `run_outs`: whether the line runs out at its fore and its aft end, as a buttock line does where it closes: it may then
+    /// With fewer inflections it has as many fewer peaks. `run_outs`: whether the line runs out at its fore and its aft end, as a buttock line does where it closes: it may then
     /// bend harder and harder into that end, beside its peaks.
     ///
     /// # Errors
@@ -363,23 +358,12 @@ impl Graph {
     ) -> Result<Faired, NotFaired> {
         let extra = turns.peaks.saturating_sub(turns.inflections + 1);
         let (rows, metric) = self.bends();
-        let mut best = None::<(f64, Pattern, Vec<usize>)>;
-        for pattern in self.patterns(turns.inflections) {
-            let ends = run_outs.iter().filter(|r| **r).count();
-            let extremes = pattern.inflections + 1 + 2 * extra + ends;
-            let shape =
-                |splits: &[usize]| self.monotone((&rows, &metric), splits, pattern, run_outs);
-            let (needed, splits) = self.search(rows.len(), extremes, &shape, stop)?;
-            if best
-                .as_ref()
-                .is_none_or(|(least, ..)| needed < least - 1e-9)
-            {
-                best = Some((needed, pattern, splits));
-            }
-        }
-        let Some((_, pattern, splits)) = best else {
-            return Err(NotFaired::Hard(NoOptimum::Hard));
+        let ends = run_outs.iter().filter(|r| **r).count();
+        let shape = |pattern: Pattern, splits: &[usize]| {
+            self.monotone((&rows, &metric), splits, pattern, run_outs)
         };
+        let more = 1 + 2 * extra + ends;
+        let (pattern, splits) = self.best(turns.inflections, (rows.len(), more), &shape, stop)?;
         let by = |metric: &[f64]| self.monotone((&rows, metric), &splits, pattern, run_outs);
         let mut faired = self.faired(by(&metric))?;
         for _ in 0..2 {
@@ -389,19 +373,48 @@ impl Graph {
         Ok(faired)
     }
 
-    /// How it may bend where it may have no more inflections than this. Where it may have one it need have none, and which
-    /// side comes first the cubic does not know for sure: a line that runs out bends it.
+    /// How it may bend where it may have no more inflections than this: either side first, and with one fewer. Which comes
+    /// first the cubic does not know for sure: a line that runs out bends it.
     fn patterns(&self, most: usize) -> Vec<Pattern> {
-        let sign = self.sign(most);
-        let pattern = |sign: f64, inflections: usize| Pattern { sign, inflections };
-        match most {
-            0 => vec![pattern(sign, 0)],
-            _ => vec![
-                pattern(sign, most),
-                pattern(-sign, most),
-                pattern(self.sign(most - 1), most - 1),
-            ],
+        let [from, to] = self.cubic_bends();
+        let sign = if from + to < 0.0 { -1.0 } else { 1.0 };
+        let both = |inflections: usize| {
+            // Without an inflection it bends as it does for the most part.
+            let signs = if inflections == 0 {
+                vec![sign]
+            } else {
+                vec![sign, -sign]
+            };
+            let each = signs.into_iter();
+            each.map(move |sign| Pattern { sign, inflections })
+        };
+        let fewer = most.checked_sub(1).map(both);
+        both(most).chain(fewer.into_iter().flatten()).collect()
+    }
+
+    /// The pattern of least move, of equals the first, with the breaks at which it turns: as often as it has inflections,
+    /// and so many times `more`.
+    fn best(
+        &self,
+        most: usize,
+        (places, more): (usize, usize),
+        shape: &dyn Fn(Pattern, &[usize]) -> Vec<Asked>,
+        stop: &dyn Fn() -> bool,
+    ) -> Result<(Pattern, Vec<usize>), NotFaired> {
+        let mut best = None::<(f64, Pattern, Vec<usize>)>;
+        for pattern in self.patterns(most) {
+            let shape = |splits: &[usize]| shape(pattern, splits);
+            let turns = pattern.inflections + more;
+            let (needed, splits) = self.search(places, turns, &shape, stop)?;
+            if best
+                .as_ref()
+                .is_none_or(|(least, ..)| needed < least - 1e-9)
+            {
+                best = Some((needed, pattern, splits));
+            }
         }
+        let best = best.map(|(_, pattern, splits)| (pattern, splits));
+        best.ok_or(NotFaired::Hard(NoOptimum::Hard))
     }
 
     /// Curvature that rises and falls in turn from split to split, with the signs that belong to its ends and to where it

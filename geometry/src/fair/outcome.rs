@@ -2,7 +2,7 @@
 //!
 //! In: the lines as they stand and as they would be, with their lofts. Out: each line that comes out [`Worse`].
 
-use super::verdict::{Judged, Line, Stopped, Verdict, judge, judged_lines};
+use super::verdict::{Line, Stopped, Verdict, judge_ways, judged_lines};
 use crate::document::{Lines, On};
 use crate::loft::Loft;
 
@@ -18,7 +18,8 @@ pub struct Worse {
     pub after: Verdict,
 }
 
-/// The lines that would have to move by 0.1 mm more than they have to now, the worst first.
+/// The lines that would have to move by 0.1 mm more than they have to now, or can then no longer be judged, the worst first.
+/// A run line is held against itself from above and from the side.
 ///
 /// `besides`: a line that is not asked.
 ///
@@ -26,7 +27,7 @@ pub struct Worse {
 /// [`Stopped`], where `stop` says so.
 ///
 /// # Accuracy
-/// As [`judge`]. A line of which nothing moves by 0.1 mm is not judged: moved back, it needs what it needed.
+/// As [`super::verdict::judge`]. A line of which nothing moves by 0.1 mm is not judged: moved back, it needs what it needed.
 pub fn worse(
     (lines, loft): (&Lines, &Loft),
     (then, again): (&Lines, &Loft),
@@ -39,27 +40,20 @@ pub fn worse(
         if !moves(on, (lines, loft), (then, again)) {
             continue;
         }
-        let needs = |verdict: &Verdict| {
-            let judged = verdict.judged.as_ref();
-            judged.map_or(f64::INFINITY, |judged| judged.needed)
-        };
-        // What needs next to nothing then is no worse than it was.
-        let mut after = judge(then, again, on, None, stop)?;
-        if needs(&after) <= WORSE {
-            continue;
+        let mut most = None::<(f64, Worse)>;
+        for before in judge_ways(lines, loft, on, None, stop)? {
+            let Some(judged) = &before.judged else {
+                continue;
+            };
+            let then = Line::of(then, again, on, judged.seen);
+            let after = then.judge(Some(judged.allowed_turns), stop)?;
+            let needs = { after.judged.as_ref() }.map_or(f64::INFINITY, |after| after.needed);
+            let more = needs - judged.needed;
+            if more > WORSE && most.as_ref().is_none_or(|(most, _)| more > *most) {
+                most = Some((more, Worse { before, after }));
+            }
         }
-        let before = judge(lines, loft, on, None, stop)?;
-        let Some(judged) = &before.judged else {
-            continue;
-        };
-        let same = |then: &Judged| then.allowed_turns == judged.allowed_turns;
-        if !after.judged.as_ref().is_some_and(same) {
-            after = judge(then, again, on, Some(judged.allowed_turns), stop)?;
-        }
-        let more = needs(&after) - judged.needed;
-        if more > WORSE {
-            found.push((more, Worse { before, after }));
-        }
+        found.extend(most);
     }
     found.sort_by(|a, b| b.0.total_cmp(&a.0));
     Ok(found.into_iter().map(|(_, worse)| worse).collect())

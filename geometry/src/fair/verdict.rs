@@ -405,7 +405,7 @@ impl<'a> Line<'a> {
         runs.max_by_key(|run| run.len()).unwrap_or(&[]).to_vec()
     }
 
-    /// Whether a plane's line closes within two stations beyond either end of what is judged.
+    /// Whether a plane's line grows steep, or closes, within two stations beyond either end of what is judged.
     fn run_outs(&self, graph: &Graph) -> [bool; 2] {
         let breaks = graph.breaks();
         let (Some(first), Some(last)) = (breaks.first(), breaks.last()) else {
@@ -413,12 +413,14 @@ impl<'a> Line<'a> {
         };
         let stations = || self.lines.stations.iter().map(|station| station.x);
         let steep = |x: f64| self.at(x).is_none_or(|at| at[1].abs() > RUN_OUT.0);
-        let closes = |mut beyond: &mut dyn Iterator<Item = f64>| {
-            self.lines.place_of(self.on).is_some() && (&mut beyond).take(RUN_OUT.1).any(steep)
-        };
+        let plane = self.lines.place_of(self.on).is_some();
+        let (before, behind) = (
+            stations().rev().filter(|x| x < first),
+            stations().filter(|x| x > last),
+        );
         [
-            closes(&mut stations().rev().filter(|x| x < first)),
-            closes(&mut stations().filter(|x| x > last)),
+            plane && before.take(RUN_OUT.1).any(steep),
+            plane && behind.take(RUN_OUT.1).any(steep),
         ]
     }
 
@@ -428,7 +430,7 @@ impl<'a> Line<'a> {
         Graph::fitted(breaks, &places?)
     }
 
-    fn judge(
+    pub(super) fn judge(
         mut self,
         allowed: Option<Turns>,
         stop: &dyn Fn() -> bool,
