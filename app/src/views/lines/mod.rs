@@ -220,7 +220,7 @@ fn beside(
                 draw_beside(
                     &scene,
                     &derived.offsets.get(),
-                    &derived.moved(),
+                    &derived.moved.get(),
                     &scales.get(),
                 )
             })
@@ -344,7 +344,7 @@ pub fn LinesScreen() -> impl IntoView {
                 {switch(Shown::BodyPlan, "Body plan")}
             </div>
             <div class="sheet">
-                <div class="over"><LoftFault/><DrawnBeside/></div>
+                <div class="atop"><LoftFault/><DrawnBeside/></div>
                 <div class="glass" role="group" aria-label="Enlarge">{glass_buttons(session, hands)}</div>
                 <Plan sheet=sheet hands=hands/>
             </div>
