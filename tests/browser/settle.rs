@@ -228,7 +228,7 @@ pub async fn a_batten_is_tried(page: Page) -> Result<(), Fault> {
     let stood = page.script(top).await?;
     try_a_batten(&page).await?;
     page.find("heading", "A batten along keel").await?;
-    page.shows("The least sum of moves names a hollow at STA 101;")
+    page.shows("By the fewest moves it is STA 101 that lies too far in;")
         .await?;
     page.shows("lie past their tolerance").await?;
     page.shows("Dashed: A batten along keel.").await?;
@@ -302,7 +302,7 @@ async fn try_a_batten(page: &Page) -> Result<(), Fault> {
 
 /// The batten laid over some stations only, and with an end held.
 async fn over_some_stations(page: &Page) -> Result<(), Fault> {
-    // Over some stations only; over too few nothing can be gained, which is said while the last one stands.
+    // Over some stations only; over too few nothing can be gained: that is said, and nothing is left to take.
     page.choose("The line may move from", "STA 38").await?;
     page.until("no move at the fore end", async || {
         let moves = page.names("checkbox").await?;
@@ -313,6 +313,7 @@ async fn over_some_stations(page: &Page) -> Result<(), Fault> {
     page.choose("The line may move to", "STA 48").await?;
     page.shows("With so much of it held the line can't be made fairer")
         .await?;
+    assert!(page.is_off("button", "Take it").await?, "nothing to take");
     page.choose("The line may move to", "its aft end").await?;
     page.until("the batten is laid", async || {
         let busy = page.is_off("checkbox", "hold its aft end").await?;
@@ -344,7 +345,7 @@ async fn taken_for_a_reason(page: &Page, first: &str) -> Result<(), Fault> {
         .await?
         .send_keys("a scrap says so\u{E007}")
         .await?;
-    page.shows("within ±4.").await?;
+    page.shows("within ±5.").await?;
     page.find("button", "Undo").await?.click().await?;
     assert_eq!(page.fingerprint().await?, first);
     try_a_batten(page).await?;

@@ -95,7 +95,8 @@ pub struct Derived {
     /// Another state that is drawn beside, with its lines.
     pub beside: Memo<Beside>,
     /// Its loft.
-    other_loft: Memo<OtherLoft>,
+    /// How far the skin moved where points lay that are used only in the state that is drawn beside, the furthest first.
+    pub moved: Memo<Vec<(PointId, Move)>>,
 }
 
 /// Another state of the lines, and what the views show of it; none where it gives no loft.
@@ -179,6 +180,14 @@ impl Derived {
             |a, b| other(a.and_then(Option::as_ref), b.and_then(Option::as_ref)),
         );
         let (beside, other_loft) = beside(session, only, drawn);
+        let moved = Memo::new(move |_| {
+            let (Some((_, other)), Ok(loft)) = (other_loft.get(), loft.get()) else {
+                return Vec::new();
+            };
+            let mut moved = moved_where_read(&other, &loft);
+            geometry::num::put_in_order(&mut moved, |a, b| b.1.by.abs().total_cmp(&a.1.by.abs()));
+            moved
+        });
         let wanted = Memo::new(move |_| {
             let mut wanted = session.combs.get();
             wanted.insert(comb_key(session.pick.get().on));
@@ -221,7 +230,7 @@ impl Derived {
             tape,
             standing,
             beside,
-            other_loft,
+            moved,
         }
     }
 
@@ -232,14 +241,6 @@ impl Derived {
             let loft = lofted.as_ref().ok();
             loft.map_or([0.0; 2], |loft| loft.moved_out(point))
         })
-    }
-
-    /// How far the skin moved where points lay that are used only in the state that is drawn beside.
-    pub fn moved(&self) -> Vec<(PointId, Move)> {
-        match (self.other_loft.get(), self.loft.get()) {
-            (Some((_, other)), Ok(loft)) => moved_where_read(&other, &loft),
-            _ => Vec::new(),
-        }
     }
 
     /// Why a point can't be moved now, where it can't: it was read inside the skin, and no loft says where its outside is.

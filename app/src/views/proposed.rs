@@ -64,11 +64,11 @@ pub fn SetAsideNow() -> impl IntoView {
     let session = expect_context::<Session>();
     let derived = expect_context::<Derived>();
     let any = move || {
-        let before = session.beside.with(|beside| {
-            let before = beside.as_ref().map(|beside| beside.before.is_some());
-            before.unwrap_or_default()
+        let set_aside = session.beside.with(|beside| {
+            let beside = beside.as_ref();
+            beside.is_some_and(|beside| beside.before.is_some())
         });
-        before && !derived.moved().is_empty()
+        set_aside && derived.moved.with(|moved| !moved.is_empty())
     };
     Effect::new(move |_| {
         if any() {
@@ -77,34 +77,31 @@ pub fn SetAsideNow() -> impl IntoView {
     });
     let rows = move || {
         let lines = derived.standing.get();
-        let mut left = if any() { derived.moved() } else { Vec::new() };
-        let mut rows = Vec::new();
-        while let Some(at) = furthest(&left) {
-            let (point, by) = left.swap_remove(at);
+        let moved = if any() {
+            derived.moved.get()
+        } else {
+            Vec::new()
+        };
+        let row = |(point, by): (PointId, Move)| {
             let way = if by.by < 0.0 { "inward" } else { "outward" };
             let says = format!("{} {way}", small(by.by.abs()));
-            rows.push(view! {
+            view! {
                 <li>
                     <span/>
                     <button class="leads" on:click=move |_| session.pick_point(point)>{lines.point_name(point)}</button>
                     <span>{says}</span>
                 </li>
-            });
-        }
-        rows
+            }
+        };
+        moved.into_iter().map(row).collect_view()
     };
     view! {
         <section class="proposed" aria-label="What was set aside" hidden=move || !any()>
             <h2 tabindex="-1">"What was set aside"</h2>
-            <p class="quiet">"The neighbours carry the skin there. Dashed is how it was; here is how far it moved where they lie, square to itself."</p>
+            <p class="quiet">"The neighbours carry the skin there. Dashed is how it was; here is how far it moved at each of them, square to the skin."</p>
             <ul class="moves">{rows}</ul>
         </section>
     }
-}
-
-/// Which of some moves is the largest.
-fn furthest(moves: &[(PointId, Move)]) -> Option<usize> {
-    (0..moves.len()).max_by(|a, b| moves[*a].1.by.abs().total_cmp(&moves[*b].1.by.abs()))
 }
 
 /// What is proposed.
@@ -140,6 +137,7 @@ pub fn ProposedLines() -> impl IntoView {
                     <label class="stack" hidden=move || past.get() == 0>"Why those past their tolerance are overruled "
                         <input class="wide" autocomplete="off" maxlength="1000" prop:value=proposal.reason on:input=move |event| proposal.reason.set(event_target_value(&event))/>
                     </label>
+                    <button data-kind="lesser" hidden=move || past.get() < 2 on:click=move |_| proposal.tick_all()>"Tick all that lie past it"</button>
                     <div class="row">
                         <button data-kind="first" disabled=move || !reasoned() || !proposal.any_goes() on:click=move |_| proposal.take()>"Take it"</button>
                         <button on:click=move |_| leave(session, proposal)>"Leave it"</button>
