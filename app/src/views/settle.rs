@@ -17,7 +17,7 @@ use crate::state::{Question, Screen, Session, Shown, comb_key};
 #[component]
 pub fn ToSettle() -> impl IntoView {
     let session = expect_context::<Session>();
-    let findings = expect_context::<Findings>();
+    let (findings, derived) = (expect_context::<Findings>(), expect_context::<Derived>());
     let rows = Memo::new(move |_| findings.found().map(|(found, _)| found.rows.clone()));
     let count = move || how_many(findings);
     let lines = Memo::new(move |_| {
@@ -57,7 +57,7 @@ pub fn ToSettle() -> impl IntoView {
             <ol><For each=move || rows.get().unwrap_or_default() key=key children=move |row| one(session, row)/></ol>
             <p class="quiet" hidden=move || !nothing()>{says_nothing}</p>
             <Torn/>
-            <div class="row" hidden=move || lines.with(Vec::is_empty)><Ask whole=true/></div>
+            <div class="row" hidden=move || derived.loft.with(Result::is_err)><Ask whole=true/></div>
             <p class="quiet">{first}</p>
             <details hidden=move || lines.with(Vec::is_empty)>
                 <summary>"All lines, the worst first"</summary>

@@ -70,6 +70,9 @@ const IN_A_SPAN: usize = 4;
 /// How much further than it must the smoothest line may move: a share, and mm.
 const LEEWAY: (f64, f64) = (1.05, 0.01);
 
+/// What moves no further needs no other bends to be tried, mm.
+const NOTHING: f64 = 0.01;
+
 /// Most times that all turns are tried at every break.
 const ROUNDS: usize = 4;
 
@@ -403,6 +406,9 @@ impl Graph {
     ) -> Result<(Pattern, Vec<usize>), NotFaired> {
         let mut best = None::<(f64, Pattern, Vec<usize>)>;
         for pattern in self.patterns(most) {
+            if best.as_ref().is_some_and(|(least, ..)| *least < NOTHING) {
+                break;
+            }
             let shape = |splits: &[usize]| shape(pattern, splits);
             let turns = pattern.inflections + more;
             let (needed, splits) = self.search(places, turns, &shape, stop)?;
