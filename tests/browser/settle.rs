@@ -454,7 +454,16 @@ pub async fn a_fairing_is_stopped(page: Page) -> Result<(), Fault> {
         .click()
         .await?;
     page.shows("Making the proposed lines, now:").await?;
-    page.find("button", "Stop").await?;
+    // What is said is drawn anew with each part that is named.
+    page.until("a way to stop", async || {
+        let stop = page
+            .names("button")
+            .await?
+            .iter()
+            .any(|name| name == "Stop");
+        Ok(stop.then_some(()))
+    })
+    .await?;
     let stop = "const all = () => [...document.querySelectorAll('.said button')].filter((b) => b.textContent === 'Stop');
          return new Promise((answered) => {
              const pressed = performance.now();

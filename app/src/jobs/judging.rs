@@ -639,17 +639,18 @@ fn let_through(lines: &Lines, moved: &PointMove) -> Option<(usize, f64)> {
     Some((reading, (lets * 10.0).ceil() / 10.0))
 }
 
-/// Which other lines a proposal leaves needing more than they do.
+/// Which other lines a batten leaves needing more than they do.
 fn left_worse(
     (lines, loft): (&Lines, &Loft),
     then: (&Lines, &Loft),
-    besides: Option<On>,
+    besides: On,
 ) -> Result<Option<String>, String> {
     let needs = |verdict: &Found| {
         let judged = verdict.judged.as_ref();
         judged.map_or("–".to_owned(), |judged| mm(judged.needed))
     };
-    let found = worse((lines, loft), then, besides, &|| false).map_err(|_stopped| "Stopped.")?;
+    let found =
+        worse((lines, loft), then, Some(besides), &|| false).map_err(|_stopped| "Stopped.")?;
     let each = found.iter().map(|worse| {
         let name = lines.line_name(worse.before.on).unwrap_or_default();
         let [then, now] = [&worse.after, &worse.before].map(needs);
@@ -658,7 +659,7 @@ fn left_worse(
     let each: Vec<String> = each.collect();
     let says = |each: &[String]| {
         format!(
-            "Taken whole, it leaves lines needing more than now: {}.",
+            "Taken whole, it leaves other lines needing more: {}.",
             each.join(", ")
         )
     };
@@ -785,11 +786,10 @@ pub fn propose(lines: &Lines, loft: &Loft, wish: Wish) -> Result<Proposed, Strin
             }
         }
     }
-    let besides = match wish {
-        Wish::Whole => None,
-        Wish::Line { on, .. } => Some(on),
-    };
-    says.extend(left_worse((lines, loft), (&edited, &after), besides)?);
+    // The whole surface is fairer everywhere; what a batten does beside its line is told.
+    if let Wish::Line { on, .. } = wish {
+        says.extend(left_worse((lines, loft), (&edited, &after), on)?);
+    }
     let mut moves: Vec<&PointMove> = proposal.moves.iter().collect();
     moves.sort_by(|a, b| b.off.abs().total_cmp(&a.off.abs()));
     let past = moves.iter().filter(|moved| moved.is_past()).count();
