@@ -183,7 +183,8 @@ fn a_six_millimetre_dent_is_no_longer_hollow() {
         assert!(was.turns.inflections == 2 && was.without_hollows > 0.2);
         println!("{:.3} {:.3}", was.without_hollows, is.without_hollows);
         assert!(is.without_hollows < 0.06 && is.needed < 0.1 * was.needed);
-        assert!((trial.largest - 0.72).abs() < 0.2, "{}", trial.largest);
+        let most = if turns.is_some() { 0.12 } else { 0.2 };
+        assert!((trial.largest - 0.64).abs() < most, "{}", trial.largest);
     }
 }
 

@@ -25,12 +25,16 @@ use super::messages::{
 /// A sentence.
 pub fn judge_unlofted(lines: &Lines, at: &dyn Fn(&str)) -> Result<Findings, String> {
     at("the readings");
-    let suspects = match find(lines, &|| false) {
-        // So few points a section foretell none of their own.
-        Ok(suspects) if lines.law.is_none() && !lines.suits_a_law() => suspects,
-        // What keeps it from a loft is no single reading, and stands over the screen.
-        Ok(_) | Err(SuspectsError::Loft(_)) => Suspects::default(),
-        Err(error @ SuspectsError::Stopped) => return Err(error.message(lines.unit)),
+    // So few points a section as want a law foretell none of their own.
+    let suspects = if lines.law.is_some() || lines.suits_a_law() {
+        Suspects::default()
+    } else {
+        match find(lines, &|| false) {
+            Ok(suspects) => suspects,
+            // What keeps it from a loft is no single reading, and stands over the screen.
+            Err(SuspectsError::Loft(_)) => Suspects::default(),
+            Err(error @ SuspectsError::Stopped) => return Err(error.message(lines.unit)),
+        }
     };
     let mut rows = suspect_rows(lines, None, &[], &suspects);
     rows.extend(contradiction_rows(lines));

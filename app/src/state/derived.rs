@@ -93,14 +93,14 @@ pub struct Derived {
     /// The document without a gesture's draft.
     pub standing: Memo<Arc<Lines>>,
     /// Another state that is drawn beside, with its lines.
-    pub beside: Memo<Beside>,
+    pub beside: Memo<OtherState>,
     /// Its loft.
     /// How far the skin moved where points lay that are used only in the state that is drawn beside, the furthest first.
     pub moved: Memo<Vec<(PointId, Move)>>,
 }
 
 /// Another state of the lines, and what the views show of it; none where it gives no loft.
-pub type Beside = Option<(Arc<Lines>, Arc<Shown>, Fine)>;
+pub type OtherState = Option<(Arc<Lines>, Arc<Shown>, Fine)>;
 
 /// Another state of the lines with its loft.
 type OtherLoft = Option<(Arc<Lines>, Arc<Loft>)>;
@@ -272,7 +272,7 @@ fn beside(
     session: Session,
     only: Memo<Option<View3>>,
     drawn: Memo<f64>,
-) -> (Memo<Beside>, Memo<OtherLoft>) {
+) -> (Memo<OtherState>, Memo<OtherLoft>) {
     let other_loft = Memo::new_with_compare(
         move |_| {
             let lines = session.beside.get()?.lines;
@@ -289,7 +289,7 @@ fn beside(
             let combed = fine(&lines, &loft, &session.combs.get());
             Some((lines, Arc::new(shown), Arc::new(combed)))
         },
-        |_: Option<&Beside>, _| true,
+        |_: Option<&OtherState>, _| true,
     );
     (beside, other_loft)
 }

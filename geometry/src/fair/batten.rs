@@ -223,12 +223,9 @@ fn reach(surface: &Surface, (lines, loft): (&Lines, &Loft), on: On) -> Proposal 
     };
     let moves: Vec<bool> = points.iter().map(moves).collect();
     let mut further = vec![0.0; points.len()];
-    let mut best = (
-        f64::INFINITY,
-        moves_by(surface, lines, loft, (on, &further)),
-    );
+    let mut proposal = moves_by(surface, lines, loft, (on, &further));
+    let mut best = (f64::INFINITY, proposal.clone());
     for _ in 0..=FURTHER {
-        let proposal = moves_by(surface, lines, loft, (on, &further));
         let taken = lines.apply(&proposal.edit(&[])).ok();
         let Some(taken) = taken.and_then(|taken| loft.again(&taken).ok()) else {
             break;
@@ -250,6 +247,7 @@ fn reach(surface: &Surface, (lines, loft): (&Lines, &Loft), on: On) -> Proposal 
             break;
         }
         best = (missing, proposal);
+        proposal = moves_by(surface, lines, loft, (on, &further));
     }
     best.1
 }
@@ -337,6 +335,7 @@ fn guard(
         let Some(graph) = line.graph(&breaks) else {
             continue;
         };
+        let side = graph.side();
         // What each break's value is made of; three of them make a difference.
         let inside = |x: f64| (window[0]..=window[1]).contains(&x);
         let made_of = |x: &f64| {
@@ -351,7 +350,7 @@ fn guard(
                 -2.0 / ((c - b) * (b - a)),
                 2.0 / ((c - b) * (c - a)),
             ];
-            let sign = graph.side(b);
+            let sign = side(b);
             // In mm over the mean break, as the moves are.
             let scale = (c - a) * (c - a) / 4.0;
             let now: f64 = [a, b, c]

@@ -292,14 +292,17 @@ impl Graph {
         inner.chain(breaks.last().copied()).collect()
     }
 
-    /// Which way it bends at x by the cubic polynomial through it: 1 or −1.
-    pub(super) fn side(&self, x: f64) -> f64 {
+    /// Which way it bends at a distance aft by the cubic polynomial through it: 1 or −1.
+    pub(super) fn side(&self) -> impl Fn(f64) -> f64 {
         let ([from, to], (first, last)) = (self.cubic_bends(), self.knots.domain());
-        let share = ((x - self.scale[0]) / self.scale[1] - first) / (last - first);
-        if from + (to - from) * share < 0.0 {
-            -1.0
-        } else {
-            1.0
+        let [x, h] = self.scale;
+        move |at| {
+            let share = ((at - x) / h - first) / (last - first);
+            if from + (to - from) * share < 0.0 {
+                -1.0
+            } else {
+                1.0
+            }
         }
     }
 
@@ -341,8 +344,8 @@ impl Graph {
 
     /// The least largest move that leaves no more turns than these: «sweet».
     ///
-    /// With fewer inflections it has as many fewer peaks. `run_outs`: whether the line runs out at its fore and its aft end, as a buttock line does where it closes: it may then
-    /// bend harder and harder into that end, beside its peaks.
+    /// With fewer inflections it has as many fewer peaks. `run_outs`: whether the line runs out at its fore and its aft end, as
+    /// a buttock line does where it closes: it may then bend harder and harder into that end, beside its peaks.
     ///
     /// # Errors
     /// [`NotFaired`].
