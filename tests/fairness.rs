@@ -117,6 +117,39 @@ fn a_misprint_put_right_is_no_longer_suspect() {
 }
 
 #[test]
+fn a_hollow_that_the_lines_overrule_is_settled() {
+    let mut lines = demo();
+    let hollow = suspects(&lines).patches.remove(0).points;
+    // Each past its tolerance, the last one only up to it.
+    for (rest, id) in hollow
+        .iter()
+        .enumerate()
+        .map(|(k, id)| (hollow.len() - 1 - k, id))
+    {
+        let point = lines.points.iter_mut().find(|p| p.id == *id).unwrap();
+        let by = point.merged().tolerance + if rest > 0 { 0.01 } else { 0.0 };
+        let (half_breadth, height) = (point.merged().half_breadth, point.merged().height);
+        match (half_breadth, height) {
+            (_, Some(z)) => point.accepted_height = Some(z - by),
+            (y, None) => point.accepted_half_breadth = y.map(|y| y + by),
+        }
+    }
+    let [patch] = &suspects(&lines).patches[..] else {
+        panic!("one reading is in doubt still")
+    };
+    assert_eq!(patch.points, hollow, "it is of what was read");
+    let last = lines
+        .points
+        .iter_mut()
+        .find(|p| Some(&p.id) == hollow.last());
+    let last = last.unwrap();
+    for accepted in [&mut last.accepted_height, &mut last.accepted_half_breadth] {
+        *accepted = accepted.map(|to| to + 20.0);
+    }
+    assert_eq!(suspects(&lines).patches, []);
+}
+
+#[test]
 fn a_source_that_counts_downward_has_its_slip_in_its_own_count() {
     // The same sheet with its half-breadths counted inward from 30 1/2 in outboard, where 1-3-2 is 1-3-2 too.
     let mut lines = demo();

@@ -243,6 +243,19 @@ pub async fn a_batten_is_tried(page: Page) -> Result<(), Fault> {
     page.drawn().await?;
     page.shoot("batten-phone").await?;
     page.show_on(Screen::Desk).await?;
+    page.find("button", "Put a duck down")
+        .await?
+        .click()
+        .await?;
+    page.shows("The proposal is worked out anew.").await?;
+    page.until("no move at the duck", async || {
+        let moves = page.names("checkbox").await?;
+        let here = moves.iter().any(|name| name == "Take STA 101, keel");
+        Ok((!here && moves.len() > 4).then_some(()))
+    })
+    .await?;
+    page.find("button", "Undo").await?.click().await?;
+    page.find("checkbox", "Take STA 101, keel").await?;
     over_some_stations(&page).await?;
     // Esc leaves it.
     page.press("\u{E00C}").await?;

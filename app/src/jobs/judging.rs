@@ -451,6 +451,14 @@ fn place_row(lines: &Lines, loft: Option<&Loft>, place: &Place<'_>) -> Option<Ro
                 mm(patch.largest),
                 if place.hollow { "inside" } else { "outside" }
             ));
+            let offsets = lines.offsets();
+            let past = { offsets.iter().flatten() }
+                .filter(|offset| patch.points.contains(&offset.point) && offset.past().is_some());
+            match past.count() {
+                0 => (),
+                1 => says.push("One of them is overruled.".to_owned()),
+                many => says.push(format!("{many} of them are overruled.")),
+            }
             let about = loft.map_or_else(|| patch.points.clone(), |loft| about(lines, loft, patch));
             used_of(lines, |point| about.contains(&point.id))
         }
@@ -777,7 +785,7 @@ pub fn propose(lines: &Lines, loft: &Loft, wish: Wish) -> Result<Proposed, Strin
         let less = judge(&within, &offered, on, None, &|| false).map_err(|_stopped| "Stopped.")?;
         if let (Some(now), Some(all), Some(less)) = (now, &verdict.judged, &less.judged) {
             says.push(format!(
-                "The line needs {} mm now; with all of it taken {} mm, without what lies past its tolerance {} mm.",
+                "To be fair the line must move {} mm as it stands; with all of this taken {} mm, without what lies past its tolerance {} mm.",
                 mm(now),
                 mm(all.needed),
                 mm(less.needed)

@@ -7,9 +7,9 @@ use geometry::document::{Edit, Lines, Moved, PointId, Taken, TakenMove};
 use leptos::prelude::*;
 
 use super::derived::Derived;
-use super::{Beside, NoteKind, Session};
+use super::{Beside, Note, NoteKind, Session};
 use crate::jobs::messages::{MoveFound, Proposed, Wish, Work};
-use crate::jobs::{Jobs, Made};
+use crate::jobs::{Jobs, Made, Stand};
 
 /// What is proposed, for which lines, and as what it was asked.
 type Offered = Option<(Arc<Lines>, Arc<Proposed>, Wish)>;
@@ -30,32 +30,33 @@ pub struct Proposal {
 }
 
 impl Proposal {
-    /// Nothing is proposed yet; what is, is dropped when the lines change.
-    pub fn new(session: Session, derived: Derived) -> Self {
-        let proposal = Self {
+    /// Nothing is proposed yet.
+    pub fn new(session: Session) -> Self {
+        Self {
             session,
             offered: RwSignal::new(None),
             asked: StoredValue::new(None),
             ticked: RwSignal::new(BTreeSet::new()),
             left_out: RwSignal::new(BTreeSet::new()),
             reason: RwSignal::new(String::new()),
-        };
+        }
+    }
+
+    /// Follows the lines that stand from now on: what is proposed for others is dropped, or worked out anew.
+    pub fn follow(self, derived: Derived, jobs: Jobs) {
+        let (proposal, session) = (self, self.session);
         Effect::new(move |_| {
             let standing = derived.standing.get();
-            // Another unit or title changes no place.
-            let stale = proposal.offered.with_untracked(|offered| {
-                offered.as_ref().is_some_and(|(of, ..)| {
-                    !Arc::ptr_eq(of, &standing) && of.fingerprint() != standing.fingerprint()
-                })
+            let asked = proposal.pending(jobs).then(|| proposal.asked.get_value());
+            let stands = { proposal.offered.get_untracked() }.map(|(of, _, wish)| (of, wish));
+            // Another unit or title changes nothing.
+            let stale = stands.or(asked.flatten()).filter(|(of, _)| {
+                let others = || of.fingerprint() != standing.fingerprint();
+                !Arc::ptr_eq(of, &standing)
+                    && (of.allowed_turns != standing.allowed_turns || others())
             });
-            if stale {
-                proposal.leave();
-                session.note.update(|note| {
-                    if let Some(note) = note {
-                        note.text +=
-                            " What was proposed is withdrawn, for the lines are others now.";
-                    }
-                });
+            if let Some((of, wish)) = stale {
+                proposal.withdraw(jobs, (&of, &standing), wish);
             }
         });
         // What stood before a step is drawn no longer than what the step made stands.
@@ -83,7 +84,45 @@ impl Proposal {
                 }));
             }
         });
-        proposal
+    }
+
+    /// Puts away what is proposed for lines that stand no longer. Where all points stand as they did, as after a duck, a
+    /// tolerance or other turns allowed, the same is worked out anew.
+    fn withdraw(self, jobs: Jobs, (of, standing): (&Lines, &Arc<Lines>), wish: Wish) {
+        self.leave();
+        let free = jobs.stand.get_untracked() == Stand::Idle || self.pending(jobs);
+        let anew = free && self.session.locked().is_none() && places(of) == places(standing);
+        if anew {
+            self.order(jobs, standing, wish);
+        } else if self.pending(jobs) {
+            jobs.stop();
+        }
+        let says = if anew {
+            "The proposal is worked out anew."
+        } else {
+            "The proposal is withdrawn, for the lines are others now."
+        };
+        self.session.note.update(|note| match note {
+            Some(note) => note.text = format!("{} {says}", note.text),
+            None => {
+                *note = Some(Note {
+                    kind: NoteKind::Done,
+                    text: says.to_owned(),
+                    undo: false,
+                });
+            }
+        });
+    }
+
+    /// Whether one is worked out just now.
+    fn pending(self, jobs: Jobs) -> bool {
+        let stand = jobs.stand.get_untracked();
+        matches!(stand, Stand::Running { work, .. } if matches!(work, Work::Propose(_)))
+    }
+
+    fn order(self, jobs: Jobs, lines: &Arc<Lines>, wish: Wish) {
+        jobs.order(Work::Propose(wish), lines);
+        self.asked.set_value(Some((Arc::clone(lines), wish)));
     }
 
     /// Asks for one for the lines that stand.
@@ -95,9 +134,7 @@ impl Proposal {
     /// Asks for another one; the one that stands stays until that is there.
     pub fn ask_again(self, jobs: Jobs, wish: Wish) {
         self.session.note.set(None);
-        let lines = self.session.standing_now();
-        jobs.order(Work::Propose(wish), &lines);
-        self.asked.set_value(Some((lines, wish)));
+        self.order(jobs, &self.session.standing_now(), wish);
     }
 
     /// Takes what a worker found; where the lines have changed since, it says so.
@@ -220,6 +257,13 @@ impl Proposal {
             self.session.beside.set(None);
         }
     }
+}
+
+/// Where the points stand that the surface goes by.
+fn places(lines: &Lines) -> Vec<(PointId, [f64; 2])> {
+    let offsets = lines.offsets();
+    let all = offsets.iter().flatten();
+    all.map(|offset| (offset.point, offset.accepted)).collect()
 }
 
 fn moves<'a>(found: impl Iterator<Item = &'a MoveFound>) -> Edit {

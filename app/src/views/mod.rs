@@ -49,13 +49,15 @@ pub fn App(
     let derived = Derived::new(session);
     provide_context(session);
     provide_context(derived);
-    let proposal = Proposal::new(session, derived);
+    let proposal = Proposal::new(session);
     provide_context(proposal);
     let made = Callback::new(move |made: Made| match made.work {
         Work::Propose(_) => proposal.hear(&made),
         _ => making::hand_over(session, &made),
     });
-    provide_context(Jobs::new(made));
+    let jobs = Jobs::new(made);
+    provide_context(jobs);
+    proposal.follow(derived, jobs);
     provide_context(Findings::new(session, derived));
     session.room.set(exchange::room());
     look_at_link(session);

@@ -10,10 +10,8 @@ use leptos::prelude::*;
 use super::card::small;
 use super::plan::headed;
 use super::widgets::{Dialog, close_dialog};
-use crate::jobs::{Jobs, Stand};
 use crate::state::axis::Axis;
 use crate::state::derived::Derived;
-use crate::state::proposal::Proposal;
 use crate::state::{Question, Screen, Session};
 
 /// Every reading of the picked point, used or not, and what is torn.
@@ -220,7 +218,6 @@ pub fn Tolerance(
     suggested: Option<f64>,
 ) -> impl IntoView {
     let session = expect_context::<Session>();
-    let (proposal, jobs) = (expect_context::<Proposal>(), expect_context::<Jobs>());
     let (point, reading) = of;
     let lines = session.standing_now();
     let now = lines
@@ -265,17 +262,7 @@ pub fn Tolerance(
             return;
         }
         close_dialog();
-        let wish = untrack(|| proposal.wish());
-        let free = !matches!(jobs.stand.get_untracked(), Stand::Running { .. });
-        match wish.filter(|_| free) {
-            Some(wish) => {
-                session.edit(&edit);
-                proposal.ask(jobs, wish);
-            }
-            None => {
-                session.edit_and_say(&edit);
-            }
-        }
+        session.edit_and_say(&edit);
     };
     view! {
         <Dialog title=format!("Tolerance: {}", lines.point_name(point))>

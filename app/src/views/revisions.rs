@@ -40,9 +40,12 @@ pub fn standing_name(lines: &Lines, revisions: &[Revision]) -> String {
 /// Points that stand past their tolerance, by name and by how far.
 fn past_tolerance(lines: &Lines, offsets: &[Vec<Offset>]) -> Vec<String> {
     let past = |offset: &Offset| {
-        let [y, z] = [0, 1].map(|k| offset.accepted[k] - offset.recorded[k]);
-        let by = geometry::num::hypot(y, z) - offset.tolerance;
-        (by > 0.005).then(|| format!("{} by {}", lines.point_name(offset.point), small(by)))
+        let by = offset.past()?;
+        Some(format!(
+            "{} by {}",
+            lines.point_name(offset.point),
+            small(by)
+        ))
     };
     offsets.iter().flatten().filter_map(past).collect()
 }

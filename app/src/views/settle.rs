@@ -126,13 +126,19 @@ fn one(session: Session, row: Row) -> impl IntoView {
         _ => None,
     });
     let kept = kept.map(|turns| format!("Kept as true, the lines may turn as they do: {turns}."));
+    let aside = row.ways.iter().find_map(|way| match &way.does {
+        Does::SetAside(readings) if readings.len() > 1 => Some(readings.len()),
+        _ => None,
+    });
+    let aside = aside.map(|count| format!("Setting these aside takes all {count} readings there."));
+    let means: Vec<String> = kept.into_iter().chain(aside).collect();
     let ways = row.ways.iter().map(|way| button(session, way, row.point));
     view! {
         <li>
             <button class="leads" on:click=show><b>{row.title}</b></button>
             <p>{row.says}</p>
             <div class="row">{ways.collect_view()}</div>
-            {kept.map(|kept| view! { <p class="quiet">{kept}</p> })}
+            <p class="quiet" hidden=means.is_empty()>{means.join(" ")}</p>
         </li>
     }
 }

@@ -76,6 +76,19 @@ pub struct Offset {
     pub moved: [bool; 2],
 }
 
+/// Past its tolerance by less than this a point still is within it, mm: accepted values are kept to it.
+const PAST: f64 = 0.005;
+
+impl Offset {
+    /// How far the point is accepted past its readings' tolerance, mm; none where it stands within.
+    #[must_use]
+    pub fn past(&self) -> Option<f64> {
+        let [y, z] = [0, 1].map(|k| self.accepted[k] - self.recorded[k]);
+        let past = num::hypot(y, z) - self.tolerance;
+        (past > PAST).then_some(past)
+    }
+}
+
 /// Two readings of one point that cannot both be true.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Contradiction {

@@ -158,9 +158,18 @@ pub fn find(lines: &Lines, stop: &dyn Fn() -> bool) -> Result<Suspects, Suspects
     };
     let sure: Vec<usize> = sure.into_iter().filter(|i| !within(i)).collect();
     let mut misprints = search.misprints(&sure)?;
-    // What a person keeps as true is in doubt no longer.
+    // What a person keeps as true is in doubt no longer, nor is what the lines overrule.
     misprints.retain(|misprint| !is_kept(lines, misprint.point, misprint.reading));
-    patches.retain(|patch| !patch.points.iter().all(|id| lines.keeps(*id)));
+    let overruled = |id: &PointId| {
+        let mut of = offsets.iter().flatten().filter(|o| o.point == *id);
+        of.any(|offset| offset.past().is_some())
+    };
+    patches.retain(|patch| {
+        !patch
+            .points
+            .iter()
+            .all(|id| lines.keeps(*id) || overruled(id))
+    });
     Ok(Suspects {
         misprints,
         patches,
