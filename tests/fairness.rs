@@ -84,7 +84,10 @@ fn the_demo_has_one_misprint_and_one_hollow() {
     assert!(!misprint.height && misprint.reading == 0);
     assert!(misprint.t < -25.0, "{}", misprint.t);
     assert_eq!(misprint.slips[0].typed, "1-3-2");
-    assert_eq!(misprint.slips[0].words(), "inches and eighths exchanged");
+    assert_eq!(
+        misprint.slips[0].words(),
+        "inches and eighths changed places"
+    );
     // 387.35 mm: the true value as the sheet rounds it.
     let wanted = misprint.wanted.unwrap();
     assert!((wanted.mm - 387.35).abs() < 1.6, "{wanted:?}");

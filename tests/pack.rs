@@ -639,7 +639,7 @@ fn the_batch_job_writes_all_its_files() {
         ("line", "WL 32"),
         ("typed", "1-2-3"),
         ("proposed", "1-3-2"),
-        ("slip", "inches and eighths exchanged"),
+        ("slip", "inches and eighths changed places"),
     ] {
         assert_eq!(suspects[0][key], value);
     }
@@ -648,6 +648,13 @@ fn the_batch_job_writes_all_its_files() {
     assert!(
         report["moves"]["rms"].as_f64().unwrap() < report["moves"]["largest"].as_f64().unwrap()
     );
+    // What stays for its tolerance is no part of what was moved, and the accepted moves are remembered.
+    let largest = report["moves"]["largest"].as_f64().unwrap();
+    assert!((0.5..3.0).contains(&largest), "{largest}");
+    let [taken] = &lines.taken[..] else {
+        panic!("one fairing was taken")
+    };
+    assert!({ taken.moves.iter() }.all(|moved| !moved.past && moved.point != "STA 101, keel"));
     let pick_ups = report["pick_ups"].as_array().unwrap();
     assert_eq!(pick_ups.len(), 3);
     let z = |k: usize| pick_ups[k]["position"][2].as_f64().unwrap();

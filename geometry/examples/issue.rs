@@ -10,7 +10,10 @@ use std::fs;
 use std::path::Path;
 use std::process::ExitCode;
 
-use geometry::document::{Folder, Lines, TableOptions, read_folder, read_table, write_folder};
+use geometry::compare::moved_at_points;
+use geometry::document::{
+    Edit, Folder, Lines, TableOptions, Taken, TakenMove, read_folder, read_table, write_folder,
+};
 use geometry::fair::slips::Slip;
 use geometry::fair::suspects::{Misprint, find};
 use geometry::fair::verdict::{Word, judge, judged_lines};
@@ -51,9 +54,8 @@ fn issue(words: &[String]) -> Result<(), String> {
     let mut folder = open(Path::new(input), &bytes)?;
     let mut loft = Loft::build(&folder.lines).map_err(|error| error.to_string())?;
     let fairness = if fair {
-        let (lines, found) = faired(&folder.lines, &loft)?;
-        loft = Loft::build(&lines).map_err(|error| error.to_string())?;
-        folder.lines = lines;
+        let (lines, after, found) = faired(&folder.lines, &loft)?;
+        (folder.lines, loft) = (lines, after);
         Some(found)
     } else {
         None
@@ -179,25 +181,44 @@ fn suspects(lines: &Lines) -> Result<Vec<Value>, String> {
     Ok(found.misprints.iter().filter_map(one).collect())
 }
 
-/// The lines with the whole surface faired as far as tolerances go, and what is to be reported of it: verdicts and suspects
-/// of the lines as they were read, and what was moved.
-fn faired(lines: &Lines, loft: &Loft) -> Result<(Lines, Value), String> {
+/// The lines with the whole surface faired as far as tolerances go, with their loft, and what is to be reported of it:
+/// verdicts and suspects of the lines as they were read, how far the skin moved at their points, and which points stay, for
+/// they would lie past their tolerance.
+fn faired(lines: &Lines, loft: &Loft) -> Result<(Lines, Loft, Value), String> {
     let proposed = fair_whole(lines, loft, &|| false);
     let proposed = proposed.map_err(|error| error.message(lines.unit))?;
     let past = proposed.moves.iter().filter(|moved| moved.is_past());
     let past: Vec<_> = past.map(|moved| moved.point).collect();
-    let edit = proposed.edit(&past);
+    let taken = proposed.moves.iter().filter(|moved| !moved.is_past());
+    let taken = Taken {
+        title: "The whole surface, faired".to_owned(),
+        reason: String::new(),
+        moves: taken
+            .map(|moved| TakenMove {
+                point: lines.point_name(moved.point),
+                half_breadth: moved.by[0],
+                height: moved.by[1],
+                past: false,
+            })
+            .collect(),
+    };
+    let edit = Edit::Many {
+        name: taken.title.clone(),
+        edits: vec![proposed.edit(&past), Edit::Remember(taken)],
+    };
     let fair = lines.apply(&edit).map_err(|error| error.to_string())?;
+    let after = Loft::build(&fair).map_err(|error| error.to_string())?;
+    let [largest, rms] = moved_at_points(loft, &after);
     let found = json!({
         "lines": verdicts(lines, loft)?,
         "suspects": suspects(lines)?,
         "moves": {
-            "largest": proposed.largest,
-            "rms": proposed.rms,
+            "largest": largest,
+            "rms": rms,
             "past tolerance": past.iter().map(|id| lines.point_name(*id)).collect::<Vec<_>>(),
         },
     });
-    Ok((fair, found))
+    Ok((fair, after, found))
 }
 
 /// Each line's verdict.

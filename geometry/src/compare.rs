@@ -147,6 +147,27 @@ pub fn moved_where_read(before: &Loft, after: &Loft) -> Vec<(PointId, Move)> {
         .collect()
 }
 
+/// How far the skin moved at the points of the state before: at most, and the root of the mean square.
+///
+/// # Units
+/// mm.
+///
+/// # Accuracy
+/// As [`compare`].
+#[must_use]
+pub fn moved_at_points(before: &Loft, after: &Loft) -> [f64; 2] {
+    let surfaces = [before.surface(), after.surface()];
+    let points = before.points().iter();
+    let moves = points.filter_map(|point| Some(moved(surfaces, (point.u, point.v))?.by));
+    let (mut largest, mut squares, mut count) = (0.0_f64, 0.0, 0.0_f64);
+    for by in moves {
+        largest = largest.max(by.abs());
+        squares += by * by;
+        count += 1.0;
+    }
+    [largest, (squares / count.max(1.0)).sqrt()]
+}
+
 /// The lines of a document, from the crown round to the keel.
 fn all_lines(lines: &Lines) -> Vec<On> {
     let mut planes: Vec<_> = lines.planes.iter().collect();
@@ -194,7 +215,7 @@ fn same_line((old, a): (&Lines, On), (new, b): (&Lines, On)) -> bool {
 }
 
 /// How far the skin moved at a place of the one before; none where the one after does not lie before it.
-#[inline(never)] // it is long, and called from three places
+#[inline(never)] // it is long, and called from four places
 fn moved([before, after]: [&Surface; 2], (u, v): (f64, f64)) -> Option<Move> {
     let jet = before.jet(u, v);
     let normal = jet.normal();

@@ -127,18 +127,34 @@ pub async fn axe_finds_nothing(page: Page) -> Result<(), Fault> {
 /// What the focus is on, as it is read aloud.
 async fn focused(page: &Page) -> Result<String, Fault> {
     let name = page
-        .script("const e = document.activeElement; return e.getAttribute('aria-label') || e.textContent || ''")
+        .script("const e = document.activeElement; return e.getAttribute('aria-label') || e.labels?.[0]?.textContent || e.textContent || ''")
         .await?;
     Ok(name.as_str().unwrap_or_default().to_owned())
 }
 
 /// Goes on by Tab until the focus is on what is called so.
 pub async fn tab_to(page: &Page, name: &str) -> Result<(), Fault> {
+    go_to(page, name, async || page.press("\u{E004}").await).await
+}
+
+/// The same, by Shift and Tab.
+pub async fn back_to(page: &Page, name: &str) -> Result<(), Fault> {
+    go_to(page, name, async || {
+        page.chord("\u{E008}", "\u{E004}").await
+    })
+    .await
+}
+
+async fn go_to(
+    page: &Page,
+    name: &str,
+    step: impl AsyncFn() -> Result<(), Fault>,
+) -> Result<(), Fault> {
     for _ in 0..60 {
         if focused(page).await?.starts_with(name) {
             return Ok(());
         }
-        page.press("\u{E004}").await?;
+        step().await?;
     }
     Err(format!(
         "60 Tabs do not come to «{name}»; the focus is on «{}»",

@@ -2,6 +2,7 @@
 //!
 //! In: a document and its loft. Out: [`Findings`]. The worker does it; the page only shows what it says.
 
+use geometry::compare::moved_at_points;
 use geometry::document::{Contradiction, Lines, On, Point, PointId, Reading, StationId, Turns};
 use geometry::fair::batten::{BattenOptions, lay_batten};
 use geometry::fair::outcome::worse;
@@ -11,7 +12,7 @@ use geometry::fair::verdict::{
     Judged, NotJudged, SectionVerdict, Seen, Verdict as Found, Word, judge, judge_sections,
     judged_lines,
 };
-use geometry::fair::whole::{NoProposal, PointMove, fair_whole};
+use geometry::fair::whole::{NoProposal, PointMove, Proposal, fair_whole};
 use geometry::loft::Loft;
 use geometry::units::{Digits, LengthUnit, Message, format_length_to, format_length_with_unit};
 
@@ -40,6 +41,7 @@ pub fn judge_unlofted(lines: &Lines, at: &dyn Fn(&str)) -> Result<Findings, Stri
     rows.extend(contradiction_rows(lines));
     Ok(Findings {
         rows,
+        searched: lines.law.is_none(),
         ..Findings::default()
     })
 }
@@ -85,8 +87,15 @@ pub fn judge_all(lines: &Lines, loft: &Loft, at: &dyn Fn(&str)) -> Result<Findin
     let mut rows = suspect_rows(lines, Some(loft), &found, &suspects);
     rows.extend(section_rows(lines, &sections, &suspects));
     rows.extend(contradiction_rows(lines));
+    at("the whole surface");
+    let whole = match fair_whole(lines, loft, &|| false) {
+        Ok(proposal) => stiffness_words(&proposal).unwrap_or_default(),
+        Err(error) => error.message(lines.unit),
+    };
     Ok(Findings {
         lofted: true,
+        searched: lines.law.is_none(),
+        whole,
         lines: found
             .iter()
             .map(|verdict| LineFound {
@@ -154,13 +163,16 @@ fn line_found(lines: &Lines, verdict: &Found) -> LineFound {
                 mm(judged.needed),
                 mm(judged.allowed)
             );
-            match (word, judged.stretch) {
-                (Word::Unfair, Some(stretch)) => {
-                    let place = lines.stretch_name(stretch.from, stretch.to);
-                    (Verdict::Unfair, format!("{figures}; {place}"))
-                }
-                _ => (Verdict::Within, figures),
-            }
+            let word = if word == Word::Unfair {
+                Verdict::Unfair
+            } else {
+                Verdict::Within
+            };
+            let says = judged.stretch.map_or_else(String::new, |stretch| {
+                let kind = if stretch.hollow { "hollow" } else { "hump" };
+                format!("; {kind}, {}", lines.stretch_name(stretch.from, stretch.to))
+            });
+            (word, figures + &says)
         }
     };
     LineFound {
@@ -264,22 +276,20 @@ fn section_rows(lines: &Lines, sections: &[SectionVerdict], suspects: &Suspects)
 /// What it is judged by, in sentences.
 fn more(lines: &Lines, judged: &Judged) -> String {
     let mut says = format!(
-        "It has {} and {}.",
+        "It has {} and {}",
         counted(judged.turns.peaks, "peak", "peaks"),
         counted(judged.turns.inflections, "inflection", "inflections")
     );
     if let Some(stretch) = judged.stretch {
         let lies = if stretch.hollow { "in" } else { "out" };
         says += &format!(
-            " By the fewest moves it is {} that lies too far {lies}",
+            "; by the fewest moves {} lies too far {lies}. To be no longer hollow it needs {}, to be sweet {} mm.",
             lines.stretch_name(stretch.at, stretch.at),
+            mm(judged.without_hollows),
+            mm(judged.needed)
         );
-        says += &if judged.turns.inflections > judged.allowed_turns.inflections {
-            let hollows = mm(judged.without_hollows);
-            format!("; to lose its hollows alone it needs {hollows} mm.")
-        } else {
-            ".".to_owned()
-        };
+    } else {
+        says += ".";
     }
     if judged.run_outs != [false; 2] {
         says += " Where it runs out it may bend harder and harder.";
@@ -678,8 +688,8 @@ fn left_worse(
     Ok((!each.is_empty()).then(|| says(&each)))
 }
 
-/// What is said of one move.
-fn move_found(lines: &Lines, moved: &PointMove) -> MoveFound {
+/// What is said of one move; `hardest`: the pull of the point that pulls hardest.
+fn move_found(lines: &Lines, moved: &PointMove, hardest: f64) -> MoveFound {
     let by = |at: usize, name: &str| {
         moved.by[at].map(|by| {
             let sign = if by < 0.0 { "−" } else { "+" };
@@ -687,15 +697,16 @@ fn move_found(lines: &Lines, moved: &PointMove) -> MoveFound {
         })
     };
     let by: Vec<String> = [by(0, "y"), by(1, "z")].into_iter().flatten().collect();
-    let stands = if moved.is_past() {
-        format!("past ±{}", mm(moved.tolerance))
-    } else {
-        format!("within ±{}", mm(moved.tolerance))
-    };
+    let stands = if moved.is_past() { "past" } else { "within" };
+    let mut says = format!("{} mm, {stands} ±{}", by.join(", "), mm(moved.tolerance));
+    let pull = moved.pull / hardest;
+    if pull >= LEAST_PULL {
+        says += &format!(", pull {pull:.2}");
+    }
     MoveFound {
         point: moved.point,
         name: lines.point_name(moved.point),
-        says: format!("{} mm, {stands}", by.join(", ")),
+        says,
         to: moved.to,
         by: moved.by,
         past: moved.is_past(),
@@ -703,121 +714,168 @@ fn move_found(lines: &Lines, moved: &PointMove) -> MoveFound {
     }
 }
 
+/// Less of the hardest pull than this is none.
+const LEAST_PULL: f64 = 0.01;
+
+/// How stiff the whole surface is taken, and what that flattens.
+fn stiffness_words(proposal: &Proposal) -> Option<String> {
+    let (stiffness, bias) = (proposal.stiffness?, proposal.bias?);
+    Some(format!(
+        "Its stiffness, {stiffness:.0}, is the one that best foretells readings left out; so stiff a fairing flattens full \
+         places by up to about {} mm.",
+        mm(bias)
+    ))
+}
+
+/// The lines with a proposal taken but for some points, and their loft.
+fn taken(
+    (lines, loft): (&Lines, &Loft),
+    proposal: &Proposal,
+    without: &[PointId],
+) -> Result<(Lines, Loft), String> {
+    let then = lines.apply(&proposal.edit(without));
+    let then = then.map_err(|error| error.message(lines.unit))?;
+    let again = loft.again(&then);
+    let again = again.map_err(|error| error.message(lines.unit))?;
+    Ok((then, again))
+}
+
 /// A batten along a line, or the whole surface faired.
 ///
 /// # Errors
 /// A sentence.
 pub fn propose(lines: &Lines, loft: &Loft, wish: Wish) -> Result<Proposed, String> {
-    let why = |error: NoProposal| error.message(lines.unit);
-    let mut now = None;
-    let (title, mut says, proposal) = match wish {
+    let (title, says, proposal) = match wish {
         Wish::Whole => {
-            let proposal = fair_whole(lines, loft, &|| false).map_err(why)?;
-            let says = format!(
-                "The skin moves by {} mm at most, {} mm on average (root of mean square). A fairing as stiff as this flattens \
-                 full places by up to about {} mm.",
-                mm(proposal.largest),
-                mm(proposal.rms),
-                mm(proposal.bias.unwrap_or_default())
-            );
-            ("The whole surface, faired".to_owned(), vec![says], proposal)
+            let proposal = fair_whole(lines, loft, &|| false);
+            let proposal = proposal.map_err(|error| error.message(lines.unit))?;
+            let says = whole_says(lines, loft, &proposal)?;
+            ("The whole surface, faired".to_owned(), says, proposal)
         }
         Wish::Line { on, between, held } => {
-            let place = |id: Option<StationId>| id.and_then(|id| Some(lines.station(id)?.x));
-            let stretch = between.map(place);
-            let [fore, aft] = loft.extent();
-            let options = BattenOptions {
-                turns: None,
-                stretch: (stretch != [None; 2])
-                    .then(|| [stretch[0].unwrap_or(fore), stretch[1].unwrap_or(aft)]),
-                held_ends: held,
-            };
             let name = lines.line_name(on).unwrap_or_default();
-            let batten = match lay_batten(lines, loft, on, &options, &|| false) {
-                Ok(batten) => batten,
-                // What was proposed before goes with it.
-                Err(error @ NoProposal::Held) => {
-                    return Ok(Proposed {
-                        title: format!("A batten along {name}"),
-                        says: vec![why(error)],
-                        moves: Vec::new(),
-                    });
-                }
-                Err(error) => return Err(why(error)),
-            };
-            now = batten.before.judged.as_ref().map(|judged| judged.needed);
-            let found = line_found(lines, &batten.before);
-            let says = if batten.proposal.moves.is_empty() {
-                format!(
-                    "{}: {}. Nothing is to be moved.",
-                    headed(&name),
-                    match found.word {
-                        Verdict::Fair => "it is fair",
-                        Verdict::Within | Verdict::Unfair => "no batten was found",
-                        Verdict::NotJudged => "too few readings",
-                    }
-                )
-            } else {
-                "The batten spreads a dent over good readings beside it: where one is to blame, set that aside instead."
-                    .to_owned()
-            };
-            let title = format!("A batten along {name}");
-            let judged = { batten.before.judged.as_ref() }.map(|judged| more(lines, judged));
-            let all = judged.into_iter().chain([says]).collect();
-            (title, all, batten.proposal)
+            let (says, proposal) = batten_says((lines, loft), (on, &name), between, held)?;
+            (format!("A batten along {name}"), says, proposal)
         }
     };
-    let edited = lines
-        .apply(&proposal.edit(&[]))
-        .map_err(|error| error.message(lines.unit))?;
-    let after = loft
-        .again(&edited)
-        .map_err(|error| error.message(lines.unit))?;
-    if let (Wish::Line { on, .. }, false) = (wish, proposal.moves.is_empty()) {
-        let verdict = judge(&edited, &after, on, None, &|| false).map_err(|_stopped| "Stopped.")?;
-        let past = proposal.moves.iter().filter(|moved| moved.is_past());
-        let past: Vec<PointId> = past.map(|moved| moved.point).collect();
-        let within = lines.apply(&proposal.edit(&past));
-        let within = within.map_err(|error| error.message(lines.unit))?;
-        let offered = loft
-            .again(&within)
-            .map_err(|error| error.message(lines.unit))?;
-        let less = judge(&within, &offered, on, None, &|| false).map_err(|_stopped| "Stopped.")?;
-        if let (Some(now), Some(all), Some(less)) = (now, &verdict.judged, &less.judged) {
-            says.push(format!(
-                "To be fair the line must move {} mm as it stands; with all of this taken {} mm, without what lies past its tolerance {} mm.",
-                mm(now),
-                mm(all.needed),
-                mm(less.needed)
-            ));
-            if all.needed > 0.9 * now {
-                says.push(
-                    "Little is gained so: let it move over more stations, or free what is held."
-                        .to_owned(),
-                );
-            }
-        }
-    }
-    // The whole surface is fairer everywhere; what a batten does beside its line is told.
-    if let Wish::Line { on, .. } = wish {
-        says.extend(left_worse((lines, loft), (&edited, &after), on)?);
-    }
     let mut moves: Vec<&PointMove> = proposal.moves.iter().collect();
-    moves.sort_by(|a, b| b.off.abs().total_cmp(&a.off.abs()));
+    moves.sort_by(|a, b| {
+        let pull = b.pull.total_cmp(&a.pull);
+        pull.then(b.off.abs().total_cmp(&a.off.abs()))
+    });
+    let hardest = moves.first().map_or(0.0, |moved| moved.pull);
     let past = moves.iter().filter(|moved| moved.is_past()).count();
-    if past > 0 {
-        says.push(format!(
-            "{} of {} moves lie past their tolerance: each of them is taken only if you tick it.",
-            past,
-            moves.len()
-        ));
-    }
+    let ticked = format!(
+        "{past} of {} moves lie past their tolerance: each of them is taken only if you tick it.",
+        moves.len()
+    );
+    let moves = moves.into_iter();
     Ok(Proposed {
         title,
-        says,
-        moves: moves
+        says: says
             .into_iter()
-            .map(|moved| move_found(lines, moved))
+            .chain((past > 0).then_some(ticked))
+            .collect(),
+        moves: moves
+            .map(|moved| move_found(lines, moved, hardest))
             .collect(),
     })
+}
+
+/// What is to be known of the whole surface, faired.
+fn whole_says(lines: &Lines, loft: &Loft, proposal: &Proposal) -> Result<Vec<String>, String> {
+    let moved = |without: &[PointId]| -> Result<[String; 2], String> {
+        let (_, again) = taken((lines, loft), proposal, without)?;
+        Ok(moved_at_points(loft, &again).map(mm))
+    };
+    let [largest, rms] = moved(&[])?;
+    let mut says = format!(
+        "Taken whole, it moves the skin by {largest} mm at most, {rms} mm on average (root of mean square)"
+    );
+    let past = past_their_tolerance(proposal);
+    if !past.is_empty() {
+        let [largest, rms] = moved(&past)?;
+        says += &format!("; without what lies past its tolerance by {largest} and {rms} mm");
+    }
+    let pulls = proposal.moves.iter().any(|moved| moved.pull > 0.0);
+    let pull = "Pull is how hard a reading keeps the surface from being fairer, beside the one that pulls hardest.";
+    let all = [
+        Some(says + "."),
+        stiffness_words(proposal),
+        pulls.then(|| pull.to_owned()),
+    ];
+    Ok(all.into_iter().flatten().collect())
+}
+
+fn past_their_tolerance(proposal: &Proposal) -> Vec<PointId> {
+    let past = proposal.moves.iter().filter(|moved| moved.is_past());
+    past.map(|moved| moved.point).collect()
+}
+
+/// A batten along a line, and what is to be known of it.
+fn batten_says(
+    (lines, loft): (&Lines, &Loft),
+    (on, name): (On, &str),
+    between: [Option<StationId>; 2],
+    held: [bool; 2],
+) -> Result<(Vec<String>, Proposal), String> {
+    let place = |id: Option<StationId>| id.and_then(|id| Some(lines.station(id)?.x));
+    let stretch = between.map(place);
+    let [fore, aft] = loft.extent();
+    let options = BattenOptions {
+        turns: None,
+        stretch: (stretch != [None; 2])
+            .then(|| [stretch[0].unwrap_or(fore), stretch[1].unwrap_or(aft)]),
+        held_ends: held,
+    };
+    let batten = match lay_batten(lines, loft, on, &options, &|| false) {
+        Ok(batten) => batten,
+        // What was proposed before goes with it.
+        Err(error @ NoProposal::Held) => {
+            return Ok((vec![error.message(lines.unit)], Proposal::default()));
+        }
+        Err(error) => return Err(error.message(lines.unit)),
+    };
+    let before = batten.before.judged.as_ref();
+    let mut says: Vec<String> = before
+        .map(|judged| more(lines, judged))
+        .into_iter()
+        .collect();
+    if batten.proposal.moves.is_empty() {
+        let why = match line_found(lines, &batten.before).word {
+            Verdict::Fair => "it is fair",
+            Verdict::Within | Verdict::Unfair => "no batten was found",
+            Verdict::NotJudged => "too few readings",
+        };
+        says.push(format!("{}: {why}. Nothing is to be moved.", headed(name)));
+        return Ok((says, batten.proposal));
+    }
+    says.push(
+        "The batten spreads a dent over good readings beside it: where one is to blame, set that aside instead.".to_owned(),
+    );
+    let needed = |without: &[PointId]| -> Result<_, String> {
+        let (then, again) = taken((lines, loft), &batten.proposal, without)?;
+        let verdict = judge(&then, &again, on, None, &|| false).map_err(|_stopped| "Stopped.")?;
+        let needed = verdict.judged.map(|judged| judged.needed);
+        Ok((needed, (then, again)))
+    };
+    let (all, (edited, after)) = needed(&[])?;
+    let (less, _) = needed(&past_their_tolerance(&batten.proposal))?;
+    if let (Some(now), Some(all), Some(less)) = (before.map(|judged| judged.needed), all, less) {
+        says.push(format!(
+            "To be fair the line must move {} mm as it stands; with all of this taken {} mm, without what lies past its \
+             tolerance {} mm.",
+            mm(now),
+            mm(all),
+            mm(less)
+        ));
+        if all > 0.9 * now {
+            says.push(
+                "Little is gained so: let it move over more stations, or free what is held."
+                    .to_owned(),
+            );
+        }
+    }
+    says.extend(left_worse((lines, loft), (&edited, &after), on)?);
+    Ok((says, batten.proposal))
 }

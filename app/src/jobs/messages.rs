@@ -63,7 +63,7 @@ pub struct Proposed {
     pub title: String,
     /// What is to be known of them, in sentences.
     pub says: Vec<String>,
-    /// Every point that moves, the furthest first.
+    /// Every point that moves, what pulls hardest first, then the furthest.
     pub moves: Vec<MoveFound>,
 }
 
@@ -111,6 +111,10 @@ pub struct Order {
 pub struct Findings {
     /// Whether there is a loft; else no line is judged.
     pub lofted: bool,
+    /// Whether misprints were looked for; else the body is given by law.
+    pub searched: bool,
+    /// What fairing the whole surface would go by, in a sentence.
+    pub whole: String,
     /// Each line's verdict, the worst first.
     pub lines: Vec<LineFound>,
     /// The verdict on each station's section, the worst first.

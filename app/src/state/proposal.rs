@@ -160,15 +160,6 @@ impl Proposal {
         self.offered.set(Some((of, Arc::new(proposed), wish)));
     }
 
-    /// Ticks every move past its tolerance.
-    pub fn tick_all(self) {
-        let Some(proposed) = self.now() else {
-            return;
-        };
-        let past = proposed.moves.iter().filter(|found| found.past);
-        self.ticked.set(past.map(|found| found.point).collect());
-    }
-
     /// What the proposal that stands was asked as.
     pub fn wish(self) -> Option<Wish> {
         self.offered.get().map(|(.., wish)| wish)

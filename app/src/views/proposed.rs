@@ -137,7 +137,6 @@ pub fn ProposedLines() -> impl IntoView {
                     <label class="stack" hidden=move || past.get() == 0>"Why those past their tolerance are overruled "
                         <input class="wide" autocomplete="off" maxlength="1000" prop:value=proposal.reason on:input=move |event| proposal.reason.set(event_target_value(&event))/>
                     </label>
-                    <button data-kind="lesser" hidden=move || past.get() < 2 on:click=move |_| proposal.tick_all()>"Tick all that lie past it"</button>
                     <div class="row">
                         <button data-kind="first" disabled=move || !reasoned() || !proposal.any_goes() on:click=move |_| proposal.take()>"Take it"</button>
                         <button on:click=move |_| leave(session, proposal)>"Leave it"</button>

@@ -40,6 +40,8 @@ pub fn ToSettle() -> impl IntoView {
         (true, true) => "No line could be judged: too few readings.",
         (true, false) => "Nothing: no line is unfair and no source contradicts another.",
     };
+    let searched = move || findings.found().is_none_or(|(found, _)| found.searched);
+    let whole = move || findings.found().map(|(found, _)| found.whole.clone());
     let nothing = move || rows.with(|rows| rows.as_ref().is_some_and(Vec::is_empty));
     // The whole surface would be drawn towards a misprint, or be held by it.
     let first = move || {
@@ -56,8 +58,10 @@ pub fn ToSettle() -> impl IntoView {
             <p class="quiet" role="status">{move || what_is_done(findings)}</p>
             <ol><For each=move || rows.get().unwrap_or_default() key=key children=move |row| one(session, row)/></ol>
             <p class="quiet" hidden=move || !nothing()>{says_nothing}</p>
+            <p class="quiet" hidden=searched>"The readings of a body given by law are not searched for misprints."</p>
             <Torn/>
             <div class="row" hidden=move || derived.loft.with(Result::is_err)><Ask whole=true/></div>
+            <p class="quiet">{whole}</p>
             <p class="quiet">{first}</p>
             <details hidden=move || lines.with(Vec::is_empty)>
                 <summary>"All lines, the worst first"</summary>
@@ -252,6 +256,7 @@ fn brief(session: Session, line: LineFound) -> impl IntoView {
             <button class="leads" on:click=pick>{line.name}</button>
             <span>{format!("{} {}", line.word.sign(), line.word.name())}</span>
             <span class="quiet">{line.says}</span>
+            <span class="quiet">{line.more}</span>
         </li>
     }
 }
@@ -278,21 +283,28 @@ fn brief_section(session: Session, section: SectionSaid) -> impl IntoView {
 /// What is torn, which nobody can settle.
 #[component]
 pub fn Torn() -> impl IntoView {
+    let session = expect_context::<Session>();
     let derived = expect_context::<Derived>();
     move || {
         let lines = derived.standing.get();
-        let names: Vec<String> = lines
-            .torn()
-            .into_iter()
-            .map(|id| lines.point_name(id))
-            .collect();
-        (!names.is_empty()).then(|| view! {
-            <p class="quiet carried"><b>{format!("Torn, carried {}. ", names.len())}</b>{format!("{}.", names.join("; "))}</p>
+        let torn = lines.torn();
+        let show = |id: PointId| {
+            let go = move |_| {
+                session.pick_point(id);
+                session.screen.set(Screen::Evidence);
+            };
+            view! { <li><button class="leads" on:click=go>{lines.point_name(id)}</button></li> }
+        };
+        (!torn.is_empty()).then(|| view! {
+            <div class="carried">
+                <p class="quiet"><b>{format!("Torn, carried {}. ", torn.len())}</b>"The neighbours carry the surface there; a reading from elsewhere can be typed into its cell."</p>
+                <ul>{torn.iter().copied().map(show).collect_view()}</ul>
+            </div>
         })
     }
 }
 
-/// The verdict on the picked line: sign and word, and the figures.
+/// The verdict on the picked line: sign and word, and the figures; opened, what it goes by.
 #[component]
 pub fn Chip() -> impl IntoView {
     let (session, findings) = (expect_context::<Session>(), expect_context::<Findings>());
@@ -300,9 +312,18 @@ pub fn Chip() -> impl IntoView {
     let says = move |(line, fresh): (LineFound, bool)| {
         let word = format!("{} {}", line.word.sign(), line.word.name());
         let was = if fresh { "" } else { "was " };
-        view! {
-            <span class="chip" data-word=line.word.name() title=line.more><b>{was}{word}</b><span>{line.says}</span></span>
+        let (named, more) = (line.word.name(), line.more);
+        let chip = view! { <b>{was}{word}</b><span>{line.says}</span> };
+        if more.is_empty() {
+            return view! { <span class="chip" data-word=named>{chip}</span> }.into_any();
         }
+        view! {
+            <details class="verdict">
+                <summary class="chip" data-word=named>{chip}</summary>
+                <p>{more}</p>
+            </details>
+        }
+        .into_any()
     };
     view! { <span aria-live="polite">{move || found.get().map(says)}</span> }
 }

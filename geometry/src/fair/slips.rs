@@ -129,13 +129,13 @@ const AMOUNTS: [(&str, f64); 9] = [
 ];
 
 impl Slip {
-    /// In a person's words, as «inches and eighths exchanged».
+    /// In a person's words, as «inches and eighths changed places».
     #[must_use]
     pub fn words(&self) -> String {
         match &self.kind {
-            SlipKind::InchesAndEighths => "inches and eighths exchanged".to_owned(),
-            SlipKind::FeetAndInches => "feet and inches exchanged".to_owned(),
-            SlipKind::Digits => "two digits exchanged".to_owned(),
+            SlipKind::InchesAndEighths => "inches and eighths changed places".to_owned(),
+            SlipKind::FeetAndInches => "feet and inches changed places".to_owned(),
+            SlipKind::Digits => "two digits changed places".to_owned(),
             SlipKind::Digit { written, meant } => format!("{written} written for {meant}"),
             SlipKind::Sign => "the wrong sign".to_owned(),
             SlipKind::Mark { written, meant } => match (written, meant) {
@@ -149,7 +149,7 @@ impl Slip {
                     if *too_little { "little" } else { "much" }
                 )
             }
-            SlipKind::Cell { of } => format!("exchanged with {of}"),
+            SlipKind::Cell { of } => format!("changed places with {of}"),
         }
     }
 }

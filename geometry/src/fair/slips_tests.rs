@@ -23,10 +23,10 @@ fn first(typed: &str, unit: LengthUnit, meant: &str) -> Slip {
 #[test]
 fn each_notation_has_its_slips() {
     for (typed, unit, meant, words) in [
-        ("1-2-3", Ft, "1-3-2", "inches and eighths exchanged"),
-        ("1-2-3+", Mm, "1-3-2+", "inches and eighths exchanged"),
-        ("1-11-3", Ft, "11-1-3", "feet and inches exchanged"),
-        ("12-2-3", Ft, "21-2-3", "two digits exchanged"),
+        ("1-2-3", Ft, "1-3-2", "inches and eighths changed places"),
+        ("1-2-3+", Mm, "1-3-2+", "inches and eighths changed places"),
+        ("1-11-3", Ft, "11-1-3", "feet and inches changed places"),
+        ("12-2-3", Ft, "21-2-3", "two digits changed places"),
         ("1-1-3", Ft, "1-7-3", "1 written for 7"),
         ("2-9-3", Ft, "2-4-3", "9 written for 4"),
         ("2-9-2", Ft, "2-1-2", "9 written for 1"),
@@ -38,10 +38,10 @@ fn each_notation_has_its_slips() {
         ("2-4-6", Ft, "2-4-6+", "+ for a sixteenth missed"),
         ("2-4-6+", Ft, "2-4-6", "+ for a sixteenth too much"),
         ("-0-1-2", Ft, "0-1-2", "the wrong sign"),
-        ("365.1", Mm, "356.1", "two digits exchanged"),
+        ("365.1", Mm, "356.1", "two digits changed places"),
         ("465.1", Mm, "965.1", "4 written for 9"),
         ("262.5", Mm, "282.5", "6 written for 8"),
-        ("12,5 mm", Mm, "15,2 mm", "two digits exchanged"),
+        ("12,5 mm", Mm, "15,2 mm", "two digits changed places"),
         ("-14.4", Mm, "14.4", "the wrong sign"),
         ("14.375\"", Mm, "14.25\"", "an eighth too much"),
         ("14.375", In, "15.375", "an inch too little"),
@@ -102,7 +102,7 @@ fn a_cell_beside_it_may_have_its_value() {
         mm: 455.6125,
     }];
     let found = slips(&asked("1-2-3", 455.4, &cells));
-    assert_eq!(found[0].words(), "exchanged with STA 58");
+    assert_eq!(found[0].words(), "changed places with STA 58");
     assert_eq!(found[0].typed, "1-5-7+");
 }
 
