@@ -643,15 +643,32 @@ fn letter(
     }
 }
 
+/// Whether a bend eases by so much on either side before one as hard is met.
+fn stands_out(bends: &[f64], at: usize, by: f64) -> bool {
+    let (before, rest) = bends.split_at(at);
+    let Some((here, after)) = rest.split_first() else {
+        return false;
+    };
+    let eases = |side: &mut dyn Iterator<Item = &f64>| {
+        let until = side.take_while(|bend| *bend <= here);
+        until.fold(*here, |least, bend| least.min(*bend)) < here - by
+    };
+    eases(&mut before.iter().rev()) && eases(&mut after.iter())
+}
+
 /// Nodes at which a line bends hardest and stands out from its neighbours, and the deepest of each hollow.
 fn peaks(scene: &Scene<'_>, on: On, largest: f64) -> Vec<Node> {
     const APART: f64 = 44.0; // px, for the figures beside them
     let least = 0.25 * largest;
     let nodes: Vec<&Node> = along(scene.fine, on).collect();
     let mut found: Vec<Node> = Vec::new();
-    for three in nodes.windows(3) {
+    let bends: Vec<f64> = nodes.iter().map(|node| -node.curvature).collect();
+    for (i, three) in nodes.windows(3).enumerate() {
         let [before, here, after] = [0, 1, 2].map(|i| three[i].curvature);
         if !(here <= before && here < after) || here > -least {
+            continue;
+        }
+        if !stands_out(&bends, i + 1, 0.05 * largest) {
             continue;
         }
         match found.last_mut() {
