@@ -13,7 +13,6 @@
 use std::f64::consts::PI;
 
 use geometry::document::{End, Ends, Lines, On, Peak, RunLine, Tip};
-use geometry::fair::contour::{Asked, Contour};
 use geometry::lines::{Plane, Spot, View, girth, pick_up, run, trace};
 use geometry::loft::Loft;
 use geometry::spline::{EndCondition, Interpolant, Knots, Surface, measure, section_area};
@@ -537,54 +536,4 @@ fn the_coefficient_that_removes_a_knot_is_the_published_one() {
     d[4] += -1.0 - now / by;
     near("coefficient", d[4], 3.258_333_333_3, 1e-10);
     assert!(jump(&d).abs() < 1e-12);
-}
-
-#[test]
-fn the_curve_of_least_change_of_curvature_is_a_circle() {
-    // ∫κ'² is naught on a circle and nowhere else (Moreton, UCB CSD-93-732, 1993). A circle of 500 mm with a dent of 2 mm and a
-    // wave of 1 mm, free to move by 5 mm, becomes one.
-    let radius = 500.0;
-    let breaks: Vec<f64> = (0..=40).map(|i| PI * f64::from(i) / 40.0).collect();
-    let bent = |t: &f64| {
-        let dent = 2.0 * (-((t - 1.2) / 0.3).powi(2)).exp();
-        let r = radius - dent + (6.0 * t).cos();
-        [r * t.sin(), r * t.cos()]
-    };
-    let curve = Interpolant::through(
-        breaks.clone(),
-        breaks.iter().map(bent).collect(),
-        [EndCondition::Straight; 2],
-        [EndCondition::Slope(0.0); 2],
-    );
-    let at = |span: usize, t: f64| {
-        let [place, slope, bend] = curve.at(t);
-        let ends = [breaks[span], breaks[span + 1]];
-        let bends = ends.map(|t| curve.at(t)[2]);
-        let third = [0, 1].map(|k| (bends[1][k] - bends[0][k]) / (ends[1] - ends[0]));
-        [place, slope, bend, third]
-    };
-    let contour = Contour::new(&breaks, [true; 2], &at).unwrap();
-    let spread = |curvatures: &[(f64, f64)]| {
-        let each = curvatures.iter().map(|k| k.1);
-        let (least, most) = (each.clone(), each);
-        (most.fold(f64::MIN, f64::max) - least.fold(f64::MAX, f64::min)) * radius
-    };
-    let before = spread(&contour.curvatures(&contour.unmoved()));
-    let moves = contour.evened(5.0, Asked::NOTHING, &|| false).unwrap();
-    let after = spread(&contour.curvatures(&moves));
-    println!(
-        "  curvatures {before:.2e}, then {after:.2e} of 1/radius apart, moved by {:.2}",
-        moves.largest()
-    );
-    // What is left is how near a spline of 40 spans comes to a circle.
-    assert!(before > 0.1 && after < 2e-3, "{after}");
-    // A circle stays one.
-    let circle = |_: usize, t: f64| {
-        let (sin, cos) = t.sin_cos();
-        [[sin, cos], [cos, -sin], [-sin, -cos], [-cos, sin]].map(|d| d.map(|c| radius * c))
-    };
-    let contour = Contour::new(&breaks, [true; 2], &circle).unwrap();
-    let moves = contour.evened(5.0, Asked::NOTHING, &|| false).unwrap();
-    let after = spread(&contour.curvatures(&moves));
-    assert!(after < 1e-6, "{after} after {}", moves.largest());
 }

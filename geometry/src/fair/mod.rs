@@ -5,7 +5,7 @@
 //! `programme`, `graph`, `verdict`, `permitted`, `contour`, `section`, `outcome`, `whole`, `batten`.
 
 pub mod batten;
-pub mod contour;
+mod contour;
 mod foretold;
 pub mod graph;
 pub mod outcome;
