@@ -317,19 +317,13 @@ fn at_stations<'a>(lines: &'a Lines, law: &Law) -> Vec<(Where<'a>, LawFault)> {
         offsets.iter().position(marked),
         offsets.iter().rposition(marked),
     );
+    let tips = lines.tip_stations(&offsets);
     let ends = [lines.ends.fore, lines.ends.aft];
     let mut rows = ends.iter().filter(|end| **end != End::Open).count();
     let mut shown = [false; 2];
     for (n, (station, offsets)) in lines.stations.iter().zip(&offsets).enumerate() {
-        let end = [
-            Some(n) == first && ends[0] == End::Open,
-            Some(n) == last && ends[1] == End::Open,
-        ];
-        if let [only] = offsets[..]
-            && matches!(only.on, On::Crown | On::Keel)
-            && end.contains(&true)
-        {
-            rows += 1; // a tip
+        if tips.contains(&Some(n)) {
+            rows += 1;
             continue;
         }
         let controls = law.controls(offsets);

@@ -30,7 +30,7 @@ pub use fingerprint::Fingerprint;
 pub use history::History;
 pub use law::{Law, Quadrant, Shoulder};
 pub use link::{LinkError, read_link, write_link};
-pub use offsets::{Contradiction, Fixes, Offset};
+pub use offsets::{Contradiction, Fixes, Offset, stations_shown};
 pub use paste::{PasteError, Preview, TableOptions, read_table};
 pub use revise::FreezeError;
 pub use rules::Fault;

@@ -3,7 +3,7 @@
 //! In: [`Lines`]. Out: one [`Offset`] for each point with a used reading, station by station, crown to keel; the
 //! contradictions; the torn places. What is done with them is left to `loft` and `fair`.
 
-use super::{Counted, Datum, Lines, On, Place, Point, PointId, Reading, SkinSide, SourceId};
+use super::{Counted, Datum, End, Lines, On, Place, Point, PointId, Reading, SkinSide, SourceId};
 use crate::num;
 
 /// What a reading of a point fixes.
@@ -207,7 +207,32 @@ impl Place {
     }
 }
 
+/// The stations that show anything, by their numbers.
+#[must_use]
+pub fn stations_shown(offsets: &[Vec<Offset>]) -> Vec<usize> {
+    (0..offsets.len())
+        .filter(|station| !offsets[*station].is_empty())
+        .collect()
+}
+
 impl Lines {
+    /// The stations that are a tip by what is read there, at the fore and at the aft end: the first or last one that shows
+    /// anything, where all that it shows is one point of a centreline, so that every line closes there, and the document gives
+    /// that end no tip of its own.
+    #[must_use]
+    pub fn tip_stations(&self, offsets: &[Vec<Offset>]) -> [Option<usize>; 2] {
+        let shown = |station: &Vec<Offset>| !station.is_empty();
+        let is_tip = |station: &usize| {
+            let only = |offset: &Offset| matches!(offset.on, On::Crown | On::Keel);
+            matches!(&offsets[*station][..], [one] if only(one))
+        };
+        [
+            (self.ends.fore, offsets.iter().position(shown)),
+            (self.ends.aft, offsets.iter().rposition(shown)),
+        ]
+        .map(|(end, station)| station.filter(|at| end == End::Open && is_tip(at)))
+    }
+
     /// What a reading of a point on this line fixes; none where the line is not in the document.
     #[must_use]
     pub fn fixes(&self, on: On) -> Option<Fixes> {

@@ -3,7 +3,7 @@
 //! In: a search whose misprints are found. Out: its [`Patch`]es. They are held against one stiff surface, robustly fitted,
 //! and then against the surface that is left where a whole group has no say.
 
-use crate::document::On;
+use crate::document::{On, stations_shown};
 use crate::loft::{Bench, LoftError};
 
 use super::foretold::{MOST_OWN, STIFFNESSES, median};
@@ -205,9 +205,7 @@ impl Search<'_> {
     /// The flagged readings, those that adjoin on one side of the surface together.
     fn groups(&self) -> Vec<Vec<usize>> {
         let flagged: Vec<usize> = (0..self.at.len()).filter(|i| self.flagged[*i]).collect();
-        let used: Vec<usize> = (0..self.offsets.len())
-            .filter(|station| !self.offsets[*station].is_empty())
-            .collect();
+        let used = stations_shown(self.offsets);
         let next = |i: usize| {
             let station = self.at[i].station;
             used.iter().copied().find(|other| *other > station)

@@ -3,7 +3,7 @@
 //! In: [`Lines`], their recorded values. Out: [`Suspects`]. Each reading is held against the surface of all the others,
 //! along the body and round the girth at once. Nothing is changed: what to do with a suspect a person decides.
 
-use crate::document::{Lines, Offset, PointId, StationId};
+use crate::document::{Lines, Offset, PointId, StationId, stations_shown};
 use crate::loft::{Bench, BenchFit, Loft, LoftError};
 use crate::units::{LengthUnit, Message};
 
@@ -382,9 +382,7 @@ impl<'a> Search<'a> {
 
     /// The readings as they are held against each other.
     pub(super) fn readings(&self) -> Readings<'a> {
-        let used: Vec<usize> = (0..self.offsets.len())
-            .filter(|station| !self.offsets[*station].is_empty())
-            .collect();
+        let used = stations_shown(self.offsets);
         let rank = |at: &At| used.partition_point(|station| *station < at.station);
         Readings {
             offsets: self.offsets.iter().flatten().collect(),

@@ -73,19 +73,16 @@ pub(super) fn evened(
 pub(super) fn sections(
     lines: &Lines,
     offsets: &[Vec<Offset>],
-    tips: [bool; 2],
+    tips: [Option<usize>; 2],
     (measured, shell): (Measured, &Shell),
 ) -> Result<Vec<Option<Section>>, LoftError> {
     let evened = match measured {
         Measured::AsRead => None,
         Measured::Evened => Some(evened(offsets, offsets, shell)),
     };
-    let last = offsets.iter().rposition(|o| !o.is_empty()).unwrap_or(0);
-    let first = offsets.iter().position(|o| !o.is_empty()).unwrap_or(0);
     let mut sections = Vec::with_capacity(offsets.len());
     for (i, (station, offsets)) in lines.stations.iter().zip(offsets).enumerate() {
-        let tip = (i == first && tips[0]) || (i == last && tips[1]);
-        if offsets.is_empty() || tip {
+        if offsets.is_empty() || tips.contains(&Some(i)) {
             sections.push(None);
             continue;
         }
@@ -181,7 +178,8 @@ impl Girth {
             .zip(sections)
             .map(|(offsets, section)| {
                 let Some(section) = section else {
-                    return Ok((offsets.len() == 1).then(|| vec![0.0]));
+                    // A tip.
+                    return Ok((!offsets.is_empty()).then(|| vec![0.0]));
                 };
                 let marks = girth.marks(lines, offsets, shell)?;
                 let whole = marks.first().is_some_and(|m| m.point == 0)

@@ -9,7 +9,7 @@ use super::control::{Control, Fixed};
 use super::lengthwise::Lengthwise;
 use super::{CARRIED, DUCK, Extent, LoftError, NEAR_ENOUGH, STIFFNESSES, TIP, TOLERANCES};
 use crate::document::law::{Controls, rho_through};
-use crate::document::{Law, Lines, Offset, On, Quadrant, RunLineId, Shoulder};
+use crate::document::{Law, Lines, Offset, On, Quadrant, RunLineId, Shoulder, stations_shown};
 use crate::num;
 use crate::spline::{Knots, Row, Surface};
 
@@ -124,21 +124,15 @@ impl Ruled {
             });
         }
         let extent = Extent::of(lines, offsets)?;
-        let tip_stations = extent.tip_stations(lines, offsets);
-        let used: Vec<usize> = (0..offsets.len())
-            .filter(|i| !offsets[*i].is_empty())
-            .collect();
+        let used = stations_shown(offsets);
         let x: Vec<f64> = used.iter().map(|i| lines.stations[*i].x).collect();
         let along = Lengthwise::of(&x, extent.ends, extent.tips)?;
         let (first, last) = along.knots.domain();
         let mut rows = Vec::new();
         let mut tips = extent.heights;
-        for (n, (i, u)) in used.iter().zip(&along.stations).enumerate() {
-            let end = [
-                n == 0 && tip_stations[0],
-                n + 1 == used.len() && tip_stations[1],
-            ];
-            if let (Some(k), [only]) = (end.iter().position(|is| *is), &offsets[*i][..]) {
+        for (i, u) in used.iter().zip(&along.stations) {
+            let end = extent.tip_stations.iter().position(|at| *at == Some(*i));
+            if let (Some(k), [only]) = (end, &offsets[*i][..]) {
                 tips[k] = Some(only.accepted[1]);
                 continue;
             }

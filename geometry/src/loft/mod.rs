@@ -11,7 +11,7 @@ use sha2::{Digest, Sha256};
 
 use crate::document::{
     Centreline, End, Ends, Law, Lines, Offset, On, Peak, PointId, RunKind, RunLine, RunLineId,
-    Side, Station, StationId, Tip,
+    Side, Station, StationId, Tip, stations_shown,
 };
 use crate::num;
 use crate::spline::{Jet, Knots, Surface};
@@ -233,16 +233,16 @@ struct Extent {
     tips: [Option<Tip>; 2],
     /// Height of a tip that the document gives.
     heights: [Option<f64>; 2],
+    /// The station that is a tip.
+    tip_stations: [Option<usize>; 2],
 }
 
 impl Extent {
     fn of(lines: &Lines, offsets: &[Vec<Offset>]) -> Result<Self, LoftError> {
-        let marked: Vec<usize> = (0..offsets.len())
-            .filter(|i| !offsets[*i].is_empty())
-            .collect();
-        let [first, .., last] = marked[..] else {
+        let shown = stations_shown(offsets);
+        let [first, .., last] = shown[..] else {
             return Err(LoftError::TooFewStations {
-                stations: marked.len(),
+                stations: shown.len(),
             });
         };
         let Ends { fore, aft } = lines.ends;
@@ -250,6 +250,7 @@ impl Extent {
             ends: [0.0; 2],
             tips: [None; 2],
             heights: [None; 2],
+            tip_stations: lines.tip_stations(offsets),
         };
         for (k, (end, station)) in [(fore, first), (aft, last)].into_iter().enumerate() {
             let x = lines.stations[station].x;
@@ -263,28 +264,11 @@ impl Extent {
                 extent.ends[k] = tip;
                 extent.tips[k] = Some(form);
                 extent.heights[k] = Some(height);
-            } else if let [only] = offsets[station][..]
-                && matches!(only.on, On::Crown | On::Keel)
-            {
+            } else if extent.tip_stations[k].is_some() {
                 extent.tips[k] = Some(Tip::Pointed);
             }
         }
         Ok(extent)
-    }
-
-    /// Which ends have a station that is a tip.
-    fn tip_stations(&self, lines: &Lines, offsets: &[Vec<Offset>]) -> [bool; 2] {
-        let marked: Vec<usize> = (0..offsets.len())
-            .filter(|i| !offsets[*i].is_empty())
-            .collect();
-        let ends = [marked.first().copied(), marked.last().copied()];
-        [0, 1].map(|k| {
-            self.tips[k].is_some()
-                && ends[k].is_some_and(|station| {
-                    offsets[station].len() == 1
-                        && num::same(lines.stations[station].x, self.ends[k])
-                })
-        })
     }
 }
 
@@ -728,8 +712,7 @@ fn placed(
     }
     let extent = Extent::of(lines, offsets)?;
     let shell = Shell::of(lines, offsets)?;
-    let tips = extent.tip_stations(lines, offsets);
-    let sections = girth::sections(lines, offsets, tips, (measured, &shell))?;
+    let sections = girth::sections(lines, offsets, extent.tip_stations, (measured, &shell))?;
     let mut girth = Girth::of(lines, offsets, &sections, &shell)?;
     if girth
         .v
@@ -762,7 +745,7 @@ fn place_partial(
             }
         })
         .collect();
-    let known = whole.iter().filter(|offsets| !offsets.is_empty()).count();
+    let known = stations_shown(&whole).len();
     if known < 2 {
         return Err(LoftError::TooFewStations { stations: known });
     }
@@ -818,9 +801,7 @@ fn lay_out(
     extent: &Extent,
     girth: &Girth,
 ) -> Result<(Arc<Layout>, System), LoftError> {
-    let used: Vec<usize> = (0..offsets.len())
-        .filter(|i| !offsets[*i].is_empty())
-        .collect();
+    let used = stations_shown(offsets);
     let x: Vec<f64> = used.iter().map(|i| lines.stations[*i].x).collect();
     let along = Lengthwise::of(&x, extent.ends, extent.tips)?;
     let most = offsets.iter().map(Vec::len).max().unwrap_or(0);

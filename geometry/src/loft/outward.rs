@@ -33,11 +33,12 @@ impl Outward {
         let inside = Loft::fitted(lines, &evidence.offsets)?;
         let mut places = inside.points.iter();
         let mut moves = BTreeMap::new();
-        for offsets in &evidence.offsets {
+        let tips = lines.tip_stations(&evidence.offsets);
+        for (station, offsets) in evidence.offsets.iter().enumerate() {
             for offset in offsets {
                 let Some(place) = places.next() else { break };
                 // A tip has no section of its own.
-                if !lies_deep(offset) || offsets.len() == 1 {
+                if !lies_deep(offset) || tips.contains(&Some(station)) {
                     continue;
                 }
                 let mut normal = section_normal(&inside.surface.jet(place.u, place.v));
