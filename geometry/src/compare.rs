@@ -170,10 +170,7 @@ pub fn moved_at_points(before: &Loft, after: &Loft) -> [f64; 2] {
 
 /// The lines of a document, from the crown round to the keel.
 fn all_lines(lines: &Lines) -> Vec<On> {
-    let mut planes: Vec<_> = lines.planes.iter().collect();
-    num::put_in_order(&mut planes, |a, b| {
-        b.place.level().total_cmp(&a.place.level())
-    });
+    let planes = lines.planes_by_level();
     let (buttocks, others): (Vec<_>, Vec<_>) = planes
         .into_iter()
         .map(|plane| (On::Plane(plane.id), plane.place))

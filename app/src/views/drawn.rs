@@ -16,10 +16,7 @@ type Family = (&'static str, Vec<(On, String)>);
 
 /// The lines of a document by family, each from the crown or the outermost on.
 fn families(lines: &Lines) -> Vec<Family> {
-    let mut planes: Vec<_> = lines.planes.iter().collect();
-    geometry::num::put_in_order(&mut planes, |a, b| {
-        b.place.level().total_cmp(&a.place.level())
-    });
+    let planes = lines.planes_by_level();
     let of = |fits: fn(Place) -> bool| {
         let own = planes.iter().filter(|plane| fits(plane.place));
         own.map(|plane| (On::Plane(plane.id), plane.name.clone()))

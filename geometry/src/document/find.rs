@@ -6,6 +6,7 @@ use super::{
     Centreline, Crossing, Lines, On, Peak, Place, Plane, PlaneId, Point, PointId, RunKind, RunLine,
     RunLineId, Source, SourceId, Station, StationId,
 };
+use crate::num;
 
 /// Above or below.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -73,6 +74,16 @@ impl Lines {
     #[must_use]
     pub fn plane_by_name(&self, name: &str) -> Option<&Plane> {
         self.planes.iter().find(|plane| plane.name == name)
+    }
+
+    /// The planes by their levels, the highest first, of buttock lines the outermost; of equal ones the first.
+    #[must_use]
+    pub fn planes_by_level(&self) -> Vec<&Plane> {
+        let mut planes: Vec<&Plane> = self.planes.iter().collect();
+        num::put_in_order(&mut planes, |a, b| {
+            b.place.level().total_cmp(&a.place.level())
+        });
+        planes
     }
 
     /// The run line with this id.

@@ -143,8 +143,7 @@ fn columns(lines: &Lines, loft: &Loft) -> Vec<(String, Column)> {
     if loft.crown() {
         columns.push(("crown".to_owned(), Column::Height(Spot::Crown)));
     }
-    let mut planes: Vec<_> = lines.planes.iter().collect();
-    planes.sort_by(|a, b| b.place.level().total_cmp(&a.place.level()));
+    let planes = lines.planes_by_level();
     for plane in &planes {
         let name = plane.name.clone();
         match plane.place {

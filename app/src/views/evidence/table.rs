@@ -183,10 +183,7 @@ impl Table {
 }
 
 fn columns(lines: &Lines) -> Vec<Column> {
-    let mut planes: Vec<_> = lines.planes.iter().collect();
-    geometry::num::put_in_order(&mut planes, |a, b| {
-        b.place.level().total_cmp(&a.place.level())
-    });
+    let planes = lines.planes_by_level();
     let of = |fits: fn(PlanePlace) -> bool| {
         planes
             .iter()

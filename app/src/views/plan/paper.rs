@@ -253,10 +253,6 @@ impl Ruled<'_> {
         let numbers = (x + half + wide.max(16.0) + 8.0).min(self.layout.size.0 - 4.0);
         let mut highest = f64::INFINITY;
         let mut last = f64::INFINITY;
-        let mut planes: Vec<_> = self.lines.planes.iter().collect();
-        geometry::num::put_in_order(&mut planes, |a, b| {
-            a.place.level().total_cmp(&b.place.level())
-        });
         if extent.z[0].abs() < 1e-6 {
             let y = crisp(foot);
             self.base.stroke((x - half, y), (x + half, y));
@@ -264,7 +260,7 @@ impl Ruled<'_> {
             last = y;
         }
         let mut furthest = f64::NEG_INFINITY;
-        for plane in planes {
+        for plane in self.lines.planes_by_level().into_iter().rev() {
             match plane.place {
                 Place::Waterline(z) => {
                     let y = crisp(frame.y(z));
