@@ -17,3 +17,10 @@ pub mod shop;
 pub mod spline;
 pub mod units;
 pub mod write;
+
+#[cfg(test)]
+extern crate self as geometry;
+
+#[cfg(test)]
+#[path = "../../tests/support/made.rs"]
+pub mod made;

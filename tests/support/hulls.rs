@@ -1,23 +1,17 @@
 //! Published hulls as tables of offsets, and documents made of them, for the tests that hold figures against them.
 
 use geometry::document::{
-    Centreline, Crossing, Ends, LOFT_METHOD, Lines, On, Peak, Point, PointId, Reading, Recorded,
-    RunKind, RunLine, RunLineId, Shop, Source, SourceId, Station, StationId,
+    Centreline, Crossing, Ends, Lines, On, Peak, RunKind, RunLine, RunLineId,
 };
-use geometry::units::LengthUnit;
+
+#[path = "made.rs"]
+mod made;
+
+pub use made::Table;
+use made::made;
 
 /// Height of the axis of the bodies, mm.
 pub const AXIS: f64 = 1000.0;
-
-pub type Table = Vec<(f64, Vec<(On, [f64; 2])>)>;
-
-fn recorded(mm: f64) -> Option<Recorded> {
-    Some(Recorded {
-        typed: format!("{mm}"),
-        mm,
-        put_right: None,
-    })
-}
 
 /// What a body is read with.
 pub struct Body {
@@ -30,57 +24,15 @@ pub struct Body {
 
 impl Body {
     pub fn lines(&self, table: &Table) -> Lines {
-        let mut points = Vec::new();
-        let mut stations = Vec::new();
-        for (s, (x, offsets)) in table.iter().enumerate() {
-            let station = StationId(u32::try_from(s).unwrap());
-            stations.push(Station {
-                id: station,
-                label: format!("{x:.1}"),
-                x: *x,
-            });
-            for (on, [y, z]) in offsets {
-                let centre = matches!(on, On::Crown | On::Keel);
-                points.push(Point {
-                    id: PointId(u32::try_from(points.len()).unwrap()),
-                    station,
-                    on: *on,
-                    readings: vec![Reading {
-                        source: SourceId(0),
-                        half_breadth: if centre { None } else { recorded(*y) },
-                        height: recorded(*z),
-                        tolerance: self.tolerance,
-                        set_aside: None,
-                        kept: false,
-                        note: String::new(),
-                    }],
-                    accepted_half_breadth: None,
-                    accepted_height: None,
-                    duck: false,
-                });
-            }
-        }
         let whole = |form: Peak| vec![Crossing { to: None, form }];
         Lines {
-            title: "body".to_owned(),
-            notes: String::new(),
-            revision: String::new(),
-            unit: LengthUnit::Millimetres,
-            method: LOFT_METHOD,
-            sources: vec![Source::new(SourceId(0), "a formula")],
-            stations,
             ends: self.ends,
-            planes: Vec::new(),
             run_lines: self.run_lines.clone(),
-            points,
-            allowed_turns: Vec::new(),
-            taken: Vec::new(),
             centreline: Centreline {
                 crown: whole(self.crown),
                 keel: whole(self.keel),
             },
-            law: None,
-            shop: Shop::default(),
+            ..made(table, self.tolerance)
         }
     }
 }

@@ -784,21 +784,7 @@ pub fn comb_key(on: On) -> On {
 /// A document with nothing in it.
 pub fn empty(notes: &str) -> Lines {
     Lines {
-        title: "New lines".to_owned(),
         notes: notes.to_owned(),
-        revision: String::new(),
-        unit: LengthUnit::Millimetres,
-        method: geometry::document::LOFT_METHOD,
-        sources: Vec::new(),
-        stations: Vec::new(),
-        ends: geometry::document::Ends::default(),
-        planes: Vec::new(),
-        run_lines: Vec::new(),
-        points: Vec::new(),
-        centreline: geometry::document::Centreline::default(),
-        allowed_turns: Vec::new(),
-        taken: Vec::new(),
-        law: None,
-        shop: geometry::document::Shop::default(),
+        ..Lines::empty("New lines", LengthUnit::Millimetres)
     }
 }

@@ -740,15 +740,7 @@ impl Lines {
     ) -> Result<(), EditError> {
         let at = self.station_index(station).ok_or(EditError::NoStation)?;
         let id = PointId(free_number(self.points.iter().map(|point| point.id.0)));
-        let point = Point {
-            id,
-            station,
-            on,
-            readings,
-            accepted_half_breadth: None,
-            accepted_height: None,
-            duck: false,
-        };
+        let point = Point::new(id, station, on, readings);
         let after = |other: &Point| self.station_index(other.station).is_some_and(|n| n > at);
         let place = self
             .points

@@ -397,12 +397,11 @@ impl fmt::Display for Quadrant {
 pub(crate) mod tests {
     use super::super::rules::{At, Broken};
     use super::super::{
-        Centreline, Edit, EditError, Ends, Folder, History, LOFT_METHOD, Moved, Point, PointId,
-        Reading, Recorded, RunLine, Shop, Source, SourceId, Station, StationId, read_folder,
+        Edit, EditError, Folder, History, Moved, PointId, RunLine, StationId, read_folder,
         read_link, write_folder, write_link,
     };
     use super::*;
-    use crate::units::LengthUnit;
+    use geometry::made::{Table, made};
 
     /// What rules one section of a made body: crown, breadth, keel, and the shoulders where there are any.
     pub(crate) struct Ruling {
@@ -419,71 +418,27 @@ pub(crate) mod tests {
         [upper, lower]: [Shoulder; 2],
         ruling: impl Fn(f64) -> Ruling,
     ) -> Lines {
-        let recorded = |mm: f64| {
-            Some(Recorded {
-                typed: format!("{mm}"),
-                mm,
-                put_right: None,
-            })
-        };
-        let mut points = Vec::new();
-        for (n, x) in x.iter().enumerate() {
+        let round = |x: f64| {
             let Ruling {
                 crown,
                 breadth,
                 keel,
                 shoulders,
-            } = ruling(*x);
-            let run = |id: u32, at: Option<[f64; 2]>| {
-                at.map(|[y, z]| (On::RunLine(RunLineId(id)), Some(y), z))
-            };
+            } = ruling(x);
+            let run = |id: u32, at: Option<[f64; 2]>| Some((On::RunLine(RunLineId(id)), at?));
             let all = [
-                Some((On::Crown, None, crown)),
+                Some((On::Crown, [0.0, crown])),
                 run(0, shoulders[0]),
                 run(1, Some(breadth)),
                 run(2, shoulders[1]),
-                Some((On::Keel, None, keel)),
+                Some((On::Keel, [0.0, keel])),
             ];
-            for (on, y, z) in all.into_iter().flatten() {
-                points.push(Point {
-                    id: PointId(u32::try_from(points.len()).unwrap()),
-                    station: StationId(u32::try_from(n).unwrap()),
-                    on,
-                    readings: vec![Reading {
-                        source: SourceId(0),
-                        half_breadth: y.and_then(recorded),
-                        height: recorded(z),
-                        tolerance,
-                        set_aside: None,
-                        kept: false,
-                        note: String::new(),
-                    }],
-                    accepted_half_breadth: None,
-                    accepted_height: None,
-                    duck: false,
-                });
-            }
-        }
-        let run_lines = ["upper shoulder", "breadth", "lower shoulder"];
-        let stations = x.iter().enumerate();
+            all.into_iter().flatten().collect()
+        };
+        let table: Table = x.iter().map(|x| (*x, round(*x))).collect();
+        let run_lines = (0..).zip(["upper shoulder", "breadth", "lower shoulder"]);
         Lines {
-            title: "made".to_owned(),
-            notes: String::new(),
-            revision: String::new(),
-            unit: LengthUnit::Millimetres,
-            method: LOFT_METHOD,
-            sources: vec![Source::new(SourceId(0), "made")],
-            stations: stations
-                .map(|(n, x)| Station {
-                    id: StationId(u32::try_from(n).unwrap()),
-                    label: format!("{x}"),
-                    x: *x,
-                })
-                .collect(),
-            ends: Ends::default(),
-            planes: Vec::new(),
-            run_lines: (0..)
-                .zip(run_lines)
+            run_lines: run_lines
                 .map(|(id, name)| RunLine {
                     id: RunLineId(id),
                     name: name.to_owned(),
@@ -491,20 +446,15 @@ pub(crate) mod tests {
                     joint: false,
                 })
                 .collect(),
-            points,
-            centreline: Centreline::default(),
-            allowed_turns: Vec::new(),
-            taken: Vec::new(),
             law: Some(Law {
                 breadth: RunLineId(1),
                 upper,
                 lower,
             }),
-            shop: Shop::default(),
+            ..made(&table, tolerance)
         }
     }
 
-    /// Four stations, the upper shoulder a line.
     fn four() -> Lines {
         let shoulders = [Shoulder::Line(RunLineId(0)), Shoulder::Rho(0.45)];
         body(&[0.0, 400.0, 800.0, 1200.0], 0.2, shoulders, |x| Ruling {

@@ -107,6 +107,31 @@ pub struct Lines {
     pub shop: Shop,
 }
 
+impl Lines {
+    /// A document with nothing in it.
+    #[must_use]
+    pub fn empty(title: &str, unit: LengthUnit) -> Self {
+        Self {
+            title: title.to_owned(),
+            notes: String::new(),
+            revision: String::new(),
+            unit,
+            method: LOFT_METHOD,
+            sources: Vec::new(),
+            stations: Vec::new(),
+            ends: Ends::default(),
+            planes: Vec::new(),
+            run_lines: Vec::new(),
+            points: Vec::new(),
+            centreline: Centreline::default(),
+            law: None,
+            allowed_turns: Vec::new(),
+            taken: Vec::new(),
+            shop: Shop::default(),
+        }
+    }
+}
+
 /// A transverse plane at `x`.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -235,6 +260,22 @@ pub struct Point {
     /// Whether a duck holds the line on it.
     #[serde(default, skip_serializing_if = "core::ops::Not::not")]
     pub duck: bool,
+}
+
+impl Point {
+    /// A point as it was read, with nothing else accepted of it and no duck on it.
+    #[must_use]
+    pub fn new(id: PointId, station: StationId, on: On, readings: Vec<Reading>) -> Self {
+        Self {
+            id,
+            station,
+            on,
+            readings,
+            accepted_half_breadth: None,
+            accepted_height: None,
+            duck: false,
+        }
+    }
 }
 
 /// The line a point lies on.

@@ -409,15 +409,8 @@ impl Packed {
                 if own.len() != count {
                     return None;
                 }
-                points.push(Point {
-                    id: PointId(number(points.len())?),
-                    station: StationId(number(station)?),
-                    on,
-                    readings: own,
-                    accepted_half_breadth: None,
-                    accepted_height: None,
-                    duck: false,
-                });
+                let (id, station) = (PointId(number(points.len())?), StationId(number(station)?));
+                points.push(Point::new(id, station, on, own));
             }
         }
         if codes.next().is_some() || readings.next().is_some() || reading_counts.next().is_some() {

@@ -5,11 +5,8 @@
 #![expect(clippy::print_stdout, reason = "a test says what it measured")]
 
 use super::*;
-use crate::document::{
-    Centreline, Crossing, Edit, LOFT_METHOD, Moved, Point, Reading, Recorded, Shop, Source,
-    SourceId,
-};
-use crate::units::LengthUnit;
+use crate::document::{Centreline, Crossing, Edit, Moved, Point};
+use crate::made::{Table, made, recorded};
 
 /// The tear-drop body of `make.py`.
 fn truth(x: f64, t: f64) -> [f64; 2] {
@@ -28,69 +25,18 @@ fn truth(x: f64, t: f64) -> [f64; 2] {
     ]
 }
 
-fn recorded(mm: f64) -> Option<Recorded> {
-    Some(Recorded {
-        typed: format!("{mm}"),
-        mm,
-        put_right: None,
-    })
-}
-
 /// A document of stations with points from crown to keel.
 pub(super) fn document(stations: &[(f64, Vec<[f64; 2]>)], tolerance: f64, crown: Peak) -> Lines {
-    let mut points = Vec::new();
-    let mut id = 0;
-    for (s, (_, at)) in stations.iter().enumerate() {
-        for (i, [y, z]) in at.iter().enumerate() {
-            id += 1;
-            let on = if at.len() > 1 && i == 0 {
-                On::Crown
-            } else if i + 1 == at.len() {
-                On::Keel
-            } else {
-                On::Free
-            };
-            points.push(Point {
-                id: PointId(id),
-                station: StationId(u32::try_from(s).unwrap()),
-                on,
-                readings: vec![Reading {
-                    source: SourceId(0),
-                    half_breadth: if on == On::Free { recorded(*y) } else { None },
-                    height: recorded(*z),
-                    tolerance,
-                    set_aside: None,
-                    kept: false,
-                    note: String::new(),
-                }],
-                accepted_half_breadth: None,
-                accepted_height: None,
-                duck: false,
-            });
-        }
-    }
+    let round = |at: &[[f64; 2]]| {
+        let on = |i: usize| match i {
+            _ if i + 1 == at.len() => On::Keel,
+            0 => On::Crown,
+            _ => On::Free,
+        };
+        at.iter().enumerate().map(|(i, at)| (on(i), *at)).collect()
+    };
+    let table: Table = { stations.iter() }.map(|(x, at)| (*x, round(at))).collect();
     Lines {
-        title: "tear-drop".to_owned(),
-        notes: String::new(),
-        revision: String::new(),
-        unit: LengthUnit::Millimetres,
-        method: LOFT_METHOD,
-        sources: vec![Source::new(SourceId(0), "made")],
-        stations: stations
-            .iter()
-            .enumerate()
-            .map(|(i, (x, _))| Station {
-                id: StationId(u32::try_from(i).unwrap()),
-                label: format!("{x}"),
-                x: *x,
-            })
-            .collect(),
-        ends: Ends::default(),
-        planes: Vec::new(),
-        run_lines: Vec::new(),
-        points,
-        allowed_turns: Vec::new(),
-        taken: Vec::new(),
         centreline: Centreline {
             crown: vec![Crossing {
                 to: None,
@@ -98,8 +44,7 @@ pub(super) fn document(stations: &[(f64, Vec<[f64; 2]>)], tolerance: f64, crown:
             }],
             keel: Vec::new(),
         },
-        law: None,
-        shop: Shop::default(),
+        ..made(&table, tolerance)
     }
 }
 
@@ -327,8 +272,8 @@ fn a_lower_shell_alone_is_as_true_as_the_whole() {
         let mut edge = below[0].clone();
         edge.id = PointId(1000 + station.id.0);
         edge.on = On::RunLine(RunLineId(0));
-        edge.readings[0].half_breadth = recorded(y);
-        edge.readings[0].height = recorded(z);
+        edge.readings[0].half_breadth = Some(recorded(y));
+        edge.readings[0].height = Some(recorded(z));
         kept.push(edge);
         kept.extend(below);
     }

@@ -137,17 +137,21 @@ fn mirrored([x, y, z]: Place) -> Place {
 }
 
 impl Scene {
-    /// Lays out a loft and its lines.
-    ///
-    /// `carried` says of each patch of the net whether its neighbours carry it, see [`Loft::carried`].
-    pub fn of(lines: &Lines, loft: &Loft, carried: &[bool]) -> Self {
-        let mut scene = Self {
+    fn empty() -> Self {
+        Self {
             skin: Skin::default(),
             strokes: Vec::new(),
             body: Vec::new(),
             middle: [0.0; 3],
             reach: 1.0,
-        };
+        }
+    }
+
+    /// Lays out a loft and its lines.
+    ///
+    /// `carried` says of each patch of the net whether its neighbours carry it, see [`Loft::carried`].
+    pub fn of(lines: &Lines, loft: &Loft, carried: &[bool]) -> Self {
+        let mut scene = Self::empty();
         let surface = loft.surface();
         for plane in &lines.planes {
             if let PlanePlace::Waterline(z) = plane.place {
@@ -188,13 +192,7 @@ impl Scene {
 
     /// The line a plane cuts, as strokes of the asked cut of this number.
     pub fn cut(loft: &Loft, plane: &Plane, number: usize) -> Vec<Stroke> {
-        let mut scene = Self {
-            skin: Skin::default(),
-            strokes: Vec::new(),
-            body: Vec::new(),
-            middle: [0.0; 3],
-            reach: 1.0,
-        };
+        let mut scene = Self::empty();
         for branch in trace(loft.surface(), plane, DRAWN).branches {
             scene.both(loft, Pen::Cut, Shows::Asked(number), &branch);
         }

@@ -11,9 +11,8 @@ use super::{
     CellFault, Finding, MOST_TOLD, PasteError, Preview, RefusedCell, Separator, TableOptions,
 };
 use crate::document::{
-    Centreline, Crossing, Ends, LOFT_METHOD, Lines, Offset, On, Peak, Place, Plane, PlaneId, Point,
-    PointId, Reading, RunKind, RunLine, RunLineId, Shop, Side, Source, SourceId, Station,
-    StationId,
+    Crossing, Lines, Offset, On, Peak, Place, Plane, PlaneId, Point, PointId, Reading, RunKind,
+    RunLine, RunLineId, Side, Source, SourceId, Station, StationId,
 };
 use crate::num;
 use crate::units::{DecimalMark, LengthUnit, parse_length_marked};
@@ -126,25 +125,8 @@ impl Draft {
             tolerance: options.tolerance,
             given: Vec::new(),
             lines: Lines {
-                title: options
-                    .title
-                    .clone()
-                    .unwrap_or_else(|| "Pasted offsets".to_owned()),
-                notes: String::new(),
-                revision: String::new(),
-                unit,
-                method: LOFT_METHOD,
-                sources: Vec::new(),
                 stations,
-                ends: Ends::default(),
-                planes: Vec::new(),
-                run_lines: Vec::new(),
-                points: Vec::new(),
-                centreline: Centreline::default(),
-                allowed_turns: Vec::new(),
-                taken: Vec::new(),
-                law: None,
-                shop: Shop::default(),
+                ..Lines::empty(options.title.as_deref().unwrap_or("Pasted offsets"), unit)
             },
         }
     }
@@ -204,15 +186,9 @@ impl Draft {
         let point = match self.points.get(&(station, on)) {
             Some(&at) if on != On::Free => at,
             _ => {
-                self.lines.points.push(Point {
-                    id: PointId(next(&self.lines.points)),
-                    station,
-                    on,
-                    readings: Vec::new(),
-                    accepted_half_breadth: None,
-                    accepted_height: None,
-                    duck: false,
-                });
+                let id = PointId(next(&self.lines.points));
+                let point = Point::new(id, station, on, Vec::new());
+                self.lines.points.push(point);
                 self.points
                     .insert((station, on), self.lines.points.len() - 1);
                 self.lines.points.len() - 1

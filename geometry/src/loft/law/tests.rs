@@ -5,6 +5,7 @@ use super::*;
 use crate::document::law::tests::{Ruling, body};
 use crate::document::{Edit, End, Ends, Moved, PointId, StationId, Tip};
 use crate::loft::Loft;
+use crate::made::{Table, made};
 use crate::spline::measure;
 
 const CIRCLE: f64 = core::f64::consts::SQRT_2 - 1.0;
@@ -445,4 +446,25 @@ fn lines_of_a_law_are_judged_but_its_readings_are_neither_searched_nor_faired() 
         (half_breadth - 1.2).abs() < 1e-6 && height.abs() < 1e-6,
         "{half_breadth}, {height}"
     );
+}
+
+/// A station that shows one point only is no tip between others: square to the section it moves out by the skin.
+#[test]
+fn a_lone_reading_inside_the_skin_moves_out_too() {
+    let mut lines = swinging(0.2);
+    let loft = Loft::build(&lines).unwrap();
+    let (before, behind) = (&lines.stations[8], &lines.stations[9]);
+    let x = f64::midpoint(before.x, behind.x);
+    let at = loft.surface().position(loft.u_at(x), 0.3);
+    let table: Table = vec![(x, vec![(On::Free, [at.y, at.z])])];
+    let mut lone = made(&table, 0.2);
+    lone.stations[0].id = StationId(1000);
+    lone.points[0].id = PointId(1000);
+    lone.points[0].station = StationId(1000);
+    lines.stations.insert(9, lone.stations.remove(0));
+    lines.points.extend(lone.points);
+    lines.sources[0].surface = crate::document::SkinSide::Inside { thickness: 1.2 };
+    let moved = Loft::build(&lines).unwrap().moved_out(PointId(1000));
+    let by = num::hypot(moved[0], moved[1]);
+    assert!((by - 1.2).abs() < 1e-6, "{moved:?}");
 }
