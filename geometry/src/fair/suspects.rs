@@ -4,7 +4,7 @@
 //! along the body and round the girth at once. Nothing is changed: what to do with a suspect a person decides.
 
 use crate::document::{Lines, Offset, PointId, StationId, stations_shown};
-use crate::loft::{Bench, BenchFit, Loft, LoftError};
+use crate::loft::{Bench, BenchFit, Loft, LoftError, firmness};
 use crate::units::{LengthUnit, Message};
 
 use super::foretold::{Foretold, Held, Readings, STIFFNESSES};
@@ -122,9 +122,6 @@ const LEFT_OUT: usize = 8;
 
 /// Longest search, in rounds: each flags a reading at least.
 pub(super) const ROUNDS: usize = 40;
-
-/// Tolerances that count in the fit, mm, as in the loft.
-const TOLERANCES: [f64; 2] = [0.05, 20.0];
 
 /// Finds the readings that disagree with their neighbours.
 ///
@@ -318,10 +315,7 @@ impl<'a> Search<'a> {
         let mut weights: Vec<f64> = offsets
             .iter()
             .flatten()
-            .map(|offset| {
-                let tolerance = offset.tolerance.clamp(TOLERANCES[0], TOLERANCES[1]);
-                1.0 / (tolerance * tolerance)
-            })
+            .map(|offset| firmness(offset.tolerance))
             .collect();
         let mean = weights.iter().sum::<f64>() / weights.len().max(1) as f64;
         for weight in &mut weights {

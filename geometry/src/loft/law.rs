@@ -7,7 +7,7 @@
 use super::conic::{Conic, Shares};
 use super::control::{Control, Fixed};
 use super::lengthwise::Lengthwise;
-use super::{CARRIED, DUCK, Extent, LoftError, NEAR_ENOUGH, STIFFNESSES, TIP, TOLERANCES};
+use super::{CARRIED, Extent, LoftError, NEAR_ENOUGH, STIFFNESSES, TIP, weight};
 use crate::document::law::{Controls, rho_through};
 use crate::document::{Law, Lines, Offset, On, Quadrant, RunLineId, Shoulder, stations_shown};
 use crate::num;
@@ -96,16 +96,6 @@ struct Station {
     controls: Controls,
     /// Height, where it is a tip.
     tip: Option<f64>,
-}
-
-/// What a control point weighs, 1/mm².
-fn weight(offset: &Offset) -> f64 {
-    let tolerance = if offset.duck {
-        DUCK
-    } else {
-        offset.tolerance.clamp(TOLERANCES[0], TOLERANCES[1])
-    };
-    1.0 / (tolerance * tolerance)
 }
 
 const TIP_WEIGHT: f64 = 1.0 / (TIP * TIP);

@@ -793,6 +793,21 @@ fn nearest(surface: &Surface, u: f64, to: [f64; 2]) -> f64 {
 /// Smaller part of the golden section.
 const GOLDEN: f64 = 0.381_966_011_250_105;
 
+/// How firmly a tolerance holds a point, 1/mm².
+pub(crate) fn firmness(tolerance: f64) -> f64 {
+    let tolerance = tolerance.clamp(TOLERANCES[0], TOLERANCES[1]);
+    1.0 / (tolerance * tolerance)
+}
+
+/// How firmly a point is held, by a duck or by its tolerance, 1/mm².
+fn weight(offset: &Offset) -> f64 {
+    if offset.duck {
+        1.0 / (DUCK * DUCK)
+    } else {
+        firmness(offset.tolerance)
+    }
+}
+
 /// Knots, conditions and targets of a net.
 fn lay_out(
     lines: &Lines,
@@ -812,11 +827,6 @@ fn lay_out(
     for (i, u) in used.iter().zip(&along.stations) {
         let v = girth.v[*i].as_deref().unwrap_or(&[]);
         for (offset, v) in offsets[*i].iter().zip(v) {
-            let tolerance = if offset.duck {
-                DUCK
-            } else {
-                offset.tolerance.clamp(TOLERANCES[0], TOLERANCES[1])
-            };
             places.push(Place {
                 station: lines.stations[*i].id,
                 u: *u,
@@ -825,7 +835,7 @@ fn lay_out(
             targets.push(Target {
                 u: *u,
                 v: *v,
-                weight: 1.0 / (tolerance * tolerance),
+                weight: weight(offset),
             });
         }
     }
