@@ -3,7 +3,8 @@
 //! In: lines, their loft and the verdicts on them. Out: along each line that was judged, the curvature of the fair line and
 //! how far errors as large as the tolerances bend the loft away from it. A comb within the band is no evidence of anything.
 
-use super::verdict::{Line, Stopped, Verdict};
+use super::graph::Graph;
+use super::verdict::{Judged, Line, Stopped, Verdict};
 use crate::document::{Fixes, Lines, Offset, On};
 use crate::loft::{Loft, LoftPoint, normal_of};
 
@@ -46,26 +47,17 @@ pub fn permitted(
     let judged = verdicts.iter().filter_map(|verdict| {
         let judged = verdict.judged.as_ref()?;
         let line = Line::of(lines, loft, verdict.on, judged.seen);
-        Some((verdict.on, line, judged))
+        Some((verdict.on, Spread::new(line, judged)))
     });
-    let judged: Vec<_> = judged.collect();
-    let ways: Vec<Vec<Way>> = { judged.iter() }
-        .map(|(_, line, judged)| line.ways(&judged.graph.breaks()))
-        .collect();
-    let mut squares: Vec<Vec<f64>> = { judged.iter() }
-        .map(|(_, _, judged)| vec![0.0; judged.graph.breaks().len()])
-        .collect();
+    let mut judged: Vec<(On, Spread<'_>)> = judged.collect();
     let offsets = loft.offsets(lines);
     for (station, round) in offsets.iter().enumerate() {
-        for place in 0..round.len() {
+        for (place, offset) in round.iter().enumerate() {
             if stop() {
                 return Err(Stopped);
             }
-            let Some(at) = loft
-                .points()
-                .iter()
-                .find(|at| at.point == round[place].point)
-            else {
+            let mut points = loft.points().iter();
+            let Some(at) = points.find(|at| at.point == offset.point) else {
                 continue;
             };
             let mut other = offsets.clone();
@@ -73,39 +65,66 @@ pub fn permitted(
             let Ok(other) = loft.through(lines, &other) else {
                 continue;
             };
-            for ((ways, squares), (.., judged)) in ways.iter().zip(&mut squares).zip(&judged) {
-                let moves = ways.iter().map(|way| (way.x, way.moved(loft, &other)));
-                let breaks = judged.graph.breaks();
-                let bent = super::graph::Graph::fitted(&breaks, &moves.collect::<Vec<_>>());
-                let Some(bent) = bent else { continue };
-                for (x, square) in breaks.iter().zip(squares) {
-                    let bend = bent.at(*x)[2];
-                    *square += bend * bend;
-                }
+            for (_, spread) in &mut judged {
+                spread.add(loft, &other);
             }
         }
     }
-    let bands = judged
-        .iter()
-        .zip(squares)
-        .map(|((on, line, judged), squares)| {
-            let breaks = judged.graph.breaks().into_iter();
-            let band = breaks.zip(squares).filter_map(|(x, square)| {
-                let out = line.at(x)?[2];
-                let metric = |slope: f64| {
-                    let one = 1.0 + slope * slope;
-                    1.0 / (one * one.sqrt())
-                };
-                let [_, slope, bend, _] = judged.fair.at(x);
-                Some(Permitted {
-                    x,
-                    fair: out * bend * metric(slope),
-                    spread: square.sqrt() * metric(judged.graph.at(x)[1]),
-                })
-            });
-            (*on, band.collect())
+    let bands = judged.into_iter();
+    Ok(bands.map(|(on, spread)| (on, spread.band())).collect())
+}
+
+/// How far a judged line is bent by the errors of its readings.
+struct Spread<'a> {
+    line: Line<'a>,
+    judged: &'a Judged,
+    breaks: Vec<f64>,
+    ways: Vec<Way>,
+    /// Of the second derivative by x at each break, the sum of the squares, 1/mm².
+    squares: Vec<f64>,
+}
+
+impl<'a> Spread<'a> {
+    fn new(line: Line<'a>, judged: &'a Judged) -> Self {
+        let breaks = judged.graph.breaks();
+        Self {
+            ways: line.ways(&breaks),
+            squares: vec![0.0; breaks.len()],
+            line,
+            judged,
+            breaks,
+        }
+    }
+
+    /// Adds what one error does to it, by the loft that it makes.
+    fn add(&mut self, loft: &Loft, other: &Loft) {
+        let moves = self.ways.iter().map(|way| (way.x, way.moved(loft, other)));
+        let Some(bent) = Graph::fitted(&self.breaks, &moves.collect::<Vec<_>>()) else {
+            return;
+        };
+        for (x, square) in self.breaks.iter().zip(&mut self.squares) {
+            let bend = bent.at(*x)[2];
+            *square += bend * bend;
+        }
+    }
+
+    fn band(&self) -> Vec<Permitted> {
+        let breaks = self.breaks.iter().zip(&self.squares);
+        let band = breaks.filter_map(|(&x, square)| {
+            let out = self.line.at(x)?[2];
+            let metric = |slope: f64| {
+                let one = 1.0 + slope * slope;
+                1.0 / (one * one.sqrt())
+            };
+            let [_, slope, bend, _] = self.judged.fair.at(x);
+            Some(Permitted {
+                x,
+                fair: out * bend * metric(slope),
+                spread: square.sqrt() * metric(self.judged.graph.at(x)[1]),
+            })
         });
-    Ok(bands.collect())
+        band.collect()
+    }
 }
 
 /// A place of a line, and what a move of the skin there adds to its value.
