@@ -10,7 +10,7 @@ use super::verdict::{FAIR, Judged, Line, Stopped, Verdict, judge_ways, judged_li
 use super::whole::{NoProposal, Proposal, STEP, moves_by};
 use crate::document::{Lines, On};
 use crate::loft::{Loft, LoftPoint, Net, normal_of};
-use crate::num::linear::{Terms, add_term};
+use crate::num::linear::{Terms, add_term, times};
 use crate::spline::Surface;
 
 /// How near the surface follows the batten, mm: what is past it costs as much as the energy of a bump of that height.
@@ -169,8 +169,8 @@ fn laid(
         NotFaired::Hard(NoOptimum::Infeasible) => NoProposal::Held,
         NotFaired::Hard(why) => NoProposal::NotFound(why),
     })?;
-    // Between the stations that are left nothing turns too often, or there is no room to turn less.
-    // That one value stays as it is.
+    // Where nothing turns too often between the stations that are left, or there is no room to turn less, that one value
+    // stays as it is.
     if sweet.needed < FAIR {
         return Ok(Judged {
             needed: 0.0,
@@ -266,15 +266,11 @@ fn hold(
         let place = net.place(point.u, point.v);
         if !ducked {
             let normal = normal_of(point.on, &loft.surface().jet(point.u, point.v));
-            for way in [most.recip(), -most.recip()] {
-                let across = normal.iter().zip(&place);
-                let across = across.flat_map(|(n, terms)| {
-                    terms.iter().map(move |&(i, value)| (i, way * n * value))
-                });
-                let terms = only(across.collect());
-                if !terms.is_empty() {
-                    programme.at_most(terms, 1.0);
-                }
+            let across = normal.iter().zip(&place);
+            let across = across.flat_map(|(n, terms)| times(terms, most.recip() * n));
+            let terms = only(across.collect());
+            if !terms.is_empty() {
+                programme.size_at_most(&terms, 1.0);
             }
         }
         if point.on == on && !ducked {

@@ -7,7 +7,7 @@
 use super::graph::NotFaired;
 use super::programme::{NoOptimum, Programme};
 use crate::num;
-use crate::num::linear::Terms;
+use crate::num::linear::{Terms, times};
 use crate::spline::{Basis, Knots};
 
 /// Parts of a span; the curve is held at both ends of each.
@@ -363,8 +363,7 @@ impl Contour {
         let scale = span * span;
         for place in self.places.iter().filter(|place| asked.holds(place.v)) {
             let (terms, alone) = place.about(about);
-            let terms = terms.into_iter().map(|(i, value)| (i, scale * value));
-            programme.at_most(terms.collect(), scale * (asked.at_most - alone));
+            programme.at_most(times(&terms, scale), scale * (asked.at_most - alone));
         }
         programme
     }
@@ -381,10 +380,7 @@ impl Contour {
         let mut programme = self.programme(about, asked);
         let largest = programme.variable(0.0, 1.0);
         for place in self.bounded() {
-            for way in [1.0, -1.0] {
-                let moved = place.value().into_iter().map(|(i, value)| (i, way * value));
-                programme.at_most(moved.chain([(largest, -1.0)]).collect(), 0.0);
-            }
+            programme.size_within(&place.value(), largest);
         }
         let mut best = programme.solve().map_err(NotFaired::Hard)?.x;
         best.truncate(largest + 1);
@@ -418,16 +414,14 @@ impl Contour {
         for (terms, alone) in steps {
             let step = programme.variable(1.0, 0.0);
             let root = scale.sqrt();
-            let terms = terms.into_iter().map(|(i, value)| (i, root * value));
-            programme.equal(terms.chain([(step, -1.0)]).collect(), -root * alone);
+            let mut terms = times(&terms, root);
+            terms.push((step, -1.0));
+            programme.equal(terms, -root * alone);
         }
         // Where that does not tell two curves apart, the one that moves less.
         programme.quadratic.extend((0..n).map(|i| (i, i, 1e-9)));
         for place in self.bounded() {
-            for way in [1.0, -1.0] {
-                let moved = place.value().into_iter().map(|(i, value)| (i, way * value));
-                programme.at_most(moved.collect(), most);
-            }
+            programme.size_at_most(&place.value(), most);
         }
         let mut moves = programme.solve().map_err(NotFaired::Hard)?.x;
         moves.truncate(n);
@@ -457,10 +451,7 @@ impl Contour {
         let mut programme = self.programme(&found.moves.coefficients, &asked);
         for place in self.bounded() {
             let size = programme.variable(0.0, 1.0);
-            for way in [1.0, -1.0] {
-                let moved = place.value().into_iter().map(|(i, value)| (i, way * value));
-                programme.at_most(moved.chain([(size, -1.0)]).collect(), 0.0);
-            }
+            programme.size_within(&place.value(), size);
         }
         let mut best = programme.solve().map_err(NotFaired::Hard)?.x;
         best.truncate(self.knots.count());

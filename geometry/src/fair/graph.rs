@@ -6,7 +6,7 @@
 
 use super::programme::{NoOptimum, Programme};
 pub use crate::document::Turns;
-use crate::num::linear::{Band, Terms, add_term};
+use crate::num::linear::{Band, Terms, add_term, times};
 use crate::spline::Knots;
 
 /// A cubic spline over the distance aft.
@@ -325,16 +325,8 @@ impl Graph {
     ) -> Result<Faired, NotFaired> {
         let (rows, _) = self.bends();
         let shape = |Pattern { sign, .. }: Pattern, turns: &[usize]| {
-            let asked = rows.iter().enumerate().map(|(j, row)| {
-                let before = turns.iter().filter(|turn| **turn <= j).count();
-                let way = if before.is_multiple_of(2) {
-                    sign
-                } else {
-                    -sign
-                };
-                Asked {
-                    terms: row.iter().map(|&(i, value)| (i, way * value)).collect(),
-                }
+            let asked = rows.iter().enumerate().map(|(j, row)| Asked {
+                terms: times(row, turned(sign, turns_before(turns, j))),
             });
             asked.collect::<Vec<_>>()
         };
@@ -435,24 +427,12 @@ impl Graph {
         Pattern { sign, inflections }: Pattern,
         run_outs: [bool; 2],
     ) -> Vec<Asked> {
-        let end = if inflections.is_multiple_of(2) {
-            sign
-        } else {
-            -sign
-        };
-        let times = |row: &[(usize, f64)], by: f64| -> Terms {
-            row.iter().map(|&(i, value)| (i, by * value)).collect()
-        };
+        let end = turned(sign, inflections);
         let last = rows.len() - 1;
         let first_way = if run_outs[0] { -sign } else { sign };
         let mut asked: Vec<Asked> = (0..last)
             .map(|j| {
-                let before = splits.iter().filter(|split| **split <= j).count();
-                let way = if before.is_multiple_of(2) {
-                    first_way
-                } else {
-                    -first_way
-                };
+                let way = turned(first_way, turns_before(splits, j));
                 let mut terms = times(&rows[j + 1], way * metric[j + 1]);
                 for (i, value) in times(&rows[j], -way * metric[j]) {
                     add_term(&mut terms, i, value);
@@ -498,11 +478,9 @@ impl Graph {
             Err(why) => Err(why),
         };
         let mut least = needed(&splits)?;
-        for _ in 0..if turns > 1 {
-            ROUNDS
-        } else {
-            usize::from(turns == 1)
-        } {
+        // One turn alone has found its break when all have been tried.
+        let rounds = if turns > 1 { ROUNDS } else { turns };
+        for _ in 0..rounds {
             let before = least;
             for k in 0..turns {
                 let from = if k == 0 { 0 } else { splits[k - 1] };
@@ -555,8 +533,7 @@ impl Graph {
         };
         for asked in shape.iter().filter(moves) {
             let now = dot(&asked.terms, &self.coefficients);
-            let terms = asked.terms.iter().map(|&(i, value)| (i, -value)).collect();
-            programme.at_most(terms, now);
+            programme.at_most(times(&asked.terms, -1.0), now);
         }
     }
 
@@ -579,11 +556,7 @@ impl Graph {
         let mut programme = Programme::new(n + 1);
         programme.linear[n] = 1.0;
         for t in self.samples() {
-            let row = self.row_at(t, 0);
-            for way in [1.0, -1.0] {
-                let moved = row.iter().map(|&(i, value)| (i, way * value));
-                programme.at_most(moved.chain([(n, -1.0)]).collect(), 0.0);
-            }
+            programme.size_within(&self.row_at(t, 0), n);
         }
         self.ask(&mut programme, shape);
         programme
@@ -608,10 +581,7 @@ impl Graph {
             }
         }
         for t in self.samples() {
-            let row = self.row_at(t, 0);
-            for way in [1.0, -1.0] {
-                programme.at_most(row.iter().map(|&(i, v)| (i, way * v)).collect(), most);
-            }
+            programme.size_at_most(&self.row_at(t, 0), most);
         }
         self.ask(&mut programme, shape);
         let best = programme.solve().map_err(NotFaired::Hard)?;
@@ -637,11 +607,7 @@ impl Graph {
         let mut programme = Programme::new(n + places.len());
         for (k, x) in places.iter().enumerate() {
             programme.linear[n + k] = 1.0;
-            let row = self.row(*x, 0);
-            for way in [1.0, -1.0] {
-                let moved = row.iter().map(|&(i, value)| (i, way * value));
-                programme.at_most(moved.chain([(n + k, -1.0)]).collect(), 0.0);
-            }
+            programme.size_within(&self.row(*x, 0), n + k);
         }
         self.ask(&mut programme, &faired.shape);
         let best = programme.solve().map_err(NotFaired::Hard)?;
@@ -652,6 +618,16 @@ impl Graph {
         let moves = places.iter().map(|x| dot(&self.row(*x, 0), &best.x));
         Ok((moves.collect(), least))
     }
+}
+
+/// A sign after so many turns, each of which changes it.
+fn turned(sign: f64, turns: usize) -> f64 {
+    if turns.is_multiple_of(2) { sign } else { -sign }
+}
+
+/// How many of the turns, by their breaks, lie at a break or before it.
+fn turns_before(turns: &[usize], place: usize) -> usize {
+    turns.iter().filter(|turn| **turn <= place).count()
 }
 
 fn dot(row: &[(usize, f64)], values: &[f64]) -> f64 {

@@ -8,7 +8,7 @@ use clarabel::solver::{
     DefaultSettingsBuilder, DefaultSolver, IPSolver, NonnegativeConeT, SolverStatus, ZeroConeT,
 };
 
-use crate::num::linear::Terms;
+use crate::num::linear::{Terms, times};
 
 /// `Σ terms ≤ bound`, or `=` for an equality; each variable named at most once.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -78,6 +78,22 @@ impl Programme {
     /// Adds `Σ terms ≤ bound`.
     pub fn at_most(&mut self, terms: Terms, bound: f64) {
         self.bounds.push(Row { terms, bound });
+    }
+
+    /// Adds `|Σ terms| ≤ bound`: two bounds, the one from above first.
+    pub fn size_at_most(&mut self, terms: &[(usize, f64)], bound: f64) {
+        for way in [1.0, -1.0] {
+            self.at_most(times(terms, way), bound);
+        }
+    }
+
+    /// Adds `|Σ terms| ≤ x` with x another variable: two bounds, the one from above first.
+    pub fn size_within(&mut self, terms: &[(usize, f64)], variable: usize) {
+        for way in [1.0, -1.0] {
+            let mut terms = times(terms, way);
+            terms.push((variable, -1.0));
+            self.at_most(terms, 0.0);
+        }
     }
 
     /// Adds `Σ terms = bound`.
@@ -163,9 +179,7 @@ impl Programme {
             | SolverStatus::CallbackTerminated => Err(NoOptimum::Hard),
         }
     }
-}
 
-impl Programme {
     /// Without variables, which the library does not take, the rows are true or not.
     fn of_nothing(&self) -> Result<Optimum, NoOptimum> {
         let kept = self.equalities.iter().all(|row| row.bound.abs() <= TIGHT)

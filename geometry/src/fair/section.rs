@@ -6,7 +6,8 @@
 
 use super::contour::{Asked, Bridge, Contour, Rounded};
 use super::graph::NotFaired;
-use super::verdict::{FAIR, FEWEST, NotJudged, Stopped, Word};
+use super::programme::NoOptimum;
+use super::verdict::{FAIR, FEWEST, NotJudged, Stopped, Word, least, stretch_about};
 use crate::document::{Lines, PointId, StationId};
 use crate::loft::{Loft, LoftPoint};
 use crate::num;
@@ -197,7 +198,7 @@ impl Piece {
         stop: &dyn Fn() -> bool,
     ) -> Result<SectionFound, NotFaired> {
         let contour = self.contour(row);
-        let contour = contour.ok_or(NotFaired::Hard(super::programme::NoOptimum::Hard))?;
+        let contour = contour.ok_or(NotFaired::Hard(NoOptimum::Hard))?;
         let rounded = match contour.rounded(asked, stop) {
             Err(NotFaired::Hard(why)) => {
                 let bridge = contour.bridged(asked);
@@ -245,7 +246,6 @@ impl Piece {
         marks: &[&LoftPoint],
         asked: Asked,
     ) -> Result<SectionStretch, NotFaired> {
-        const SLIGHT: f64 = 0.05; // of the largest
         const FINE: u32 = 400;
         let blame = contour.blame(rounded, asked)?;
         let fine: Vec<f64> = (0..=FINE)
@@ -256,11 +256,7 @@ impl Piece {
             .max_by(|a, b| blame.at(**a).abs().total_cmp(&blame.at(**b).abs()));
         let at = most.copied().unwrap_or(self.from);
         let largest = blame.at(at);
-        let goes_on = |v: &&f64| blame.at(**v) * largest.signum() > SLIGHT * largest.abs();
-        let before = fine.iter().rev().filter(|v| **v <= at);
-        let behind = fine.iter().filter(|v| **v >= at);
-        let from = before.take_while(goes_on).last().copied().unwrap_or(at);
-        let to = behind.take_while(goes_on).last().copied().unwrap_or(at);
+        let [from, to] = stretch_about(&fine, (at, largest), &|v| blame.at(v));
         let there = |mark: &&&LoftPoint| (from..=to).contains(&mark.v);
         let moved = |mark: &LoftPoint| blame.at(mark.v).abs();
         let there = marks.iter().filter(there);
@@ -301,22 +297,18 @@ fn at_least(bridge: &Bridge, marks: &[&LoftPoint]) -> SectionFound {
 /// The least tolerance of the readings in a stretch; where it has none, of the two on either side; where there is no stretch,
 /// of all.
 fn allowed(marks: &[&LoftPoint], stretch: Option<SectionStretch>) -> f64 {
-    let least = |marks: &mut dyn Iterator<Item = &&LoftPoint>| {
-        marks
-            .map(|mark| mark.tolerance)
-            .fold(f64::INFINITY, f64::min)
-    };
+    let tolerance = |mark: &&LoftPoint| mark.tolerance;
     let Some(stretch) = stretch else {
-        return least(&mut marks.iter());
+        return least(marks.iter().map(tolerance));
     };
     let there = |mark: &&&LoftPoint| (stretch.from..=stretch.to).contains(&mark.v);
-    let within = least(&mut marks.iter().filter(there));
+    let within = least(marks.iter().filter(there).map(tolerance));
     if within.is_finite() {
         return within;
     }
     let before = marks.iter().rfind(|mark| mark.v < stretch.from);
     let behind = marks.iter().find(|mark| mark.v > stretch.to);
-    least(&mut before.into_iter().chain(behind))
+    least(before.into_iter().chain(behind).map(tolerance))
 }
 
 #[cfg(test)]

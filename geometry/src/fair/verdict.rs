@@ -9,10 +9,11 @@ pub use super::section::{
 
 use super::graph::{Faired, Graph, NotFaired, Turns};
 use super::permitted::Way;
+use super::programme::NoOptimum;
 use crate::document::{Fixes, Lines, Offset, On, Place, PlaneId, StationId};
 use crate::lines::{Node, node_at};
 use crate::loft::{Loft, Net, section_normal};
-use crate::num::linear::Terms;
+use crate::num::linear::{Terms, times};
 
 /// A line that needs less is fair, mm: a hundredth of what a builder can see, and what the loft itself is good to.
 pub(super) const FAIR: f64 = 0.05;
@@ -345,8 +346,8 @@ impl<'a> Line<'a> {
         let node = self.node(x)?;
         let [y, z] = net.place(node.u, node.v);
         let by = self.by(&node)?;
-        let mut terms: Terms = y.into_iter().map(|(i, value)| (i, by[0] * value)).collect();
-        terms.extend(z.into_iter().map(|(i, value)| (i, by[1] * value)));
+        let mut terms = times(&y, by[0]);
+        terms.extend(times(&z, by[1]));
         Some(terms)
     }
 
@@ -444,7 +445,7 @@ impl<'a> Line<'a> {
         }
         let found = match self.graph(&breaks) {
             Some(graph) => self.found(graph, allowed, stop),
-            None => Err(NotFaired::Hard(super::programme::NoOptimum::Hard)),
+            None => Err(NotFaired::Hard(NoOptimum::Hard)),
         };
         match found {
             Err(NotFaired::Stopped) => Err(Stopped),
@@ -488,7 +489,6 @@ impl<'a> Line<'a> {
 
     /// Where the moves lie that together are least.
     fn stretch(&self, graph: &Graph, sweet: &Faired) -> Result<Stretch, NotFaired> {
-        const SLIGHT: f64 = 0.05; // of the largest
         let places: Vec<f64> = self.marks.iter().map(|mark| mark.x).collect();
         let (moves, least) = graph.blame(sweet, &places)?;
         let largest = moves
@@ -497,8 +497,7 @@ impl<'a> Line<'a> {
             .max_by(|a, b| a.0.abs().total_cmp(&b.0.abs()));
         let (largest, at) = largest.map_or((0.0, places[0]), |(moved, at)| (*moved, *at));
         let breaks = graph.breaks();
-        let moved = |x: f64| (least.at(x)[0] - graph.at(x)[0]) * largest.signum();
-        let goes_on = |x: &f64| moved(*x) > SLIGHT * largest.abs();
+        let moved = |x: f64| least.at(x)[0] - graph.at(x)[0];
         let fine: Vec<f64> = breaks
             .windows(2)
             .flat_map(|pair| {
@@ -506,43 +505,51 @@ impl<'a> Line<'a> {
             })
             .chain(breaks.last().copied())
             .collect();
-        let behind = fine
-            .iter()
-            .filter(|x| **x >= at)
-            .take_while(|x| goes_on(x))
-            .last();
-        let before = fine
-            .iter()
-            .rev()
-            .filter(|x| **x <= at)
-            .take_while(|x| goes_on(x))
-            .last();
+        let [from, to] = stretch_about(&fine, (at, largest), &moved);
         let out = self.at(at).map_or(1.0, |found| found[2]);
         Ok(Stretch {
             at,
-            from: before.copied().unwrap_or(at),
-            to: behind.copied().unwrap_or(at),
+            from,
+            to,
             hollow: largest * out > 0.0,
         })
     }
 
     /// The least tolerance of the readings in a stretch, or of all where there is none in it.
     fn allowed(&self, stretch: Option<Stretch>) -> f64 {
-        let least = |marks: &mut dyn Iterator<Item = &Mark>| {
-            marks
-                .map(|mark| mark.tolerance)
-                .fold(f64::INFINITY, f64::min)
-        };
+        let tolerance = |mark: &Mark| mark.tolerance;
         let within = stretch.map_or(f64::INFINITY, |stretch| {
             let there = |mark: &&Mark| (stretch.from..=stretch.to).contains(&mark.x);
-            least(&mut self.marks.iter().filter(there))
+            least(self.marks.iter().filter(there).map(tolerance))
         });
         if within.is_finite() {
             within
         } else {
-            least(&mut self.marks.iter())
+            least(self.marks.iter().map(tolerance))
         }
     }
+}
+
+/// The stretch about a place where something moves the same way as there, by more than a little of that: of places in order.
+pub(super) fn stretch_about(
+    places: &[f64],
+    (at, largest): (f64, f64),
+    moved: &dyn Fn(f64) -> f64,
+) -> [f64; 2] {
+    const SLIGHT: f64 = 0.05; // of the largest
+    let goes_on = |x: &&f64| moved(**x) * largest.signum() > SLIGHT * largest.abs();
+    let before = places.iter().rev().filter(|x| **x <= at);
+    let behind = places.iter().filter(|x| **x >= at);
+    [
+        before.take_while(goes_on).last(),
+        behind.take_while(goes_on).last(),
+    ]
+    .map(|end| end.copied().unwrap_or(at))
+}
+
+/// The least of some tolerances; infinite where there are none.
+pub(super) fn least(tolerances: impl Iterator<Item = f64>) -> f64 {
+    tolerances.fold(f64::INFINITY, f64::min)
 }
 
 /// Each break, and three places between it and the next.

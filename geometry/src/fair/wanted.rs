@@ -186,16 +186,9 @@ impl Search<'_> {
 
     /// The cells of the same source beside a point: its line at the stations beside, and its station on the lines beside.
     fn cells(&self, point: &Point, reading: &Reading, height: bool) -> Vec<Cell> {
-        let coordinate = |r: &Reading| {
-            if height {
-                r.height.clone()
-            } else {
-                r.half_breadth.clone()
-            }
-        };
         let cell = |other: &Point, name: String| {
             let beside = other.readings.iter().find(|r| r.source == reading.source)?;
-            let recorded = coordinate(beside)?;
+            let recorded = coordinate(beside, height)?;
             Some(Cell {
                 name,
                 typed: recorded.typed.clone(),
@@ -215,11 +208,12 @@ impl Search<'_> {
             let other = self.lines.point_on(station.id, point.on);
             out.extend(other.and_then(|p| cell(p, self.lines.station_name(station.id))));
         }
+        let says = |reading: &Reading| coordinate(reading, height).is_some();
         let round: Vec<&Point> = self
             .lines
             .points
             .iter()
-            .filter(|p| p.station == point.station && coordinate_of(p, height))
+            .filter(|p| p.station == point.station && p.readings.iter().any(says))
             .collect();
         let Some(place) = round.iter().position(|p| p.id == point.id) else {
             return out;
@@ -236,11 +230,13 @@ impl Search<'_> {
     }
 }
 
-fn coordinate_of(point: &Point, height: bool) -> bool {
-    point.readings.iter().any(|r| {
-        let recorded = if height { &r.height } else { &r.half_breadth };
-        recorded.is_some()
-    })
+/// One coordinate of a reading: its height, or else what it says beside that.
+fn coordinate(reading: &Reading, height: bool) -> Option<&Recorded> {
+    if height {
+        reading.height.as_ref()
+    } else {
+        reading.half_breadth.as_ref()
+    }
 }
 
 /// The coordinates that a reading of this kind gives: the height or not.
@@ -263,12 +259,8 @@ fn furthest(point: &Point, height: bool, wanted: Option<Wanted>) -> Option<(usiz
         .enumerate()
         .filter(|(_, reading)| reading.set_aside.is_none())
         .filter_map(|(n, reading)| {
-            let recorded = if height {
-                reading.height.as_ref()
-            } else {
-                reading.half_breadth.as_ref()
-            };
-            recorded.map(|recorded| (n, recorded, off(reading, recorded)))
+            let recorded = coordinate(reading, height)?;
+            Some((n, recorded, off(reading, recorded)))
         })
         .max_by(|a, b| a.2.total_cmp(&b.2))
         .map(|(n, recorded, _)| (n, recorded))

@@ -8,7 +8,7 @@
 use super::programme::{NoOptimum, Programme};
 use crate::document::{Edit, Fixes, Lines, Moved, Offset, On, PointId};
 use crate::loft::{Answers, Drawn, Loft, LoftError, LoftPoint, Net, normal_of};
-use crate::num::linear::Terms;
+use crate::num::linear::{Terms, times};
 use crate::spline::Surface;
 use crate::units::{LengthUnit, Message};
 
@@ -342,8 +342,8 @@ impl<'a> Whole<'a> {
             let weight = weight / self.stiffness;
             let [y, z] = self.net.place(point.u, point.v);
             let towards = |[a, b]: [f64; 2]| -> (Terms, f64) {
-                let mut terms: Terms = y.iter().map(|&(i, value)| (i, a * value)).collect();
-                terms.extend(z.iter().map(|&(i, value)| (i, b * value)));
+                let mut terms = times(&y, a);
+                terms.extend(times(&z, b));
                 (terms, a * offset.recorded[0] + b * offset.recorded[1])
             };
             // off + S·n − over + under = P·n, with |off| within its box.
@@ -367,8 +367,7 @@ impl<'a> Whole<'a> {
 /// Keeps a point within its tolerance, and what is past it over zero; tells where these bounds begin.
 fn keep(programme: &mut Programme, [off, over, under]: [usize; 3], tolerance: f64) -> usize {
     let at = programme.bounds.len();
-    programme.at_most(vec![(off, 1.0)], tolerance);
-    programme.at_most(vec![(off, -1.0)], tolerance);
+    programme.size_at_most(&[(off, 1.0)], tolerance);
     programme.at_most(vec![(over, -1.0)], 0.0);
     programme.at_most(vec![(under, -1.0)], 0.0);
     at
@@ -471,9 +470,8 @@ fn accepted(offset: &Offset, [y, z]: [f64; 2], [ny, nz]: [f64; 2]) -> [Option<f6
             let (cos, sin) = (crate::num::cos(angle), crate::num::sin(angle));
             // Along the diagonal from where the point lies now.
             let [now_y, now_z] = offset.accepted;
-            let reach = (now_y * now_y / (cos * cos).max(1e-12)).sqrt();
             let step = (y - now_y) * cos - (z - now_z) * sin;
-            [rounded(reach + step), None]
+            [rounded(distance_along(now_y, cos) + step), None]
         }
     }
 }
@@ -485,11 +483,13 @@ fn accepted_now(offset: &Offset) -> [Option<f64>; 2] {
         Fixes::HalfBreadth => [Some(y), None],
         Fixes::Height => [None, Some(z)],
         Fixes::Both => [Some(y), Some(z)],
-        Fixes::Along { angle } => {
-            let cos = crate::num::cos(angle);
-            [Some((y * y / (cos * cos).max(1e-12)).sqrt()), None]
-        }
+        Fixes::Along { angle } => [Some(distance_along(y, crate::num::cos(angle))), None],
     }
+}
+
+/// How far along a diagonal a half-breadth lies, by the cosine of its angle, mm.
+fn distance_along(y: f64, cos: f64) -> f64 {
+    (y * y / (cos * cos).max(1e-12)).sqrt()
 }
 
 #[cfg(test)]

@@ -13,6 +13,12 @@ pub fn add_term(terms: &mut Terms, at: usize, value: f64) {
     }
 }
 
+/// The same unknowns with so many times their factors.
+#[must_use]
+pub fn times(terms: &[(usize, f64)], by: f64) -> Terms {
+    terms.iter().map(|&(at, value)| (at, by * value)).collect()
+}
+
 /// A symmetric matrix kept as the lower half of its band, row by row.
 #[derive(Clone, Debug)]
 pub struct Band {
