@@ -163,11 +163,7 @@ fn suspects(lines: &Lines) -> Result<Vec<Value>, String> {
     let one = |misprint: &Misprint| {
         let point = lines.point(misprint.point)?;
         let reading = point.readings.get(misprint.reading)?;
-        let recorded = if misprint.height {
-            reading.height.as_ref()?
-        } else {
-            reading.half_breadth.as_ref()?
-        };
+        let recorded = reading.recorded(misprint.height)?;
         let slip = misprint.slips.first();
         Some(json!({
             "station": lines.station(point.station)?.label,

@@ -344,6 +344,16 @@ impl Reading {
             .flatten()
             .any(|recorded| recorded.put_right.is_some())
     }
+
+    /// What it says of one coordinate: of the height, or else of the half-breadth or the distance along a diagonal.
+    #[must_use]
+    pub fn recorded(&self, height: bool) -> Option<&Recorded> {
+        if height {
+            self.height.as_ref()
+        } else {
+            self.half_breadth.as_ref()
+        }
+    }
 }
 
 impl Recorded {

@@ -188,7 +188,7 @@ impl Search<'_> {
     fn cells(&self, point: &Point, reading: &Reading, height: bool) -> Vec<Cell> {
         let cell = |other: &Point, name: String| {
             let beside = other.readings.iter().find(|r| r.source == reading.source)?;
-            let recorded = coordinate(beside, height)?;
+            let recorded = beside.recorded(height)?;
             Some(Cell {
                 name,
                 typed: recorded.typed.clone(),
@@ -208,7 +208,7 @@ impl Search<'_> {
             let other = self.lines.point_on(station.id, point.on);
             out.extend(other.and_then(|p| cell(p, self.lines.station_name(station.id))));
         }
-        let says = |reading: &Reading| coordinate(reading, height).is_some();
+        let says = |reading: &Reading| reading.recorded(height).is_some();
         let round: Vec<&Point> = self
             .lines
             .points
@@ -227,15 +227,6 @@ impl Search<'_> {
             out.extend(cell(other, name));
         }
         out
-    }
-}
-
-/// One coordinate of a reading: its height, or else what it says beside that.
-fn coordinate(reading: &Reading, height: bool) -> Option<&Recorded> {
-    if height {
-        reading.height.as_ref()
-    } else {
-        reading.half_breadth.as_ref()
     }
 }
 
@@ -259,7 +250,7 @@ fn furthest(point: &Point, height: bool, wanted: Option<Wanted>) -> Option<(usiz
         .enumerate()
         .filter(|(_, reading)| reading.set_aside.is_none())
         .filter_map(|(n, reading)| {
-            let recorded = coordinate(reading, height)?;
+            let recorded = reading.recorded(height)?;
             Some((n, recorded, off(reading, recorded)))
         })
         .max_by(|a, b| a.2.total_cmp(&b.2))
