@@ -94,7 +94,7 @@ pub fn judge_sections(
 /// [`Stopped`], where `stop` says so.
 ///
 /// # Accuracy
-/// Needed moves to 1e-5 of themselves for the net's own knots; see [`Contour::rounded`].
+/// Needed moves to 1e-5 of themselves or 1e-6 mm, for moves that are splines on the net's own knots.
 pub fn judge_section(
     lines: &Lines,
     loft: &Loft,
