@@ -254,17 +254,27 @@ impl Readings<'_> {
             spread: Vec::with_capacity(n),
             local: Vec::with_capacity(n),
         };
+        // What each shares with those about it: what two share is worked out once.
+        let mut shared: Vec<Vec<[f64; 2]>> = Vec::with_capacity(n);
         for i in 0..n {
+            let with = about[i].iter().map(|(j, _)| {
+                let before = about[*j].binary_search_by_key(&i, |(k, _)| *k);
+                match (before, shared.get(*j)) {
+                    (Ok(at), Some(known)) => known[at],
+                    _ => reach[i].with(&reach[*j]),
+                }
+            });
+            let with = with.collect();
+            shared.push(with);
             let (off, left) = held[i].left_out(weights[i], own[i]);
             tried.off.push(off);
             tried.spread.push((1.0 / self.nominal[i] + left).sqrt());
             let (mut sum, mut says) = (0.0, 0.0);
-            for (j, say) in &about[i] {
+            for ((j, say), shared) in about[i].iter().zip(&shared[i]) {
                 if weights[*j] < SILENT * self.nominal[*j] {
                     continue;
                 }
                 // Without the one in question.
-                let shared = reach[i].with(&reach[*j]);
                 let mut residual = held[*j].residual;
                 let mut variance = own[*j];
                 for k in [0, 1] {
