@@ -1,6 +1,6 @@
 //! Jobs that take longer than a frame: the page's hold on its worker.
 //!
-//! In: an order with its document. Out: a [`Stand`] to show, and a [`Made`] file. One job runs at a time, and a new order
+//! In: an order with its document. Out: a [`Stand`] to show, and a [`Made`] file, or several, each with more. One job runs at a time, and a new order
 //! takes the place of the last. A worker can't hear while it computes, so that stopping ends it; the next order starts a
 //! fresh one. `messages` is what the two say to each other.
 
@@ -179,7 +179,8 @@ pub struct Jobs {
 }
 
 impl Jobs {
-    /// No worker yet: the first order starts it. A file that is made goes to `made`.
+    /// No worker yet: the first order starts it. A file that is made goes to `made`, as do the parts of one that comes in
+    /// parts.
     pub fn new(made: Callback<Made>) -> Self {
         Self {
             stand: RwSignal::new(Stand::Idle),
@@ -344,11 +345,14 @@ impl Jobs {
             }
             Some(Word::Made {
                 serial,
+                whole,
                 fingerprint,
             }) if self.runs(serial) => {
                 let bytes = Uint8Array::new(&pair.get(1)).to_vec();
                 if let Stand::Running { work, .. } = self.stand.get_untracked() {
-                    self.stand.set(Stand::Idle);
+                    if whole {
+                        self.stand.set(Stand::Idle);
+                    }
                     self.made.run(Made {
                         work,
                         fingerprint,

@@ -54,6 +54,8 @@ async fn the_app_in_chromium() -> Result<(), Fault> {
     run.step("settled by keys", settle::settled_by_keys).await;
     run.step("a batten is tried", settle::a_batten_is_tried)
         .await;
+    run.step("judged line by line", settle::judged_line_by_line)
+        .await;
     run.step("a fairing is stopped", settle::a_fairing_is_stopped)
         .await;
     run.step("by a finger", lines::by_a_finger).await;

@@ -440,8 +440,15 @@ async fn taken_for_a_reason(page: &Page, first: &str) -> Result<(), Fault> {
     Ok(())
 }
 
-/// The verdict on a line, as the list of all lines has it.
+/// The verdict on a line, as the list of all lines has it once it is judged.
 async fn verdict_of(page: &Page, line: &str) -> Result<String, Fault> {
+    page.until("all is judged", async || {
+        let count = page.script("return document.querySelector('.settle .count').textContent");
+        let count = count.await?;
+        let count = count.as_str().unwrap_or_default();
+        Ok((!count.is_empty() && !count.starts_with("was")).then_some(()))
+    })
+    .await?;
     let script = format!(
         "const row = [...document.querySelectorAll('.verdicts li')].find((li) => li.querySelector('button').textContent === '{line}');
          return row?.querySelector('span').textContent ?? ''"
@@ -483,6 +490,88 @@ async fn open_all(page: &Page, which: &str) -> Result<(), Fault> {
     let open =
         format!("document.querySelectorAll('{which}').forEach((more) => {{ more.open = true; }})");
     page.script(&open).await?;
+    Ok(())
+}
+
+/// A large body's verdicts stand as they are come to: some before the last, and the list says that it is not yet whole.
+pub async fn judged_line_by_line(page: Page) -> Result<(), Fault> {
+    page.find("heading", "To settle 3").await?;
+    let file = page.folder("tables")?.join("large.csv");
+    std::fs::write(&file, large_body())?;
+    // The page itself keeps what it shows from each verdict to the next: a driver would look too seldom.
+    page.script(
+        "const settle = document.querySelector('.settle');
+         window.seen = [];
+         new MutationObserver(() => {
+             const text = (where) => settle.querySelector(where)?.textContent ?? '';
+             const verdicts = settle.querySelectorAll('.verdicts')[0];
+             const names = [...verdicts.querySelectorAll('button')].map((button) => button.textContent);
+             const words = [...verdicts.querySelectorAll('li > span:nth-child(2)')].map((word) => word.textContent);
+             const now = { count: text('.count'), says: text('[role=status]'), names, words,
+                 listed: text('summary'), rows: settle.querySelectorAll('ol > li').length };
+             if (JSON.stringify(now) !== JSON.stringify(window.seen.at(-1))) window.seen.push(now);
+         }).observe(settle, { subtree: true, childList: true, characterData: true });",
+    )
+    .await?;
+    incoming::take_in_file(&page, &file).await?;
+    page.find("heading", "large").await?;
+    // One line alone may take longer than a thing of the page may.
+    for _ in 0..8 {
+        let some = page
+            .until("a dozen lines", async || {
+                Ok((count(&page, ".settle .verdicts li").await? > 12).then_some(()))
+            })
+            .await;
+        if some.is_ok() {
+            break;
+        }
+    }
+    page.script("document.querySelectorAll('.settle details')[0].open = true")
+        .await?;
+    for (screen, size) in [(Screen::Phone, "phone"), (Screen::Desk, "desk")] {
+        page.show_on(screen).await?;
+        page.script("document.querySelector('.settle h2').scrollIntoView()")
+            .await?;
+        page.shoot(&format!("judged-so-far-{size}")).await?;
+    }
+    let seen = page.script("return window.seen").await?;
+    let seen = seen.as_array().cloned().unwrap_or_default();
+    let some = |now: &&serde_json::Value| {
+        let names = now["names"].as_array().map_or(0, Vec::len);
+        (1..51).contains(&names) && now["count"] == "" && now["rows"] == 0
+    };
+    let some: Vec<_> = seen.iter().filter(some).collect();
+    say(&format!(
+        "  {} states of a list that is not whole",
+        some.len()
+    ));
+    assert!(some.len() > 10, "{seen:?}");
+    let text = |now: &serde_json::Value, of: &str| now[of].as_str().unwrap_or_default().to_owned();
+    for now in &some {
+        assert_eq!(
+            text(now, "listed"),
+            "Lines as far as they are judged, the worst first"
+        );
+        // Nothing is left of the body that was open before.
+        let words = now["words"].as_array().cloned().unwrap_or_default();
+        let was = |word: &serde_json::Value| word.as_str().is_some_and(|w| w.starts_with("was"));
+        assert!(!words.iter().any(was), "{now}");
+    }
+    let told = some.iter().any(|now| {
+        let says = text(now, "says");
+        says.contains(
+            " of 51 lines are judged. What is to be settled is listed once all is judged.",
+        )
+    });
+    assert!(told, "{some:?}");
+
+    // An edit begins anew; what was found of the lines before it is not taken for theirs.
+    page.find("button", "Undo").await?.click().await?;
+    page.find("heading", "To settle 3").await?;
+    let whole = "return [document.querySelector('.settle summary').textContent,
+        document.querySelectorAll('.settle .verdicts')[0].children.length]";
+    let whole = page.script(whole).await?;
+    assert_eq!(whole, serde_json::json!(["All lines, the worst first", 18]));
     Ok(())
 }
 

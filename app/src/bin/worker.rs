@@ -1,6 +1,7 @@
 //! The worker: makes the files that take longer than a frame.
 //!
-//! In: an order of the page. Out: the parts it comes to, then the file's bytes, handed over rather than copied.
+//! In: an order of the page. Out: the parts it comes to, what is found so far, then the file's bytes, handed over rather
+//! than copied.
 
 #[path = "../jobs/judging.rs"]
 mod judging;
@@ -14,7 +15,8 @@ use geometry::spline::{MeshOptions, mesh};
 use geometry::units::Message;
 use geometry::write::{GlbOptions, StepOptions, write_csv, write_glb, write_step, write_xlsx};
 use js_sys::{Array, Uint8Array};
-use messages::{Order, TableFile, Word, Work};
+use messages::{Findings, Order, TableFile, Word, Work};
+use serde::Serialize;
 use wasm_bindgen::prelude::Closure;
 use wasm_bindgen::{JsCast, JsValue};
 use web_sys::{DedicatedWorkerGlobalScope, MessageEvent};
@@ -62,20 +64,27 @@ fn answer(scope: &DedicatedWorkerGlobalScope, order: &Order) {
         let part = part.to_owned();
         say(scope, &Word::Part { serial, part }, None);
     };
-    match make(order, &at) {
-        Ok((fingerprint, bytes)) => say(
-            scope,
-            &Word::Made {
-                serial,
-                fingerprint,
-            },
-            Some(&bytes),
-        ),
+    let made = |fingerprint: &str, bytes: &[u8], whole: bool| {
+        let made = Word::Made {
+            serial,
+            whole,
+            fingerprint: fingerprint.to_owned(),
+        };
+        say(scope, &made, Some(bytes));
+    };
+    let so_far = |fingerprint: &str, bytes: &[u8]| made(fingerprint, bytes, false);
+    match make(order, &at, &so_far) {
+        Ok((fingerprint, bytes)) => made(&fingerprint, &bytes, true),
         Err(sentence) => say(scope, &Word::Failed { serial, sentence }, None),
     }
 }
 
-fn make(order: &Order, at: &dyn Fn(&str)) -> Result<(String, Vec<u8>), String> {
+/// The document's fingerprint, and the bytes of what was ordered; what stands before all is made goes to `so_far`.
+fn make(
+    order: &Order,
+    at: &dyn Fn(&str),
+    so_far: &dyn Fn(&str, &[u8]),
+) -> Result<(String, Vec<u8>), String> {
     at("the lines");
     let lines = read_folder(order.file.as_bytes())
         .map_err(|error| error.to_string())?
@@ -85,8 +94,7 @@ fn make(order: &Order, at: &dyn Fn(&str)) -> Result<(String, Vec<u8>), String> {
     let lofted = Loft::build(&lines);
     if let (Work::Judge, Err(_)) = (order.work, &lofted) {
         let found = judging::judge_unlofted(&lines, at)?;
-        let bytes = serde_json::to_vec(&found).map_err(|error| error.to_string())?;
-        return Ok((fingerprint, bytes));
+        return Ok((fingerprint, written(&found)?));
     }
     let loft = lofted.map_err(|error| error.message(lines.unit))?;
     let bytes = match order.work {
@@ -108,13 +116,15 @@ fn make(order: &Order, at: &dyn Fn(&str)) -> Result<(String, Vec<u8>), String> {
             write_glb(&skin, &options).map_err(|error| error.to_string())?
         }
         Work::Judge => {
-            let found = judging::judge_all(&lines, &loft, at)?;
-            serde_json::to_vec(&found).map_err(|error| error.to_string())?
+            let some = |found: &Findings| {
+                so_far(&fingerprint, &written(found)?);
+                Ok(())
+            };
+            written(&judging::judge_all(&lines, &loft, at, &some)?)?
         }
         Work::Propose(wish) => {
             at("the programme");
-            let proposed = judging::propose(&lines, &loft, wish)?;
-            serde_json::to_vec(&proposed).map_err(|error| error.to_string())?
+            written(&judging::propose(&lines, &loft, wish)?)?
         }
         Work::Offsets {
             form,
@@ -135,4 +145,9 @@ fn make(order: &Order, at: &dyn Fn(&str)) -> Result<(String, Vec<u8>), String> {
         }
     };
     Ok((fingerprint, bytes))
+}
+
+/// As JSON.
+fn written(found: &impl Serialize) -> Result<Vec<u8>, String> {
+    serde_json::to_vec(found).map_err(|error| error.to_string())
 }

@@ -40,6 +40,7 @@ pub fn judge_unlofted(lines: &Lines, at: &dyn Fn(&str)) -> Result<Findings, Stri
     let mut rows = suspect_rows(lines, None, &[], &suspects);
     rows.extend(contradiction_rows(lines));
     Ok(Findings {
+        whole: true,
         rows,
         searched: lines.law.is_none(),
         ..Findings::default()
@@ -61,16 +62,30 @@ fn suspect_rows(
     rows
 }
 
-/// Judges every line.
+/// Judges every line, then all else; after each line `so_far` gets the verdicts that stand.
 ///
 /// # Errors
 /// A sentence.
-pub fn judge_all(lines: &Lines, loft: &Loft, at: &dyn Fn(&str)) -> Result<Findings, String> {
-    let mut found = Vec::new();
-    for on in judged_lines(lines) {
+pub fn judge_all(
+    lines: &Lines,
+    loft: &Loft,
+    at: &dyn Fn(&str),
+    so_far: &dyn Fn(&Findings) -> Result<(), String>,
+) -> Result<Findings, String> {
+    let all = judged_lines(lines);
+    let mut findings = Findings {
+        lofted: true,
+        count: all.len(),
+        ..Findings::default()
+    };
+    let mut found = Vec::with_capacity(all.len());
+    for on in all {
         let name = lines.line_name(on).unwrap_or_default();
         at(&name);
-        found.push(judge(lines, loft, on, None, &|| false).map_err(|_stopped| "Stopped.")?);
+        let verdict = judge(lines, loft, on, None, &|| false).map_err(|_stopped| "Stopped.")?;
+        findings.lines.push(line_found(lines, &verdict));
+        so_far(&findings)?;
+        found.push(verdict);
     }
     found.sort_by(|a, b| b.ratio().total_cmp(&a.ratio()));
     at("the tolerances");
@@ -88,25 +103,24 @@ pub fn judge_all(lines: &Lines, loft: &Loft, at: &dyn Fn(&str)) -> Result<Findin
     rows.extend(section_rows(lines, &sections, &suspects));
     rows.extend(contradiction_rows(lines));
     at("the whole surface");
-    let whole = match fair_whole(lines, loft, &|| false) {
+    findings.fairing = match fair_whole(lines, loft, &|| false) {
         Ok(proposal) => stiffness_words(&proposal).unwrap_or_default(),
         Err(error) => error.message(lines.unit),
     };
+    findings.searched = lines.law.is_none();
+    findings.lines = { found.iter() }
+        .map(|verdict| LineFound {
+            band: band_of(verdict, &bands),
+            ..line_found(lines, verdict)
+        })
+        .collect();
+    findings.sections = { sections.iter() }
+        .map(|verdict| section_said(lines, verdict))
+        .collect();
     Ok(Findings {
-        lofted: true,
-        searched: lines.law.is_none(),
-        whole,
-        lines: found
-            .iter()
-            .map(|verdict| LineFound {
-                band: band_of(verdict, &bands),
-                ..line_found(lines, verdict)
-            })
-            .collect(),
-        sections: { sections.iter() }
-            .map(|verdict| section_said(lines, verdict))
-            .collect(),
+        whole: true,
         rows,
+        ..findings
     })
 }
 
@@ -179,6 +193,7 @@ fn line_found(lines: &Lines, verdict: &Found) -> LineFound {
         on: verdict.on,
         name,
         word,
+        ratio: verdict.ratio().min(f64::MAX), // what is no number can't be sent
         says,
         more: verdict
             .judged

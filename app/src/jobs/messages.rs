@@ -1,7 +1,7 @@
 //! What page and worker say to each other: JSON, and the bytes of a file beside it.
 //!
 //! The worker says it is ready before it hears anything; then each order is answered by parts, and at last by a file or
-//! a sentence. Every answer carries the number of its order.
+//! a sentence; what is to be settled also by what is found so far. Every answer carries the number of its order.
 
 use geometry::document::{On, PointId, StationId, Turns};
 use geometry::units::LengthUnit;
@@ -109,13 +109,17 @@ pub struct Order {
 /// What was found of the lines; its sentences are for the person, in the document's unit.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Findings {
+    /// Whether that is all; else there are verdicts on some lines only, and nothing else as yet.
+    pub whole: bool,
     /// Whether there is a loft; else no line is judged.
     pub lofted: bool,
     /// Whether misprints were looked for; else the body is given by law.
     pub searched: bool,
     /// What fairing the whole surface would go by, in a sentence.
-    pub whole: String,
-    /// Each line's verdict, the worst first.
+    pub fairing: String,
+    /// How many lines are to be judged.
+    pub count: usize,
+    /// Each line's verdict.
     pub lines: Vec<LineFound>,
     /// The verdict on each station's section, the worst first.
     pub sections: Vec<SectionSaid>,
@@ -160,6 +164,8 @@ pub struct LineFound {
     pub name: String,
     /// In a word.
     pub word: Verdict,
+    /// What it needs by what it is allowed; below zero where it is not judged.
+    pub ratio: f64,
     /// The figures that go with it.
     pub says: String,
     /// Where it must move, and by which count, in sentences.
@@ -221,10 +227,12 @@ pub enum Word {
         /// The part, in words that follow «now:».
         part: String,
     },
-    /// The file is made; its bytes stand beside this word.
+    /// The file is made, or a part of it that can be read alone; its bytes stand beside this word.
     Made {
         /// The order's number.
         serial: u32,
+        /// Whether that is all; else more follows.
+        whole: bool,
         /// Fingerprint of the document it was made from, in full.
         fingerprint: String,
     },

@@ -1,4 +1,6 @@
 //! What is to be settled of the lines that stand: asked of a worker of its own after each finished edit.
+//!
+//! Verdicts come line by line, and take the place of the line's former one; the list comes when all is found.
 
 use std::sync::Arc;
 
@@ -13,21 +15,24 @@ use crate::jobs::{Jobs, Stand};
 /// After an edit so long nothing is asked, since another may follow, ms.
 const PAUSE: u64 = 250;
 
-/// What was found last, and of which lines.
-type Last = Option<(Arc<Lines>, Arc<Found>)>;
+/// What was found, and of which lines.
+type Answer = Option<(Arc<Lines>, Arc<Found>)>;
 
 /// The findings of a session.
 #[derive(Clone, Copy)]
 pub struct Findings {
     judge: Jobs,
-    last: RwSignal<Last>,
+    /// The last answer: perhaps of some lines only.
+    newest: RwSignal<Answer>,
+    /// The last answer that was whole.
+    whole: RwSignal<Answer>,
     standing: Memo<Arc<Lines>>,
 }
 
 impl Findings {
     /// Follows the lines that stand from now on.
     pub fn new(session: Session, derived: Derived) -> Self {
-        let last: RwSignal<Last> = RwSignal::new(None);
+        let (newest, whole) = (RwSignal::new(None), RwSignal::new(None));
         let ordered = StoredValue::new(None::<Arc<Lines>>);
         let made = Callback::new(move |made: crate::jobs::Made| {
             match (
@@ -35,10 +40,14 @@ impl Findings {
                 ordered.get_value(),
             ) {
                 (Ok(found), Some(of)) => {
-                    let bands = found.lines.iter().filter(|line| !line.band.is_empty());
-                    let bands = bands.map(|line| (line.on, line.band.clone()));
-                    session.bands.set(Arc::new(bands.collect()));
-                    last.set(Some((of, Arc::new(found))));
+                    let found = Arc::new(found);
+                    if found.whole {
+                        let bands = found.lines.iter().filter(|line| !line.band.is_empty());
+                        let bands = bands.map(|line| (line.on, line.band.clone()));
+                        session.bands.set(Arc::new(bands.collect()));
+                        whole.set(Some((Arc::clone(&of), Arc::clone(&found))));
+                    }
+                    newest.set(Some((of, found)));
                 }
                 _ => leptos::logging::warn!("findings that no one understands"),
             }
@@ -46,17 +55,25 @@ impl Findings {
         let judge = Jobs::new(made);
         let findings = Self {
             judge,
-            last,
+            newest,
+            whole,
             standing: derived.standing,
         };
         let turn = StoredValue::new(0_u32);
+        let work = StoredValue::new(session.opened_at());
         Effect::new(move |_| {
             let lines = derived.standing.get();
             turn.update_value(|turn| *turn = turn.wrapping_add(1));
-            if lines.points.is_empty() {
+            let now = session.opened_at();
+            // What was found of other work says nothing of this.
+            if lines.points.is_empty() || work.get_value() != now {
                 judge.stop();
-                last.set(None);
+                newest.set(None);
+                whole.set(None);
                 session.bands.set(Arc::default());
+            }
+            work.set_value(now);
+            if lines.points.is_empty() {
                 return;
             }
             let mine = turn.get_value();
@@ -72,18 +89,43 @@ impl Findings {
         findings
     }
 
-    /// What was found last, and whether it is of the lines that stand.
+    /// What was found last as a whole, and whether it is of the lines that stand.
     pub fn found(self) -> Option<(Arc<Found>, bool)> {
         let standing = self.standing.get();
-        let (of, found) = self.last.get()?;
+        let (of, found) = self.whole.get()?;
         Some((found, Arc::ptr_eq(&of, &standing)))
+    }
+
+    /// What is found of the lines that stand, perhaps of some only.
+    fn so_far(self) -> Option<Arc<Found>> {
+        let standing = self.standing.get();
+        let (of, found) = self.newest.get()?;
+        Arc::ptr_eq(&of, &standing).then_some(found)
+    }
+
+    /// Of the lines that stand, how many are judged, and of how many.
+    pub fn judged(self) -> Option<[usize; 2]> {
+        let found = self.so_far()?;
+        Some([found.lines.len(), found.count])
+    }
+
+    /// Each line's last verdict, the worst first, and whether it is of the lines that stand.
+    pub fn lines(self) -> Vec<(LineFound, bool)> {
+        let newest = self.so_far();
+        let newest = newest.iter().flat_map(|found| &found.lines);
+        let mut all: Vec<_> = newest.map(|line| (line.clone(), true)).collect();
+        let new: Vec<On> = all.iter().map(|(line, _)| line.on).collect();
+        let former = self.found();
+        let former = former.iter().flat_map(|(found, _)| &found.lines);
+        let former = former.filter(|line| !new.contains(&line.on));
+        all.extend(former.map(|line| (line.clone(), false)));
+        all.sort_by(|(a, _), (b, _)| b.ratio.total_cmp(&a.ratio));
+        all
     }
 
     /// What was found of a line, and whether it is of the lines that stand.
     pub fn of(self, on: On) -> Option<(LineFound, bool)> {
-        let (found, fresh) = self.found()?;
-        let line = found.lines.iter().find(|line| line.on == on)?;
-        Some((line.clone(), fresh))
+        self.lines().into_iter().find(|(line, _)| line.on == on)
     }
 
     /// What is judged just now, and why it came to nothing.

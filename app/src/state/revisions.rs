@@ -30,6 +30,15 @@ impl Session {
         elsewhere.unwrap_or_else(|| self.own_revisions())
     }
 
+    /// At which step the work was opened that stands, not followed: where that is another one it is other work.
+    pub(super) fn opened_at(&self) -> Option<usize> {
+        let depth = self.history.with_untracked(History::depth);
+        self.opened.with_untracked(|opened| {
+            let steps = opened.iter().map(|o| o.depth);
+            steps.filter(|at| *at <= depth).max()
+        })
+    }
+
     /// The same, as this tab has them.
     pub(super) fn own_revisions(&self) -> Arc<Vec<Revision>> {
         let depth = self.history.with(History::depth);

@@ -20,18 +20,26 @@ pub fn ToSettle() -> impl IntoView {
     let (findings, derived) = (expect_context::<Findings>(), expect_context::<Derived>());
     let rows = Memo::new(move |_| findings.found().map(|(found, _)| found.rows.clone()));
     let count = move || how_many(findings);
-    let lines = Memo::new(move |_| {
-        findings
-            .found()
-            .map_or_else(Vec::new, |(found, _)| found.lines.clone())
-    });
+    let lines = Memo::new(move |_| findings.lines());
+    let listed = move || {
+        let of = findings.judged().map_or(0, |[_, of]| of);
+        if lines.with(Vec::len) < of {
+            "Lines as far as they are judged, the worst first"
+        } else {
+            "All lines, the worst first"
+        }
+    };
     let sections = Memo::new(move |_| {
         findings
             .found()
             .map_or_else(Vec::new, |(found, _)| found.sections.clone())
     });
-    let unjudged =
-        move || lines.with(|lines| lines.iter().all(|line| line.word == Verdict::NotJudged));
+    let unjudged = move || {
+        findings.found().is_some_and(|(found, _)| {
+            let mut lines = found.lines.iter();
+            lines.all(|line| line.word == Verdict::NotJudged)
+        })
+    };
     let lofted = move || findings.found().is_none_or(|(found, _)| found.lofted);
     let says_nothing = move || match (lofted(), unjudged()) {
         (false, _) => {
@@ -41,7 +49,7 @@ pub fn ToSettle() -> impl IntoView {
         (true, false) => "Nothing: no line is unfair and no source contradicts another.",
     };
     let searched = move || findings.found().is_none_or(|(found, _)| found.searched);
-    let whole = move || findings.found().map(|(found, _)| found.whole.clone());
+    let whole = move || findings.found().map(|(found, _)| found.fairing.clone());
     let nothing = move || rows.with(|rows| rows.as_ref().is_some_and(Vec::is_empty));
     // The whole surface would be drawn towards a misprint, or be held by it.
     let first = move || {
@@ -64,8 +72,8 @@ pub fn ToSettle() -> impl IntoView {
             <p class="quiet">{whole}</p>
             <p class="quiet">{first}</p>
             <details hidden=move || lines.with(Vec::is_empty)>
-                <summary>"All lines, the worst first"</summary>
-                <ul class="verdicts">{move || lines.get().into_iter().map(|line| brief(session, line)).collect_view()}</ul>
+                <summary>{listed}</summary>
+                <ul class="verdicts"><For each=move || lines.get() key=brief_key children=move |line| brief(session, line)/></ul>
             </details>
             <details hidden=move || sections.with(Vec::is_empty)>
                 <summary>"All sections, the worst first"</summary>
@@ -103,9 +111,16 @@ pub fn WayThere(
 /// What is judged just now, and what it came to.
 fn what_is_done(findings: Findings) -> String {
     match (findings.stand(), findings.found()) {
-        (Stand::Failed(why), _) => format!("The lines are not judged. {why}"),
-        (Stand::Running { part, age, .. }, _) if age >= Age::Shown => {
-            format!("Judging anew, now: {part}.")
+        (Stand::Failed(why), _) => format!("Not all is judged. {why}"),
+        (Stand::Running { part, age, .. }, found) if age >= Age::Shown => {
+            let done = findings.judged().map_or_else(String::new, |[judged, of]| {
+                format!(" {judged} of {of} lines are judged.")
+            });
+            let list = match found {
+                None => " What is to be settled is listed once all is judged.",
+                Some(_) => " The list is as it was before the last edit.",
+            };
+            format!("Judging, now: {part}.{done}{list}")
         }
         (_, Some((_, false))) => "As it was before the last edit.".to_owned(),
         (Stand::Running { .. } | Stand::Idle, _) => String::new(),
@@ -244,8 +259,18 @@ fn keep(
     }
 }
 
-/// A line in the list of all.
-fn brief(session: Session, line: LineFound) -> impl IntoView {
+/// A line of which the same is said keeps its place and the focus.
+fn brief_key((line, fresh): &(LineFound, bool)) -> String {
+    let word = line.word.name();
+    format!(
+        "{:?}, {}, {fresh}: {word}, {}",
+        line.on, line.name, line.says
+    )
+}
+
+/// A line in the list of all, and whether its verdict is of the lines that stand.
+fn brief(session: Session, (line, fresh): (LineFound, bool)) -> impl IntoView {
+    let was = if fresh { "" } else { "was " };
     let pick = move |_| {
         let station = session.pick.get_untracked().station;
         session.pick_at(line.on, station);
@@ -254,7 +279,7 @@ fn brief(session: Session, line: LineFound) -> impl IntoView {
     view! {
         <li>
             <button class="leads" on:click=pick>{line.name}</button>
-            <span>{format!("{} {}", line.word.sign(), line.word.name())}</span>
+            <span>{format!("{was}{} {}", line.word.sign(), line.word.name())}</span>
             <span class="quiet">{line.says}</span>
             <span class="quiet">{line.more}</span>
         </li>
