@@ -528,7 +528,7 @@ pub async fn judged_line_by_line(page: Page) -> Result<(), Fault> {
     }
     page.script("document.querySelectorAll('.settle details')[0].open = true")
         .await?;
-    for (screen, size) in [(Screen::Phone, "phone"), (Screen::Desk, "desk")] {
+    for (screen, size) in [(Screen::Desk, "desk"), (Screen::Phone, "phone")] {
         page.show_on(screen).await?;
         page.script("document.querySelector('.settle h2').scrollIntoView()")
             .await?;
