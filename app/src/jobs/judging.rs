@@ -75,6 +75,7 @@ pub fn judge_all(
     let all = judged_lines(lines);
     let mut findings = Findings {
         lofted: true,
+        searched: lines.law.is_none(),
         count: all.len(),
         ..Findings::default()
     };
@@ -107,7 +108,6 @@ pub fn judge_all(
         Ok(proposal) => stiffness_words(&proposal).unwrap_or_default(),
         Err(error) => error.message(lines.unit),
     };
-    findings.searched = lines.law.is_none();
     findings.lines = { found.iter() }
         .map(|verdict| LineFound {
             band: band_of(verdict, &bands),

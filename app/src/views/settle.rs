@@ -49,7 +49,7 @@ pub fn ToSettle() -> impl IntoView {
         (true, false) => "Nothing: no line is unfair and no source contradicts another.",
     };
     let searched = move || findings.found().is_none_or(|(found, _)| found.searched);
-    let whole = move || findings.found().map(|(found, _)| found.fairing.clone());
+    let fairing = move || findings.found().map(|(found, _)| found.fairing.clone());
     let nothing = move || rows.with(|rows| rows.as_ref().is_some_and(Vec::is_empty));
     // The whole surface would be drawn towards a misprint, or be held by it.
     let first = move || {
@@ -69,7 +69,7 @@ pub fn ToSettle() -> impl IntoView {
             <p class="quiet" hidden=searched>"The readings of a body given by law are not searched for misprints."</p>
             <Torn/>
             <div class="row" hidden=move || derived.loft.with(Result::is_err)><Ask whole=true/></div>
-            <p class="quiet">{whole}</p>
+            <p class="quiet">{fairing}</p>
             <p class="quiet">{first}</p>
             <details hidden=move || lines.with(Vec::is_empty)>
                 <summary>{listed}</summary>
