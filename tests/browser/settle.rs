@@ -515,6 +515,16 @@ pub async fn judged_line_by_line(page: Page) -> Result<(), Fault> {
     .await?;
     incoming::take_in_file(&page, &file).await?;
     page.find("heading", "large").await?;
+    // Stopped, it stays as far as it has come; asked again, it goes through all.
+    let stop = "const shown = () => [...document.querySelectorAll('.settle button')]
+             .find((b) => b.textContent === 'Stop judging' && b.offsetParent);
+         return new Promise((answered) => {
+             const press = () => shown() ? answered(shown().click()) : setTimeout(press, 20);
+             press();
+         })";
+    page.script(stop).await?;
+    page.shows("Judging was stopped.").await?;
+    page.find("button", "Judge them all").await?.click().await?;
     // One line alone may take longer than a thing of the page may.
     for _ in 0..8 {
         let some = page
@@ -622,7 +632,7 @@ pub async fn a_fairing_is_stopped(page: Page) -> Result<(), Fault> {
     // done before the two seconds after which stopping is offered: here they pass at once.
     let stop = "const later = window.setTimeout;
          window.setTimeout = (what, ms, ...more) => later(what, ms === 400 || ms === 2000 ? 0 : ms, ...more);
-         const named = (name) => [...document.querySelectorAll('button')].find((b) => b.textContent === name);
+         const named = (name) => [...document.querySelectorAll('.said button, .settle button')].find((b) => b.textContent === name);
          const began = performance.now();
          named('Fair the whole surface').click();
          return new Promise((answered) => {

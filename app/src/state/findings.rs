@@ -27,6 +27,10 @@ pub struct Findings {
     /// The last answer that was whole.
     whole: RwSignal<Answer>,
     standing: Memo<Arc<Lines>>,
+    /// For which lines it was asked last.
+    ordered: StoredValue<Option<Arc<Lines>>>,
+    /// Whether a person stopped it.
+    stopped: RwSignal<bool>,
 }
 
 impl Findings {
@@ -58,6 +62,8 @@ impl Findings {
             newest,
             whole,
             standing: derived.standing,
+            ordered,
+            stopped: RwSignal::new(false),
         };
         let turn = StoredValue::new(0_u32);
         let work = StoredValue::new(session.opened_at());
@@ -80,13 +86,34 @@ impl Findings {
             let ask = move || {
                 // A gesture that lasts will end in an edit, or in nothing.
                 if turn.get_value() == mine {
-                    judge.order(Work::Judge, &lines);
-                    ordered.set_value(Some(Arc::clone(&lines)));
+                    findings.order(&lines);
                 }
             };
             set_timeout(ask, core::time::Duration::from_millis(PAUSE));
         });
         findings
+    }
+
+    fn order(self, lines: &Arc<Lines>) {
+        self.stopped.set(false);
+        self.judge.order(Work::Judge, lines);
+        self.ordered.set_value(Some(Arc::clone(lines)));
+    }
+
+    /// Judges no further until the lines change or it is asked again.
+    pub fn stop(self) {
+        self.judge.stop();
+        self.stopped.set(true);
+    }
+
+    /// Whether it was stopped since it was asked last.
+    pub fn is_stopped(self) -> bool {
+        self.stopped.get()
+    }
+
+    /// Judges the lines that stand anew.
+    pub fn again(self) {
+        self.order(&self.standing.get_untracked());
     }
 
     /// What was found last as a whole, and whether it is of the lines that stand.

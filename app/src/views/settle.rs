@@ -60,10 +60,16 @@ pub fn ToSettle() -> impl IntoView {
             row.title
         ))
     };
+    let long = move || {
+        let stand = findings.stand();
+        matches!(stand, Stand::Running { age, .. } if age == Age::Stoppable)
+    };
     view! {
         <section class="settle" aria-label="To settle">
             <h2 tabindex="-1">"To settle "<span class="count">{count}</span></h2>
             <p class="quiet" role="status">{move || what_is_done(findings)}</p>
+            <button data-kind="lesser" hidden=move || !long() on:click=move |_| findings.stop()>"Stop judging"</button>
+            <button data-kind="lesser" hidden=move || !findings.is_stopped() on:click=move |_| findings.again()>"Judge them all"</button>
             <ol><For each=move || rows.get().unwrap_or_default() key=key children=move |row| one(session, row)/></ol>
             <p class="quiet" hidden=move || !nothing()>{says_nothing}</p>
             <p class="quiet" hidden=searched>"The readings of a body given by law are not searched for misprints."</p>
@@ -110,17 +116,20 @@ pub fn WayThere(
 
 /// What is judged just now, and what it came to.
 fn what_is_done(findings: Findings) -> String {
+    let done = || {
+        findings.judged().map_or_else(String::new, |[judged, of]| {
+            format!(" {judged} of {of} lines are judged.")
+        })
+    };
     match (findings.stand(), findings.found()) {
+        (Stand::Idle, _) if findings.is_stopped() => format!("Judging was stopped.{}", done()),
         (Stand::Failed(why), _) => format!("Not all is judged. {why}"),
         (Stand::Running { part, age, .. }, found) if age >= Age::Shown => {
-            let done = findings.judged().map_or_else(String::new, |[judged, of]| {
-                format!(" {judged} of {of} lines are judged.")
-            });
             let list = match found {
                 None => " What is to be settled is listed once all is judged.",
                 Some(_) => " The list is as it was before the last edit.",
             };
-            format!("Judging, now: {part}.{done}{list}")
+            format!("Judging, now: {part}.{}{list}", done())
         }
         (_, Some((_, false))) => "As it was before the last edit.".to_owned(),
         (Stand::Running { .. } | Stand::Idle, _) => String::new(),

@@ -884,7 +884,7 @@ mod tests {
                 };
                 let from = other.unwrap_or(0);
                 let infinite = f64::INFINITY;
-                let found = line.turned(from, 40, infinite, &shape, &counted);
+                let found = line.best_place(from, 40, infinite, &shape, &counted);
                 let (needed, place) = found.unwrap().unwrap();
                 for at in from..=40 {
                     let each = line.bound(&shape(at)).unwrap();
@@ -895,7 +895,7 @@ mod tests {
                     );
                 }
                 // What needs no less than this is not looked for.
-                let none = line.turned(from, 40, needed, &shape, &|| false);
+                let none = line.best_place(from, 40, needed, &shape, &|| false);
                 assert_eq!(none, Ok(None));
                 asked += count.get();
                 tried += 41 - from;
