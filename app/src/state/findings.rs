@@ -5,6 +5,7 @@
 use std::sync::Arc;
 
 use geometry::document::{Lines, On};
+use geometry::num::put_in_order;
 use leptos::prelude::*;
 
 use super::Session;
@@ -146,7 +147,7 @@ impl Findings {
         let former = former.iter().flat_map(|(found, _)| &found.lines);
         let former = former.filter(|line| !new.contains(&line.on));
         all.extend(former.map(|line| (line.clone(), false)));
-        all.sort_by(|(a, _), (b, _)| b.ratio.total_cmp(&a.ratio));
+        put_in_order(&mut all, |(a, _), (b, _)| b.ratio.total_cmp(&a.ratio));
         all
     }
 

@@ -5,6 +5,7 @@ use leptos::prelude::*;
 
 use super::plan::in_plan;
 use super::proposed::Ask;
+use super::widgets::{kept, list};
 use crate::exchange;
 use crate::jobs::messages::{Does, LineFound, Row, SectionSaid, Verdict, Way};
 use crate::jobs::{Age, Jobs, Stand};
@@ -60,6 +61,17 @@ pub fn ToSettle() -> impl IntoView {
             row.title
         ))
     };
+    let listed_rows = move || {
+        let rows = rows.get().unwrap_or_default().into_iter();
+        rows.map(|row| kept(key(&row), move || one(session, row.clone())))
+            .collect()
+    };
+    let verdicts = move || {
+        let lines = lines.get().into_iter();
+        lines
+            .map(|line| kept(brief_key(&line), move || brief(session, line.clone())))
+            .collect()
+    };
     let long = move || {
         let stand = findings.stand();
         matches!(stand, Stand::Running { age, .. } if age == Age::Stoppable)
@@ -70,7 +82,7 @@ pub fn ToSettle() -> impl IntoView {
             <p class="quiet" role="status">{move || what_is_done(findings)}</p>
             <button data-kind="lesser" hidden=move || !long() on:click=move |_| findings.stop()>"Stop judging"</button>
             <button data-kind="lesser" hidden=move || !findings.is_stopped() on:click=move |_| findings.again()>"Judge them all"</button>
-            <ol><For each=move || rows.get().unwrap_or_default() key=key children=move |row| one(session, row)/></ol>
+            <ol>{list(listed_rows)}</ol>
             <p class="quiet" hidden=move || !nothing()>{says_nothing}</p>
             <p class="quiet" hidden=searched>"The readings of a body given by law are not searched for misprints."</p>
             <Torn/>
@@ -79,7 +91,7 @@ pub fn ToSettle() -> impl IntoView {
             <p class="quiet">{first}</p>
             <details hidden=move || lines.with(Vec::is_empty)>
                 <summary>{listed}</summary>
-                <ul class="verdicts"><For each=move || lines.get() key=brief_key children=move |line| brief(session, line)/></ul>
+                <ul class="verdicts">{list(verdicts)}</ul>
             </details>
             <details hidden=move || sections.with(Vec::is_empty)>
                 <summary>"All sections, the worst first"</summary>

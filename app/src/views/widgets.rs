@@ -8,6 +8,26 @@ use super::lines::focus_point;
 use crate::state::derived::Derived;
 use crate::state::{Question, Screen, Session};
 
+/// A part of a list that changes: by what it is known again, and how it is drawn.
+pub type Kept = (String, Box<dyn Fn() -> AnyView + Send + Sync>);
+
+/// A part of a list that changes.
+pub fn kept<V: IntoView + 'static>(
+    key: String,
+    draw: impl Fn() -> V + Send + Sync + 'static,
+) -> Kept {
+    (key, Box::new(move || draw().into_any()))
+}
+
+/// A list of which only those parts are drawn anew that are others; one for all lists, which keeps the program small.
+pub fn list(parts: impl Fn() -> Vec<Kept> + Send + Sync + 'static) -> AnyView {
+    fn boxed(parts: Box<dyn Fn() -> Vec<Kept> + Send + Sync>) -> AnyView {
+        view! { <For each=parts key=|(key, _)| key.clone() children=|(_, draw)| draw()/> }
+            .into_any()
+    }
+    boxed(Box::new(parts))
+}
+
 /// A question over the page, with the focus in it; Esc and «Close» leave all as it was.
 #[component]
 pub fn Dialog(

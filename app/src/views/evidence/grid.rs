@@ -10,6 +10,7 @@ use super::table::{Column, Mark, Place, edits_of_block, text_of};
 use crate::exchange;
 use crate::state::Question;
 use crate::views::plan::headed;
+use crate::views::widgets::{kept, list};
 
 /// The grid, and which of its cells is typed in.
 #[derive(Clone, Copy)]
@@ -244,12 +245,28 @@ pub fn Grid(desk: Desk) -> impl IntoView {
     let row = move |(station, label, unit): (StationId, String, LengthUnit)| {
         let here = move || (typist.desk.picked().0 == station).then_some("");
         let name = label.clone();
+        let cells = move || {
+            let each = columns.get().into_iter().map(|column| {
+                let (key, name) = (format!("{} {}", column.name, column.first), name.clone());
+                kept(key, move || {
+                    cell(typist, (station, name.clone()), column.clone())
+                })
+            });
+            each.collect()
+        };
         view! {
             <tr role="row" data-picked=here>
                 <th role="rowheader" scope="row">{label}{other(unit)}</th>
-                <For each=move || columns.get() key=|column| (column.name.clone(), column.first) children=move |column| cell(typist, (station, name.clone()), column)/>
+                {list(cells)}
             </tr>
         }
+    };
+    let all = move || {
+        let rows = rows.get().into_iter().map(|(station, label, unit)| {
+            let key = format!("{} {label} {}", station.0, unit.short());
+            kept(key, move || row((station, label.clone(), unit)))
+        });
+        rows.collect()
     };
     view! {
         <table class="grid" role="grid" aria-label="Offsets as they were read" on:keydown=move |event| typist.key(&event) on:copy=move |event| typist.copy(&event) on:paste=move |event| typist.paste(&event)>
@@ -257,7 +274,7 @@ pub fn Grid(desk: Desk) -> impl IntoView {
                 <tr role="row"><th></th>{move || groups(&columns.get()).into_iter().map(group).collect_view()}</tr>
                 <tr role="row"><th role="columnheader" scope="col">"STA"</th>{move || columns.get().into_iter().map(head).collect_view()}</tr>
             </thead>
-            <tbody><For each=move || rows.get() key=|(station, label, unit)| (station.0, label.clone(), unit.short()) children=row/></tbody>
+            <tbody>{list(all)}</tbody>
         </table>
     }
 }

@@ -23,7 +23,7 @@ use super::plan::{
 };
 use super::proposed::leave;
 use super::revisions::DrawnBeside;
-use super::widgets::LoftFault;
+use super::widgets::{LoftFault, kept, list};
 use crate::exchange;
 use crate::state::derived::Derived;
 use crate::state::proposal::Proposal;
@@ -410,7 +410,10 @@ fn Plan(sheet: Sheet, hands: Hands) -> impl IntoView {
                 <Paths drawing=sheet.lines/>
                 <Paths drawing=sheet.marks/>
                 <For each=move || lettering(sheet) key=Label::key children=|label| letters(&label)/>
-                <For each=move || 0..sheet.rings.with(Vec::len) key=|at| *at children=move |at| ring(sheet, at)/>
+                {list(move || {
+                    let count = sheet.rings.with(Vec::len);
+                    (0..count).map(|at| kept(at.to_string(), move || ring(sheet, at))).collect()
+                })}
                 {move || held.get().map(|held| readout(&held, session.unit(), sheet.layout.get().size.0))}
             </g>
             <Targets targets=sheet.targets held=held/>

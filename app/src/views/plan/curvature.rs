@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 
 use geometry::document::On;
 use geometry::lines::{Branch, Hollow, Node, Tooth, comb};
+use geometry::num::put_in_order;
 use geometry::units::LengthUnit;
 
 use super::super::drawing::{
@@ -160,7 +161,11 @@ pub fn draw_curvature(scene: &Scene<'_>, combs: &BTreeSet<On>, scales: &Scales) 
                 }
                 drawn.add(&denser(run, TEETH / frame.scale.0), &seen);
             }
-            for hollow in branch.hollows(SLIGHT / seen.scale) {
+            let mut hollows = branch.hollows(SLIGHT / seen.scale);
+            put_in_order(&mut hollows, |a, b| {
+                b.deepest.curvature.total_cmp(&a.deepest.curvature)
+            });
+            for hollow in hollows {
                 drawn.name(scene, &hollow, &seen);
             }
         }
@@ -263,6 +268,8 @@ struct Combs {
     hollow: Path,
     leaders: Path,
     names: Vec<Label>,
+    /// Boxes of these.
+    named: Vec<[f64; 4]>,
     hollows: bool,
     /// Places that teeth stand on.
     taken: Vec<Point>,
@@ -321,7 +328,7 @@ impl Combs {
         }
     }
 
-    /// A hollow is named in clear paper beside its deepest tooth, with one leader.
+    /// A hollow is named in clear paper beside its deepest tooth, with one leader; not where names of deeper ones stand.
     fn name(&mut self, scene: &Scene<'_>, hollow: &Hollow, seen: &Seen) {
         let deepest = Tooth::of(&hollow.deepest);
         self.hollows = true;
@@ -335,20 +342,19 @@ impl Combs {
         let drop = if up < 0.0 { -2.0 } else { 8.0 };
         let at = |off: f64| (tip.0 + side * 22.0, tip.1 + up * off);
         let wide = 6.4 * words.chars().count() as f64;
-        let clear = |off: &f64| {
-            let (x, foot) = (at(*off).0 + side * 4.0, at(*off).1 + drop);
+        let place = |off: f64| {
+            let (x, foot) = (at(off).0 + side * 4.0, at(off).1 + drop);
             let left = if right { x } else { x - wide };
-            !crossed(
-                scene,
-                seen.frame,
-                seen.plan,
-                [left - 3.0, foot - 12.0, left + wide + 3.0, foot + 4.0],
-            )
+            [left - 3.0, foot - 12.0, left + wide + 3.0, foot + 4.0]
         };
-        let end = at([24.0, 4.0, 44.0, 64.0]
-            .into_iter()
-            .find(clear)
-            .unwrap_or(24.0));
+        let free = |off: &f64| !self.named.iter().any(|other| overlap(*other, place(*off)));
+        let clear = |off: &f64| !crossed(scene, seen.frame, seen.plan, place(*off));
+        let offs = || [24.0, 4.0, 44.0, 64.0].into_iter().filter(free);
+        let Some(off) = offs().find(clear).or_else(|| offs().next()) else {
+            return;
+        };
+        self.named.push(place(off));
+        let end = at(off);
         self.leaders.stroke((tip.0, tip.1 + up * 2.0), end);
         let name = label((end.0 + side * 4.0, end.1 + drop), words);
         let name = if right { name } else { name.end() };
@@ -425,6 +431,11 @@ impl Combs {
     }
 }
 
+/// Whether two boxes overlap: left, top, right, foot.
+fn overlap(a: [f64; 4], b: [f64; 4]) -> bool {
+    a[0] < b[2] && b[0] < a[2] && a[1] < b[3] && b[1] < a[3]
+}
+
 /// Whether a run line passes through a box, as seen from above or from the side.
 fn crossed(
     scene: &Scene<'_>,
@@ -496,7 +507,7 @@ fn passed<'a>(
             (bent, pair[0].point.distance(pair[1].point))
         })
         .collect();
-    geometry::num::put_in_order(&mut sizes, |a, b| a.0.total_cmp(&b.0));
+    put_in_order(&mut sizes, |a, b| a.0.total_cmp(&b.0));
     let mut left = share * sizes.iter().map(|(_, length)| length).sum::<f64>();
     let reached = sizes.iter().find(|(_, length)| {
         left -= length;
@@ -586,17 +597,38 @@ fn draw_strip(scene: &Scene<'_>, scales: &Scales, out: &mut Drawing) {
     }
     let mut dots = Path::default();
     let on_scale = |peak: &Node| (low..=high).contains(&-peak.curvature);
-    for peak in peaks(scene, on, high.max(-low))
-        .into_iter()
-        .filter(on_scale)
-    {
+    let mut peaks = peaks(scene, on, high.max(-low));
+    peaks.retain(on_scale);
+    put_in_order(&mut peaks, |a, b| {
+        b.curvature.abs().total_cmp(&a.curvature.abs())
+    });
+    let mut named: Vec<[f64; 4]> = Vec::new();
+    for peak in peaks {
         let at = (frame.x(peak.point.x), y(-peak.curvature));
         dots.circle(at, 2.0);
         let words = radius_words(1.0 / peak.curvature, scene.lines.unit);
-        let name = if peak.curvature > 0.0 {
-            label((at.0 + 8.0, at.1 + 4.0), format!("hollow {words}"))
+        let hollow = peak.curvature > 0.0;
+        let words = if hollow {
+            format!("hollow {words}")
         } else {
-            label((at.0, at.1 - 6.0), words).middle()
+            words
+        };
+        let wide = 7.0 * words.chars().count() as f64;
+        let (left, foot) = if hollow {
+            (at.0 + 8.0, at.1 + 4.0)
+        } else {
+            (at.0 - wide / 2.0, at.1 - 6.0)
+        };
+        // Of names that would lie on each other, that of the hardest bend.
+        let place = [left, foot - 12.0, left + wide, foot + 4.0];
+        if named.iter().any(|other| overlap(*other, place)) {
+            continue;
+        }
+        named.push(place);
+        let name = if hollow {
+            label((left, foot), words)
+        } else {
+            label((at.0, foot), words).middle()
         };
         out.label(name.pen("ink bold").patched());
     }

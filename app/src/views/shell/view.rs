@@ -11,6 +11,7 @@ use super::Board;
 use super::easel::keep_drawn;
 use super::overlay::{Overlay, Sight, flat};
 use crate::views::drawing::{Label, Point};
+use crate::views::widgets::{kept, list};
 
 /// A pixel of a drag turns by this much, rad.
 const DRAG_TURN: f64 = 0.007;
@@ -142,7 +143,10 @@ pub fn View(board: Board) -> impl IntoView {
         })
     };
     view! {
-        <For each=move || [board.attempt.get()] key=|attempt| *attempt children=surface/>
+        {list(move || {
+            let attempt = board.attempt.get();
+            vec![kept(attempt.to_string(), move || surface(attempt))]
+        })}
         <Letters board/>
         {notice}
         <p class="hidden" id="shell-words">{move || board.words()}</p>
