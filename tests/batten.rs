@@ -52,14 +52,22 @@ struct Dent {
     size: [f64; 2],
 }
 
-/// The tear-drop read on waterlines 60 mm apart at fifteen of its stations, to within 1.6 mm, with a dent.
+/// The tear-drop read on waterlines 60 mm apart at fifteen of its stations, to within 1.6 mm, with a dent; of its bottom no
+/// more than the keel.
 fn dented(dent: &Dent) -> Lines {
+    dented_and_read(dent, 12)
+}
+
+/// The same read on so many more waterlines than one.
+fn dented_and_read(dent: &Dent, waterlines: u32) -> Lines {
     const STATIONS: [f64; 15] = [
         0.0, 220.0, 430.0, 700.0, 900.0, 1180.0, 1450.0, 1720.0, 1950.0, 2250.0, 2500.0, 2800.0,
         3050.0, 3300.0, 3560.0,
     ];
     let mut table = "STA (mm),crown".to_owned();
-    let heights: Vec<f64> = (0..=12).map(|k| 420.0 - 60.0 * f64::from(k)).collect();
+    let heights: Vec<f64> = (0..=waterlines)
+        .map(|k| 420.0 - 60.0 * f64::from(k))
+        .collect();
     for z in &heights {
         table += &format!(",WL {}", z + 1000.0);
     }
@@ -160,6 +168,80 @@ fn tried(lines: &Lines, loft: &Loft, (on, turns): (On, Option<Turns>)) -> Trial 
         println!("  worse: {name}, {was:.3} then {is:.3} mm");
     }
     trial
+}
+
+/// How far the skin moves outside a stretch at most, mm, where a batten over it is taken whole; that no accepted value there
+/// changes by a bit is made sure of.
+fn outside(lines: &Lines, on: On, stretch: [f64; 2]) -> f64 {
+    let loft = Loft::build(lines).unwrap();
+    let options = BattenOptions {
+        stretch: Some(stretch),
+        ..BattenOptions::default()
+    };
+    let batten = lay_batten(lines, &loft, on, &options, ON).unwrap();
+    let taken = lines.apply(&batten.proposal.edit(&[])).unwrap();
+    let is_within = |x: f64| (stretch[0]..=stretch[1]).contains(&x);
+    let (mut within, mut beside) = (0, 0);
+    for (was, is) in lines.points.iter().zip(&taken.points) {
+        let bits = |value: Option<f64>| value.map(f64::to_bits);
+        let same = bits(was.accepted_half_breadth) == bits(is.accepted_half_breadth)
+            && bits(was.accepted_height) == bits(is.accepted_height);
+        if is_within(lines.station(was.station).unwrap().x) {
+            within += usize::from(!same);
+        } else {
+            assert!(same, "{}", lines.point_name(was.id));
+            beside += 1;
+        }
+    }
+    assert!(within > 3 && beside > 20, "{within} {beside}");
+    let again = loft.again(&taken).unwrap();
+    let surfaces = [&loft, &again].map(Loft::surface);
+    let [from, to] = loft.extent();
+    let (mut most, mut inside) = ((0.0, 0.0), 0.0_f64);
+    for k in 0..=400 {
+        let x = from + (to - from) * f64::from(k) / 400.0;
+        let [was, is] = surfaces.map(|s| s.row(loft.u_at(x)));
+        for j in 0..=100 {
+            let v = f64::from(j) / 100.0;
+            let moved = (is.jet(v).s - was.jet(v).s).length();
+            if is_within(x) {
+                inside = inside.max(moved);
+            } else if moved > most.0 {
+                most = (moved, x);
+            }
+        }
+    }
+    println!(
+        "{}, {stretch:.0?}: {within} values change within, the skin {inside:.2} mm; beside it {:.3} mm at {:.0}",
+        lines.line_name(on).unwrap(),
+        most.0,
+        most.1
+    );
+    assert!(inside > 0.1, "{inside}");
+    most.0
+}
+
+/// The net is one, and every reading has its say in all of it: so the skin gives a little beside the stretch, though what is
+/// accepted there stays to the bit. Where nothing was read for a fifth of the girth it gives more.
+#[test]
+fn outside_its_window_a_batten_leaves_what_is_accepted_and_the_skin_where_they_are() {
+    let lines = demo();
+    let x = |label: &str| lines.station_by_label(label).unwrap().x;
+    let beside = outside(&lines, On::Keel, [x("38"), x("146")]);
+    assert!(beside < 0.1, "{beside}");
+    let beside = outside(&lines, On::Keel, [x("68"), x("134")]);
+    assert!(beside < 0.02, "{beside}");
+    let dent = Dent {
+        at: [1600.0, 120.0],
+        depth: 6.0,
+        size: [190.0, 140.0],
+    };
+    for (waterlines, most) in [(15, 0.25), (12, 0.6)] {
+        let dented = dented_and_read(&dent, waterlines);
+        let on = plane(&dented, "WL 1120");
+        let beside = outside(&dented, on, [700.0, 2500.0]);
+        assert!(beside < most, "{beside}");
+    }
 }
 
 /// An independent program (`SciPy`, another solver) lost the two inflections of such a dent on a body like this, read

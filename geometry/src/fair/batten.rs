@@ -1,7 +1,7 @@
 //! One batten: a line made sweet, and the surface beside it drawn along as smoothly as it goes.
 //!
 //! In: a document, its loft and a line. Out: a [`Proposal`]. Outside a window about the stretch that keeps the line from being
-//! fair nothing moves, and within it no other line becomes hollow, or more so than it is. The loft gives back part of what its
+//! fair no point moves, and within it no other line becomes hollow, or more so than it is. The loft gives back part of what its
 //! points move, so they go further by that.
 
 use super::graph::{NotFaired, Turns};
@@ -57,6 +57,8 @@ pub struct Batten {
 /// # Accuracy
 /// Taken whole, the loft comes to the sweet line within a few hundredths of a millimetre where its net can; what the line
 /// needs afterwards is for [`super::verdict::judge`] to say, and what comes of the others for [`super::outcome::worse`].
+/// Beside the window the skin gives by up to 0.25 mm where it was read all round, by 0.6 mm where a fifth of the girth was not
+/// (measured on moves of 1.5 to 2 mm).
 pub fn lay_batten(
     lines: &Lines,
     loft: &Loft,
