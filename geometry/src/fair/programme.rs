@@ -40,6 +40,8 @@ pub struct Optimum {
     /// What the cost would gain for each unit by which a bound is loosened, one for each of the bounds; zero where it does
     /// not bind.
     pub pulls: Vec<f64>,
+    /// What the cost would lose for each unit by which an equality's bound is raised, one for each of the equalities.
+    pub ties: Vec<f64>,
     /// The cost.
     pub cost: f64,
     /// The cost of the dual programme: no `x` that keeps the rows costs less, so their difference bounds how far `x` is from
@@ -61,6 +63,9 @@ pub enum NoOptimum {
 /// Relative and absolute gap at which an optimum is taken, and how well its rows are kept: with 1e-6 the flat cost of a
 /// surface leaves its points up to 0.2 mm off.
 const TIGHT: f64 = 1e-9;
+
+/// Most rounds of the method: what takes more is not solved.
+const MOST_ROUNDS: u32 = 200;
 
 /// What an optimum that is almost reached must have reached at least.
 const NEARLY: f64 = 1e-6;
@@ -130,38 +135,13 @@ impl Programme {
         if n == 0 {
             return self.of_nothing();
         }
-        let rows: Vec<&Row> = self.equalities.iter().chain(&self.bounds).collect();
-        let bounds: Vec<f64> = rows.iter().map(|row| row.bound).collect();
-        let matrix = by_columns(
-            rows.len(),
-            n,
-            rows.iter()
-                .enumerate()
-                .flat_map(|(i, row)| row.terms.iter().map(move |&(j, value)| (i, j, value))),
-        );
-        let cost = by_columns(n, n, self.quadratic.iter().copied());
-        let cones = [
-            ZeroConeT(self.equalities.len()),
-            NonnegativeConeT(self.bounds.len()),
-        ];
-        let settings = DefaultSettingsBuilder::default()
-            .verbose(false)
-            .tol_gap_abs(TIGHT)
-            .tol_gap_rel(TIGHT)
-            .tol_feas(TIGHT)
-            .reduced_tol_gap_abs(NEARLY)
-            .reduced_tol_gap_rel(NEARLY)
-            .reduced_tol_feas(NEARLY)
-            .build()
-            .map_err(|_settings| NoOptimum::Hard)?;
-        let solver = DefaultSolver::new(&cost, &self.linear, &matrix, &bounds, &cones, settings);
-        let mut solver = solver.map_err(|_refused| NoOptimum::Hard)?;
-        solver.solve();
+        let solver = self.worked()?;
         let found = &solver.solution;
         match found.status {
             SolverStatus::Solved | SolverStatus::AlmostSolved => Ok(Optimum {
                 x: found.x.clone(),
                 pulls: found.z[self.equalities.len()..].to_vec(),
+                ties: found.z[..self.equalities.len()].to_vec(),
                 cost: found.obj_val,
                 dual: found.obj_val_dual,
             }),
@@ -180,6 +160,40 @@ impl Programme {
         }
     }
 
+    /// The library's solver of it, at its end.
+    fn worked(&self) -> Result<DefaultSolver<f64>, NoOptimum> {
+        let n = self.linear.len();
+        let rows: Vec<&Row> = self.equalities.iter().chain(&self.bounds).collect();
+        let bounds: Vec<f64> = rows.iter().map(|row| row.bound).collect();
+        let matrix = by_columns(
+            rows.len(),
+            n,
+            rows.iter()
+                .enumerate()
+                .flat_map(|(i, row)| row.terms.iter().map(move |&(j, value)| (i, j, value))),
+        );
+        let cost = by_columns(n, n, self.quadratic.iter().copied());
+        let cones = [
+            ZeroConeT(self.equalities.len()),
+            NonnegativeConeT(self.bounds.len()),
+        ];
+        let settings = DefaultSettingsBuilder::default()
+            .verbose(false)
+            .max_iter(MOST_ROUNDS)
+            .tol_gap_abs(TIGHT)
+            .tol_gap_rel(TIGHT)
+            .tol_feas(TIGHT)
+            .reduced_tol_gap_abs(NEARLY)
+            .reduced_tol_gap_rel(NEARLY)
+            .reduced_tol_feas(NEARLY)
+            .build()
+            .map_err(|_settings| NoOptimum::Hard)?;
+        let solver = DefaultSolver::new(&cost, &self.linear, &matrix, &bounds, &cones, settings);
+        let mut solver = solver.map_err(|_refused| NoOptimum::Hard)?;
+        solver.solve();
+        Ok(solver)
+    }
+
     /// Without variables, which the library does not take, the rows are true or not.
     fn of_nothing(&self) -> Result<Optimum, NoOptimum> {
         let kept = self.equalities.iter().all(|row| row.bound.abs() <= TIGHT)
@@ -190,6 +204,7 @@ impl Programme {
         Ok(Optimum {
             x: Vec::new(),
             pulls: vec![0.0; self.bounds.len()],
+            ties: vec![0.0; self.equalities.len()],
             cost: 0.0,
             dual: 0.0,
         })

@@ -92,18 +92,151 @@ fn whole() -> Programme {
     whole.forces_programme(&whole.along(loft.surface())).0
 }
 
-/// How far its cost may be from the best, as a share: by its own dual programme.
-fn gap(best: &Optimum) -> f64 {
-    (best.cost - best.dual).abs() / best.cost.abs().max(1e-3)
+/// Why an optimum is one, worked out from its `x` and its multipliers alone: `½ xᵀ P x + qᵀ x` is within `gap` of
+/// `−½ xᵀ P x − aᵀ y − bᵀ z`, which no `x` under the rows undercuts where `P x + q + Aᵀ y + Bᵀ z = 0` and `z ≥ 0`.
+///
+/// # Source
+/// Boyd and Vandenberghe, *Convex Optimization*, sections 5.2 and 5.5.
+#[derive(Debug)]
+struct Certificate {
+    cost: f64,
+    dual: f64,
+    /// By how much `P x + q + Aᵀ y + Bᵀ z` is not zero at most, as a share of its largest part.
+    unbalanced: f64,
+    /// By how much the rows are not kept at most, as a share of the largest number in a row or of 1.
+    broken: f64,
+    /// The most negative multiplier, as a share of the largest or of 1.
+    pushing: f64,
+    /// The most that a row which does not bind pulls: room times multiplier, as a share of the cost or of 1.
+    slack: f64,
+}
+
+impl Certificate {
+    fn of(programme: &Programme, best: &Optimum) -> Self {
+        let x = &best.x;
+        let mut curved = vec![0.0; x.len()];
+        for &(i, j, value) in &programme.quadratic {
+            curved[i] += value * x[j];
+            if i != j {
+                curved[j] += value * x[i];
+            }
+        }
+        let dot = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
+        let bend = 0.5 * dot(&curved, x);
+        let mut gradient = curved.clone();
+        for (sum, q) in gradient.iter_mut().zip(&programme.linear) {
+            *sum += q;
+        }
+        let parts = curved.iter().chain(&programme.linear);
+        let mut largest = parts.fold(0.0, |most: f64, part| most.max(part.abs()));
+        let (mut dual, mut broken, mut slack) = (-bend, 0.0_f64, 0.0_f64);
+        let bounded = best.pulls.iter().map(|z| (z, true));
+        let multipliers = best.ties.iter().map(|y| (y, false)).chain(bounded);
+        let rows = programme.equalities.iter().chain(&programme.bounds);
+        assert_eq!(best.ties.len(), programme.equalities.len());
+        assert_eq!(best.pulls.len(), programme.bounds.len());
+        let cost = bend + dot(&programme.linear, x);
+        for (row, (multiplier, bounds)) in rows.zip(multipliers) {
+            let mut room = row.bound;
+            let mut size = row.bound.abs().max(1.0);
+            for &(i, value) in &row.terms {
+                room -= value * x[i];
+                size = size.max((value * x[i]).abs());
+                gradient[i] += multiplier * value;
+                largest = largest.max((multiplier * value).abs());
+            }
+            dual -= multiplier * row.bound;
+            broken = broken.max(if bounds { -room } else { room.abs() } / size);
+            slack = slack.max((room * multiplier).abs() / cost.abs().max(1.0));
+        }
+        let most = gradient
+            .iter()
+            .fold(0.0, |most: f64, part| most.max(part.abs()));
+        let pull = best
+            .pulls
+            .iter()
+            .fold(1.0, |most: f64, pull| most.max(*pull));
+        let pushing = best
+            .pulls
+            .iter()
+            .fold(0.0, |most: f64, pull| most.max(-pull));
+        Self {
+            cost,
+            dual,
+            unbalanced: most / largest.max(1e-300),
+            broken,
+            pushing: pushing / pull,
+            slack,
+        }
+    }
+
+    /// How far its cost may be from the best, as a share of it or of 1.
+    fn gap(&self) -> f64 {
+        (self.cost - self.dual).abs() / self.cost.abs().max(1.0)
+    }
+
+    #[track_caller]
+    fn holds(&self, best: &Optimum) {
+        assert!(self.gap() < 1e-8, "{self:?}");
+        assert!(self.unbalanced < 1e-8 && self.broken < 1e-8, "{self:?}");
+        assert!(self.pushing < 1e-12 && self.slack < 1e-8, "{self:?}");
+        // What the library says of itself is the same.
+        let size = self.cost.abs().max(1.0);
+        assert!((best.cost - self.cost).abs() < 1e-9 * size, "{self:?}");
+        assert!((best.dual - self.dual).abs() < 1e-9 * size, "{self:?}");
+    }
+}
+
+#[track_caller]
+fn certified(programme: &Programme) -> Optimum {
+    let best = programme.solve().unwrap();
+    Certificate::of(programme, &best).holds(&best);
+    best
+}
+
+/// Whether two programmes are the same but for rounding: one may be of another compiler.
+#[track_caller]
+fn assert_same(name: &str, kept: &Programme, made: &Programme) {
+    let hint = "UPDATE=1 writes it anew; then run solve.py beside it";
+    let shape = |p: &Programme| {
+        let row = |row: &Row| row.terms.iter().map(|t| t.0).collect::<Vec<_>>();
+        let [equal, at_most] =
+            [&p.equalities, &p.bounds].map(|rows| rows.iter().map(row).collect::<Vec<_>>());
+        let places: Vec<_> = p.quadratic.iter().map(|q| (q.0, q.1)).collect();
+        (p.linear.len(), places, equal, at_most)
+    };
+    assert!(shape(kept) == shape(made), "{name} is another one: {hint}");
+    let numbers = |p: &Programme| -> [Vec<f64>; 4] {
+        let rows = || p.equalities.iter().chain(&p.bounds);
+        [
+            p.linear.clone(),
+            p.quadratic.iter().map(|q| q.2).collect(),
+            rows().map(|row| row.bound).collect(),
+            rows()
+                .flat_map(|row| row.terms.iter().map(|t| t.1))
+                .collect(),
+        ]
+    };
+    for (kept, made) in numbers(kept).iter().zip(&numbers(made)) {
+        let most = kept.iter().fold(0.0, |most: f64, n| most.max(n.abs()));
+        for (a, b) in kept.iter().zip(made) {
+            let off = (a - b).abs();
+            assert!(
+                off <= 1e-7 * a.abs() + 1e-12 * most,
+                "{name}: {a} {b}: {hint}"
+            );
+        }
+    }
 }
 
 /// The optima by `HiGHS` (`SciPy` 1.17, linear) and CVXOPT 1.3 (quadratic), which share nothing with the one in use.
 #[test]
 fn another_solver_finds_the_same_optimum() {
+    let made = [("keel", keel()), ("whole", whole())];
     if std::env::var_os("UPDATE").is_some() {
-        for (name, programme) in [("keel", keel()), ("whole", whole())] {
+        for (name, programme) in &made {
             let path = format!("{}/{name}.txt", folder());
-            std::fs::write(path, written(&programme)).unwrap();
+            std::fs::write(path, written(programme)).unwrap();
         }
     }
     let optima = std::fs::read_to_string(format!("{}/optima.csv", folder())).unwrap();
@@ -114,22 +247,102 @@ fn another_solver_finds_the_same_optimum() {
         let text = std::fs::read_to_string(format!("{}/{name}.txt", folder())).unwrap();
         let programme = read(&text);
         assert_eq!(written(&programme), text);
+        let made = made.iter().find(|(made, _)| *made == name).unwrap();
+        assert_same(name, &programme, &made.1);
         let best = programme.solve().unwrap();
-        println!(
-            "{name}: {} variables, cost {:.12e} for {cost:.12e}, gap {:.1e}",
-            programme.linear.len(),
-            best.cost,
-            gap(&best)
-        );
-        assert!(
-            (best.cost / cost - 1.0).abs() < 1e-7,
-            "{} for {cost}",
-            best.cost
-        );
-        assert!(gap(&best) < 1e-8, "{}", gap(&best));
+        let certificate = Certificate::of(&programme, &best);
+        println!("{name}, {} variables: {certificate:?}", best.x.len());
+        certificate.holds(&best);
+        let off = (certificate.cost / cost - 1.0).abs();
+        assert!(off < 1e-7, "{} for {cost}", certificate.cost);
         seen += 1;
     }
     assert_eq!(seen, 2);
+}
+
+/// A certificate that anything passes would be none.
+#[test]
+fn a_point_that_is_not_the_best_has_no_certificate() {
+    let mut programme = Programme::new(2);
+    programme.quadratic = vec![(0, 0, 2.0), (0, 1, 1.0), (1, 1, 2.0)];
+    programme.linear = vec![1.0, -4.0];
+    programme.equal(vec![(0, 1.0), (1, 1.0)], 1.0);
+    programme.at_most(vec![(1, 1.0)], 1.5);
+    let best = certified(&programme);
+    let of = |change: &dyn Fn(&mut Optimum)| {
+        let mut other = best.clone();
+        change(&mut other);
+        Certificate::of(&programme, &other)
+    };
+    let along = of(&|other| {
+        other.x[0] += 1e-3;
+        other.x[1] -= 1e-3;
+    });
+    assert!(along.gap() > 1e-6 && along.unbalanced > 1e-5, "{along:?}");
+    let off = of(&|other| other.x[1] += 1e-3);
+    assert!(off.broken > 1e-4, "{off:?}");
+    let pushed = of(&|other| other.pulls[0] -= 10.0);
+    assert!(
+        pushed.pushing > 0.1 && pushed.unbalanced > 0.1,
+        "{pushed:?}"
+    );
+    let pulled = of(&|other| other.ties[0] += 1e-3);
+    assert!(pulled.unbalanced > 1e-5, "{pulled:?}");
+}
+
+/// By rounds, which are the same on every machine.
+#[test]
+fn programmes_without_an_optimum_or_with_many_end_after_a_few_rounds() {
+    let rounds = |name: &str, programme: &Programme| {
+        let solver = programme.worked().unwrap();
+        let rounds = solver.solution.iterations;
+        println!("{name}: {rounds} rounds, {:?}", solver.solution.status);
+        rounds
+    };
+    // A chain of rows, each true with its neighbours, that contradict all together.
+    let mut chain = Programme::new(40);
+    for i in 0..40 {
+        chain.quadratic.push((i, i, 1.0));
+        chain.at_most(
+            vec![(i, 1.0), ((i + 1) % 40, -1.0)],
+            if i == 39 { -1.0 } else { 0.0 },
+        );
+    }
+    assert_eq!(chain.solve(), Err(NoOptimum::Infeasible));
+    assert!(rounds("a chain that contradicts itself", &chain) <= 40);
+    // Downhill without end along one edge, bounded along all others.
+    let mut open = Programme::new(3);
+    open.linear = vec![-1.0, -1.0, 1.0];
+    open.at_most(vec![(0, 1.0), (1, -1.0)], 1.0);
+    open.at_most(vec![(2, -1.0)], 0.0);
+    assert_eq!(open.solve(), Err(NoOptimum::Unbounded));
+    assert!(rounds("no end", &open) <= 40);
+    // Far more rows meet in the best point than it has coordinates, and each is said thrice.
+    let mut meeting = Programme::new(3);
+    meeting.linear = vec![0.0, 0.0, -1.0];
+    for k in 0..60 {
+        let angle = f64::from(k) * 0.1;
+        let (sin, cos) = (crate::num::sin(angle), crate::num::cos(angle));
+        for times in [1.0, 2.0, 1e-3] {
+            meeting.at_most(vec![(0, times * cos), (1, times * sin), (2, times)], times);
+        }
+    }
+    let best = certified(&meeting);
+    assert!(near(best.cost, -1.0), "{best:?}");
+    assert!(rounds("a point where 180 rows meet", &meeting) <= 40);
+    // Rows that contradict by next to nothing are the hardest.
+    for by in [1e-12, 1e-9, 1e-7, 1e-5] {
+        let mut close = Programme::new(2);
+        close.linear = vec![1.0, 1.0];
+        close.at_most(vec![(0, 1.0), (1, 1.0)], 0.0);
+        close.at_most(vec![(0, -1.0), (1, -1.0)], -by);
+        let rounds = rounds("rows that contradict by next to nothing", &close);
+        assert!(rounds <= MOST_ROUNDS, "{by}");
+    }
+    // And those of the demo, which have their optimum.
+    for (name, programme) in [("keel", keel()), ("whole", whole())] {
+        assert!(rounds(name, &programme) <= 40);
+    }
 }
 
 fn near(a: f64, b: f64) -> bool {
@@ -147,7 +360,7 @@ fn a_linear_programme_of_the_textbook() {
     programme.at_most(vec![(0, 3.0), (1, 2.0)], 18.0);
     programme.at_most(vec![(0, -1.0)], 0.0);
     programme.at_most(vec![(1, -1.0)], 0.0);
-    let best = programme.solve().unwrap();
+    let best = certified(&programme);
     assert!(near(best.x[0], 2.0) && near(best.x[1], 6.0), "{:?}", best.x);
     assert!(near(best.cost, -36.0) && near(best.dual, -36.0));
     for (pull, expected) in best.pulls.iter().zip([0.0, 1.5, 1.0, 0.0, 0.0]) {
@@ -166,7 +379,7 @@ fn a_quadratic_programme_worked_by_hand() {
         terms: vec![(0, 1.0), (1, 1.0)],
         bound: 1.0,
     });
-    let best = programme.solve().unwrap();
+    let best = certified(&programme);
     // x₁² + (1 − x₁)² + x₁ (1 − x₁) + x₁ = x₁² + 1.
     assert!(near(best.x[0], 0.0) && near(best.x[1], 1.0), "{:?}", best.x);
     assert!(near(best.cost, 1.0) && near(best.dual, best.cost));
@@ -197,12 +410,12 @@ fn ties_and_rows_said_again_have_their_optimum() {
     }
     programme.equal(vec![(0, 1.0), (1, -1.0)], 0.0);
     programme.equal(vec![(0, 2.0), (1, -2.0)], 0.0);
-    let best = programme.solve().unwrap();
-    assert!(near(best.cost, -1.0) && gap(&best) < 1e-8, "{best:?}");
+    let best = certified(&programme);
+    assert!(near(best.cost, -1.0), "{best:?}");
     assert!(near(best.x[0], 0.5) && near(best.x[1], 0.5), "{best:?}");
     // Without the equalities any of the edge will do.
     programme.equalities.clear();
-    let best = programme.solve().unwrap();
+    let best = certified(&programme);
     assert!(near(best.x[0] + best.x[1], 1.0), "{best:?}");
 }
 
@@ -234,7 +447,7 @@ fn a_programme_of_nothing_is_answered() {
     let mut free = Programme::new(2);
     free.quadratic = vec![(0, 0, 2.0), (1, 1, 4.0)];
     free.linear = vec![-2.0, 4.0];
-    let best = free.solve().unwrap();
+    let best = certified(&free);
     assert!(near(best.x[0], 1.0) && near(best.x[1], -1.0), "{best:?}");
     // No rows and no cost.
     assert!(near(Programme::new(3).solve().unwrap().cost, 0.0));
