@@ -273,6 +273,13 @@ fn with_the_dent_set_aside_the_whole_surface_comes_to_the_truth() {
     assert!(twice.largest < 0.1, "{}", twice.largest);
 }
 
+/// What is exact, however few its readings and whatever its shape, has nothing to be settled.
+#[test]
+fn an_exact_table_has_no_suspect() {
+    let found = super::suspects::find(&exact(), ON).unwrap();
+    assert_eq!((found.misprints, found.patches), (vec![], vec![]));
+}
+
 #[test]
 fn what_could_only_be_met_by_a_dent_is_named() {
     for (lines, misprint) in [(mended(), false), (demo(), true)] {
