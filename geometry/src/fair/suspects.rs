@@ -134,8 +134,8 @@ pub(super) const ROUNDS: usize = 40;
 /// In 899 made bodies with shoulders and narrow tails, read to 0.4 to 0.9 mm, of three ranges of seeds that nothing was
 /// tuned on: of 9 mm 97 to 99 % were found over all places, all but one between the end stations and four fifths at a first
 /// or last one; of an eighth of an inch 64 to 73 %, that is 70 to 82 % between the end stations and 20 to 37 % at
-/// them; with half a false suspect in twenty bodies. On exact tables of hulls 9 mm was found everywhere but at a sharp skeg
-/// and the last stations. What the section of the others puts within the reading's own tolerance is no misprint. A hollow
+/// them; with half a false suspect in twenty bodies. On exact tables of hulls 9 mm was found everywhere but at a first
+/// station, a tight bilge, and a sharp skeg at the last stations. What the section of the others puts within the reading's own tolerance is no misprint. A hollow
 /// that reaches the first or last station is not judged.
 ///
 /// # Source
