@@ -364,6 +364,8 @@ struct Tally {
     /// Found and planted, by size (9 mm, an eighth) and place: between the ends, and at the first and last station.
     found: [[[usize; 2]; 2]; 2],
     wrong: usize,
+    /// A row for each body.
+    rows: Vec<String>,
 }
 
 /// Plants 9 mm and an eighth of an inch in each body, at two stations drawn at random.
@@ -376,6 +378,7 @@ fn judged(seeds: core::ops::Range<u64>) -> Tally {
         let lines = read.body.lines(&read.table);
         let suspects = suspects(&lines);
         let ends = [read.table[0].0, read.table[read.table.len() - 1].0];
+        let mut told = Vec::new();
         for (k, fault) in faults.iter().enumerate() {
             let point = PointId(u32::try_from(fault.point).unwrap());
             let x = lines
@@ -383,8 +386,14 @@ fn judged(seeds: core::ops::Range<u64>) -> Tally {
                 .unwrap()
                 .x;
             let end = usize::from(ends.contains(&x));
-            let hit = suspects.misprints.iter().any(|m| m.point == point);
-            tally.found[k][end][0] += usize::from(hit);
+            let hit = suspects.misprints.iter().find(|m| m.point == point);
+            told.push(format!(
+                "{:+.1} at {}: {}",
+                fault.by,
+                lines.point_name(point),
+                hit.map_or("NOT found".to_owned(), |m| format!("found ({:.1})", m.t))
+            ));
+            tally.found[k][end][0] += usize::from(hit.is_some());
             tally.found[k][end][1] += 1;
         }
         let planted = |id: PointId| faults.iter().any(|f| f.point == id.0 as usize);
@@ -394,6 +403,15 @@ fn judged(seeds: core::ops::Range<u64>) -> Tally {
             tell(&format!("{seed}"), &lines, &suspects);
         }
         tally.wrong += wrong;
+        let made = &read.made;
+        tally.rows.push(format!(
+            "{seed:5}  {:6.0}  {:4.2}  {:4.2}  {:5.2}  {:74}  {wrong:5}",
+            made.length,
+            made.fullness,
+            made.peak,
+            made.noise,
+            told.join("; ")
+        ));
     }
     for (k, size) in ["9 mm", "an eighth"].into_iter().enumerate() {
         let [[a, b], [c, d]] = tally.found[k];
@@ -416,6 +434,7 @@ fn judged_by_two(seeds: core::ops::Range<u64>) -> Tally {
     let mut sum = Tally::default();
     for half in halves {
         sum.wrong += half.wrong;
+        sum.rows.extend(half.rows);
         for (k, size) in half.found.iter().enumerate() {
             for (e, place) in size.iter().enumerate() {
                 for (n, count) in place.iter().enumerate() {
@@ -438,6 +457,11 @@ fn what_is_planted_in_bodies_made_at_random_is_found() {
     let [nine, eighth] = tally
         .found
         .map(|[within, end]| [within[0] + end[0], within[1] + end[1]]);
+    println!(
+        " seed  length  full  peak  noise  {:74}  false\n{}",
+        "planted (mm), where, and whether it was found (by its t)",
+        tally.rows.join("\n")
+    );
     println!(
         "9 mm: {nine:?}, an eighth: {eighth:?}, {} false",
         tally.wrong

@@ -148,8 +148,21 @@ impl Shape {
     }
 }
 
+/// What a body was made of.
+pub struct Made {
+    /// mm.
+    pub length: f64,
+    /// Exponent of its sections: 2 is an ellipse, more is fuller at the shoulders.
+    pub fullness: f64,
+    /// How far its crown is drawn in to a peak, as a share of the lesser of half its breadth and half its height.
+    pub peak: f64,
+    /// Most by which a reading is out, mm.
+    pub noise: f64,
+}
+
 /// A body as it was read.
 pub struct Read {
+    pub made: Made,
     pub table: Table,
     pub body: Body,
     /// Section normals, point by point.
@@ -213,6 +226,12 @@ pub fn made(seed: u64) -> Read {
         run_lines: Vec::new(),
     };
     Read {
+        made: Made {
+            length: shape.length,
+            fullness: shape.boxy,
+            peak: shape.peak,
+            noise,
+        },
         table,
         body,
         normals,
@@ -220,9 +239,10 @@ pub fn made(seed: u64) -> Read {
     }
 }
 
-/// A fault that was planted, by the number of its point.
+/// A fault that was planted, by the number of its point, and how large, mm.
 pub struct Fault {
     pub point: usize,
+    pub by: f64,
 }
 
 /// Number of a point among all.
@@ -248,7 +268,7 @@ impl Read {
             let by = self.dice.sign() * size;
             let [y, z] = self.normals[point];
             self.table[station].1[place].1[usize::from(z.abs() > y.abs())] += by;
-            faults.push(Fault { point });
+            faults.push(Fault { point, by });
         }
         faults
     }
