@@ -277,6 +277,9 @@ pub(super) struct Search<'a> {
     /// Stiffness of the loft against these weights, at most [`AS_DRAWN`].
     pub(super) lofted: f64,
     /// The same, but not so slack that it foretells nothing.
+/// How a bench is laid of offsets, with those that have no say in the girth.
+type Lay = fn(&Lines, &[Vec<Offset>], &[PointId]) -> Result<Bench, LoftError>;
+
     pub(super) as_drawn: f64,
     pub(super) stiffness: f64,
     pub(super) flagged: Vec<bool>,
@@ -354,15 +357,21 @@ impl<'a> Search<'a> {
     }
 
     pub(super) fn bench(&self) -> Result<Bench, LoftError> {
-        Bench::lay(self.lines, self.offsets, &self.without_say())
+        self.laid(Bench::lay)
     }
 
-    /// The points that have no say in the girth.
-    fn without_say(&self) -> Vec<PointId> {
-        (0..self.at.len())
-            .filter(|i| self.flagged[*i] || self.apart[*i])
-            .map(|i| self.offset(i).point)
-            .collect()
+    /// A bench on which what is flagged has no say in the girth. Where the rest is no section of its own, only that is left
+    /// out without which there is a loft.
+    fn laid(&self, lay: Lay) -> Result<Bench, LoftError> {
+        let without = |is_out: &dyn Fn(usize) -> bool| {
+            let out = (0..self.at.len()).filter(|i| is_out(*i));
+            let out: Vec<PointId> = out.map(|i| self.offset(i).point).collect();
+            lay(self.lines, self.offsets, &out)
+        };
+        match without(&|i| self.flagged[i] || self.apart[i]) {
+            Err(_) if self.apart.contains(&true) => without(&|i| self.apart[i]),
+            laid => laid,
+        }
     }
 
     /// Each reading against a fit.
@@ -402,7 +411,7 @@ impl<'a> Search<'a> {
 
     /// The same at these weights.
     pub(super) fn foretell_by(&self, weights: &[f64]) -> Result<Foretold, SuspectsError> {
-        let mut bench = Bench::lay_evened(self.lines, self.offsets, &self.without_say())?;
+        let mut bench = self.laid(Bench::lay_evened)?;
         let found = self.readings().foretold(&mut bench, weights, self.stop)?;
         found.ok_or(SuspectsError::Stopped)
     }
