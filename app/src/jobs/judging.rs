@@ -324,19 +324,12 @@ fn misprint_row(lines: &Lines, misprint: &Misprint) -> Option<Row> {
     } else {
         reading.half_breadth.as_ref()?
     };
-    let place = |mm: f64| {
-        if misprint.height {
-            [None, Some(mm)]
-        } else {
-            [Some(mm), None]
-        }
-    };
-    let put = |mm: f64, shown: &str| Way {
+    let put = |place: [Option<f64>; 2], shown: &str| Way {
         name: format!("Put {shown}"),
-        does: Does::PutRight(misprint.point, misprint.reading, place(mm)),
+        does: Does::PutRight(misprint.point, misprint.reading, place),
     };
     let mut ways: Vec<Way> = { misprint.slips.iter().take(2) }
-        .map(|slip| put(slip.mm, &slip.typed))
+        .map(|slip| put(misprint.put_right(slip), &slip.typed))
         .collect();
     let says = match (misprint.slips.first(), misprint.wanted) {
         (Some(slip), _) => {
@@ -345,7 +338,12 @@ fn misprint_row(lines: &Lines, misprint: &Misprint) -> Option<Row> {
         }
         (None, Some(wanted)) => {
             let shown = format_length_with_unit(wanted.mm, lines.unit);
-            ways.push(put(wanted.mm, &shown));
+            let place = if misprint.height {
+                [None, Some(wanted.mm)]
+            } else {
+                [Some(wanted.mm), None]
+            };
+            ways.push(put(place, &shown));
             format!("Neighbours want about {shown}. No simple slip explains it.")
         }
         (None, None) => "It lies far off its neighbours.".to_owned(),

@@ -3,9 +3,10 @@
 //! In: the text as typed, how its source counts, and the value that would fit with its standard deviation. Out: the slips
 //! that explain the text, the likeliest first, each with the text as it should have been typed.
 
+use super::suspects::Wanted;
 use crate::document::Counted;
 use crate::num;
-use crate::units::{INCH, LengthUnit, fixed, parse_length};
+use crate::units::{INCH, LengthUnit, fixed, format_length, parse_length};
 
 /// A value that does not fit, and what would.
 #[derive(Clone, Copy, Debug)]
@@ -20,7 +21,7 @@ pub struct Asked<'a> {
     pub wanted: f64,
     /// Its standard deviation, mm, over zero.
     pub sd: f64,
-    /// Cells of the same source that the text may have been exchanged with.
+    /// Cells of the same source that the text may have been exchanged with, or copied from.
     pub cells: &'a [Cell],
 }
 
@@ -33,6 +34,16 @@ pub struct Cell {
     pub typed: String,
     /// What it says, on the lines, mm.
     pub mm: f64,
+    /// What would fit there, as far as it is known.
+    pub wanted: Option<Wanted>,
+}
+
+impl Cell {
+    /// Whether a value fits there.
+    fn takes(&self, mm: f64) -> bool {
+        self.wanted
+            .is_some_and(|wanted| (mm - wanted.mm).abs() <= FURTHEST * wanted.sd)
+    }
 }
 
 /// What went wrong.
@@ -67,11 +78,18 @@ pub enum SlipKind {
         /// Whether what was written is too small.
         too_little: bool,
     },
-    /// The value of another cell.
+    /// Written for that of another cell, and that one for it.
     Cell {
         /// Its place.
         of: String,
     },
+    /// Another cell's text, written once more.
+    Copy {
+        /// Its place.
+        of: String,
+    },
+    /// The point's half-breadth written for its height, and its height for its half-breadth.
+    Coordinates,
 }
 
 /// One way in which a value may have come to be written for another.
@@ -79,10 +97,13 @@ pub enum SlipKind {
 pub struct Slip {
     /// What went wrong.
     pub kind: SlipKind,
-    /// The text as it should have been typed, in the notation of the one that was.
+    /// The text as it should have been typed, in the notation of the one that was: half-breadth / height, where both were
+    /// exchanged.
     pub typed: String,
     /// What that says, on the lines, mm.
     pub mm: f64,
+    /// What the point's height says then, where both were exchanged, on the lines, mm.
+    pub height_too: Option<f64>,
     /// How unlikely such a slip is beforehand, as the logarithm of a rate: 0 for exchanged digits.
     pub cost: f64,
     /// How unlikely it is altogether: the less, the likelier.
@@ -111,6 +132,7 @@ const LOST_MARK: f64 = 1.5;
 const TURNED_MARK: f64 = 2.0;
 const AMOUNT: f64 = 2.0;
 const OTHER_CELL: f64 = 2.0;
+const OTHER_COORDINATE: f64 = 2.0;
 
 /// Furthest from the wanted value, in standard deviations.
 const FURTHEST: f64 = 3.0;
@@ -150,6 +172,8 @@ impl Slip {
                 )
             }
             SlipKind::Cell { of } => format!("changed places with {of}"),
+            SlipKind::Copy { of } => format!("copied from {of}"),
+            SlipKind::Coordinates => "half-breadth and height changed places".to_owned(),
         }
     }
 }
@@ -180,16 +204,8 @@ pub fn slips(asked: &Asked<'_>) -> Vec<Slip> {
         let mm = asked.counted.on_the_lines(value);
         Some((candidate.kind, candidate.text, mm, candidate.cost))
     });
-    let cells = asked.cells.iter().map(|cell| {
-        let of = cell.name.clone();
-        (
-            SlipKind::Cell { of },
-            cell.typed.clone(),
-            cell.mm,
-            OTHER_CELL,
-        )
-    });
     let here = asked.counted.on_the_lines(written);
+    let cells = { asked.cells.iter() }.filter_map(|cell| of_a_cell(asked, (text, here), cell));
     let mut found: Vec<Slip> = Vec::new();
     for (kind, typed, mm, cost) in read.chain(cells) {
         let off = (mm - asked.wanted) / asked.sd;
@@ -201,6 +217,7 @@ pub fn slips(asked: &Asked<'_>) -> Vec<Slip> {
             kind,
             typed,
             mm,
+            height_too: None,
             cost,
             score,
         };
@@ -213,6 +230,60 @@ pub fn slips(asked: &Asked<'_>) -> Vec<Slip> {
     }
     found.sort_by(|a, b| a.score.total_cmp(&b.score));
     found
+}
+
+/// What a cell tells of a text that says `here`: each stands in the other's place, or the text is the cell's once more. Then
+/// what it should be is what fits.
+fn of_a_cell(
+    asked: &Asked<'_>,
+    (text, here): (&str, f64),
+    cell: &Cell,
+) -> Option<(SlipKind, String, f64, f64)> {
+    let of = cell.name.clone();
+    if num::same(cell.mm, here) {
+        let copied = cell.typed.trim() == text && cell.takes(cell.mm);
+        let typed = copied.then(|| said(asked, text))?;
+        let value = parse_length(&typed, asked.unit).ok()?;
+        let mm = asked.counted.on_the_lines(value);
+        return Some((SlipKind::Copy { of }, typed, mm, OTHER_CELL));
+    }
+    let exchanged = cell.takes(here) && !cell.takes(cell.mm);
+    exchanged.then(|| {
+        let typed = cell.typed.clone();
+        (SlipKind::Cell { of }, typed, cell.mm, OTHER_CELL)
+    })
+}
+
+/// The value that would fit, in the notation of a text.
+fn said(asked: &Asked<'_>, text: &str) -> String {
+    let value = asked.counted.of_the_source(asked.wanted);
+    let sixteenths = num::count_of((value.abs() / INCH * 16.0).round());
+    if let (Some(dashed), Ok(sixteenths)) = (Dashed::read(text), u32::try_from(sixteenths)) {
+        let negative = value < 0.0 && sixteenths > 0;
+        return Dashed { negative, ..dashed }.of_sixteenths(sixteenths);
+    }
+    let says = parse_length(text, asked.unit).unwrap_or_default();
+    Plain::of(text, asked.unit, says)
+        .changed(value - says)
+        .unwrap_or_else(|| format_length(value, asked.unit))
+}
+
+/// The slip by which a point's half-breadth stands for its height, by what the two say once they are back, as typed and on the
+/// lines, and by how far that is off what would fit, with its standard deviation, mm. None where it is too far off.
+pub(super) fn coordinates_exchanged(
+    [first, second]: [&str; 2],
+    [half_breadth, height]: [f64; 2],
+    (off, sd): (f64, f64),
+) -> Option<Slip> {
+    let off = off / sd;
+    (off.abs() <= FURTHEST).then(|| Slip {
+        kind: SlipKind::Coordinates,
+        typed: format!("{first} / {second}"),
+        mm: half_breadth,
+        height_too: Some(height),
+        cost: OTHER_COORDINATE,
+        score: 0.5 * off * off + OTHER_COORDINATE + num::ln(sd),
+    })
 }
 
 /// A text that may have been meant.

@@ -94,16 +94,49 @@ fn a_source_that_counts_the_other_way_has_the_slip_in_its_own_count() {
     assert!((found[0].mm - (1000.0 - 387.35)).abs() < 1e-9);
 }
 
-#[test]
-fn a_cell_beside_it_may_have_its_value() {
-    let cells = [Cell {
+fn cell(typed: &str, mm: f64, wanted: Option<f64>) -> Cell {
+    Cell {
         name: "STA 58".to_owned(),
-        typed: "1-5-7+".to_owned(),
-        mm: 455.6125,
-    }];
-    let found = slips(&asked("1-2-3", 455.4, &cells));
+        typed: typed.to_owned(),
+        mm,
+        wanted: wanted.map(|mm| Wanted { mm, sd: 0.6 }),
+    }
+}
+
+/// 1-2-3 is 365.125 mm, 1-5-7+ is 455.6125 mm.
+#[test]
+fn two_cells_are_exchanged_where_each_fits_in_the_others_place() {
+    let of = |wanted| slips(&asked("1-2-3", 455.4, &[cell("1-5-7+", 455.6125, wanted)]));
+    let found = of(Some(365.0));
     assert_eq!(found[0].words(), "changed places with STA 58");
     assert_eq!(found[0].typed, "1-5-7+");
+    // Where the other one is right as it stands, or nobody knows, it was not exchanged with this one.
+    for wanted in [Some(455.5), Some(367.5), None] {
+        let cell = |slip: &Slip| matches!(slip.kind, SlipKind::Cell { .. });
+        assert!(!of(wanted).iter().any(cell), "{wanted:?}");
+    }
+}
+
+#[test]
+fn a_cell_that_repeats_another_is_a_copy_and_should_say_what_fits() {
+    let of = |wanted: f64, there| slips(&asked("1-2-3", wanted, &[cell("1-2-3", 365.125, there)]));
+    let found = of(400.0, Some(365.0));
+    assert_eq!(found[0].words(), "copied from STA 58");
+    // 400 mm are 15 3/4 in.
+    assert_eq!(found[0].typed, "1-3-6");
+    // A likelier slip to the same value tells it.
+    assert_eq!(
+        of(387.35, Some(365.0))[0].words(),
+        "inches and eighths changed places"
+    );
+    // Nor is it one where the other does not fit either.
+    assert_eq!(of(400.0, Some(400.0)), []);
+    let beside = [cell("365.1", 365.1, Some(365.0))];
+    let plain = Asked {
+        unit: Mm,
+        ..asked("365.1", 400.04, &beside)
+    };
+    assert_eq!(slips(&plain)[0].typed, "400.0");
 }
 
 #[test]

@@ -40,6 +40,19 @@ pub struct Misprint {
     pub slips: Vec<Slip>,
 }
 
+impl Misprint {
+    /// Half-breadth (or the distance along a diagonal) and height that its reading is to say where a slip explains it; none
+    /// where that stays.
+    #[must_use]
+    pub fn put_right(&self, slip: &Slip) -> [Option<f64>; 2] {
+        if self.height {
+            [None, Some(slip.mm)]
+        } else {
+            [Some(slip.mm), slip.height_too]
+        }
+    }
+}
+
 /// The value that would fit.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Wanted {
@@ -264,6 +277,9 @@ pub(super) struct At {
     pub(super) place: usize,
 }
 
+/// How a bench is laid of offsets, with those that have no say in the girth.
+type Lay = fn(&Lines, &[Vec<Offset>], &[PointId]) -> Result<Bench, LoftError>;
+
 pub(super) struct Search<'a> {
     pub(super) lines: &'a Lines,
     pub(super) loft: &'a Loft,
@@ -277,9 +293,6 @@ pub(super) struct Search<'a> {
     /// Stiffness of the loft against these weights, at most [`AS_DRAWN`].
     pub(super) lofted: f64,
     /// The same, but not so slack that it foretells nothing.
-/// How a bench is laid of offsets, with those that have no say in the girth.
-type Lay = fn(&Lines, &[Vec<Offset>], &[PointId]) -> Result<Bench, LoftError>;
-
     pub(super) as_drawn: f64,
     pub(super) stiffness: f64,
     pub(super) flagged: Vec<bool>,

@@ -3,17 +3,20 @@
 //! In: a search, and which of its readings cannot be right. Out: its [`Misprint`]s, each with the value that would fit on
 //! the section of the others.
 
-use crate::document::{Fixes, On, Point, Reading, Recorded};
+use crate::document::{Counted, Fixes, On, Point, Reading, Recorded};
 use crate::lines::cuts;
 use crate::loft::{BenchFit, section_normal};
 use crate::num;
 use crate::units::{LengthUnit, parse_length};
 
-use super::slips::{Asked, Cell, Slip, slips};
+use super::slips::{Asked, Cell, Slip, coordinates_exchanged, slips};
 use super::suspects::{LEAST_MISPRINT, Misprint, NO_SAY, Search, SuspectsError, Wanted};
 
 /// Beyond three standard deviations of any slip, in the score's terms.
 const UNEXPLAINED: f64 = 8.0;
+
+/// At so many places round the girth the nearest to a point is sought.
+const ROUND: u32 = 200;
 
 /// Within how much a text says what was recorded, mm.
 const SAME_VALUE: f64 = 1e-3;
@@ -58,7 +61,8 @@ impl Search<'_> {
                 continue;
             }
             let slips = wanted.map_or_else(Vec::new, |wanted| {
-                self.slips(point, &point.readings[reading], recorded, *height, wanted)
+                let at = (point, &point.readings[reading], *height);
+                self.slips(at, recorded, wanted, [stiff, drawn])
             });
             // Where no slip explains it, the coordinate that the surface is square to is the likelier.
             let cost = match (slips.first(), wanted) {
@@ -79,12 +83,86 @@ impl Search<'_> {
                 likeliest = Some((cost, misprint));
             }
         }
+        if let Some((cost, exchanged)) = self.exchanged(i, point, [stiff, drawn])
+            && likeliest.as_ref().is_none_or(|(least, _)| cost < *least)
+        {
+            return Some(exchanged);
+        }
         likeliest.map(|(_, misprint)| misprint)
+    }
+
+    /// A point whose half-breadth was written for its height and its height for its half-breadth, where it fits so, with its
+    /// score.
+    fn exchanged(
+        &self,
+        i: usize,
+        point: &Point,
+        [stiff, drawn]: [&BenchFit; 2],
+    ) -> Option<(f64, Misprint)> {
+        let offset = self.offset(i);
+        let used = point.readings.iter().enumerate();
+        let mut used = used.filter(|(_, reading)| reading.set_aside.is_none());
+        let (n, reading, y, z) = used.find_map(|(n, reading)| {
+            let (y, z) = (reading.half_breadth.as_ref()?, reading.height.as_ref()?);
+            (offset.fixes == Fixes::Both).then_some((n, reading, y, z))
+        })?;
+        let counted = self.lines.counted(point.on, reading.source);
+        let read = |recorded: &Recorded, k: usize| {
+            let unit = self.read_in(reading, recorded, counted[k])?;
+            parse_length(&recorded.typed, unit).ok()
+        };
+        let place = [
+            counted[0].on_the_lines(read(z, 1)?),
+            counted[1].on_the_lines(read(y, 0)?),
+        ];
+        if num::same(place[0], y.value()) {
+            return None;
+        }
+        let moved = self.loft.moved_out(offset.point);
+        let outside = [place[0] + moved[0], place[1] + moved[1]];
+        let u = self.study.places[i][0];
+        let row = stiff.surface.row(u);
+        let far = |v: f64| {
+            let s = row.jet(v).s;
+            num::hypot(s.y - outside[0], s.z - outside[1])
+        };
+        let all = (0..=ROUND).map(|k| f64::from(k) / f64::from(ROUND));
+        let near = all.min_by(|a, b| far(*a).total_cmp(&far(*b)))?;
+        let wanted = [false, true].map(|height| {
+            let across = (i, height, (outside, near));
+            self.wanted_at(across, stiff, drawn)
+        });
+        // In the coordinate that the skin is square to.
+        let off = |k: usize| wanted[k].map(|wanted| (place[k] - wanted.mm, wanted.sd));
+        let square = [off(0), off(1)].into_iter().flatten();
+        let square = square.min_by(|a, b| a.1.total_cmp(&b.1))?;
+        let slip = coordinates_exchanged([&z.typed, &y.typed], place, square)?;
+        let misprint = Misprint {
+            point: point.id,
+            reading: n,
+            height: false,
+            read: y.value(),
+            wanted: wanted[0],
+            t: self.foretold.t[i],
+            slips: vec![slip.clone()],
+        };
+        Some((slip.score, misprint))
     }
 
     /// What one coordinate of a point would have to be, by the section of the others at its station.
     fn wanted(&self, i: usize, height: bool, stiff: &BenchFit, drawn: &BenchFit) -> Option<Wanted> {
-        let (mm, v) = self.crossing(i, height, stiff)?;
+        let place = (self.offset(i).recorded, self.study.places[i][1]);
+        self.wanted_at((i, height, place), stiff, drawn)
+    }
+
+    /// The same for another place that it may have, with about where round the girth that is.
+    fn wanted_at(
+        &self,
+        (i, height, place): (usize, bool, ([f64; 2], f64)),
+        stiff: &BenchFit,
+        drawn: &BenchFit,
+    ) -> Option<Wanted> {
+        let (mm, v) = self.crossing(i, height, stiff, place)?;
         let u = self.study.places[i][0];
         let offset = self.offset(i);
         let normal = section_normal(&stiff.surface.jet(u, v));
@@ -101,7 +179,7 @@ impl Search<'_> {
         let fitted = normal[0] * normal[0] * y + normal[1] * normal[1] * z;
         // The stiff surface may be out where the lines bend most: by about what the drawn ones say otherwise.
         let apart = self
-            .crossing(i, height, drawn)
+            .crossing(i, height, drawn, place)
             .map_or(0.0, |(other, _)| (other - mm) / 2.0);
         let own = self.study.sigma
             * self.study.sigma
@@ -117,14 +195,19 @@ impl Search<'_> {
     }
 
     /// Where the section comes to what else is known of a point: the coordinate in question, and its `v`.
-    fn crossing(&self, i: usize, height: bool, fit: &BenchFit) -> Option<(f64, f64)> {
+    fn crossing(
+        &self,
+        i: usize,
+        height: bool,
+        fit: &BenchFit,
+        ([y, z], near): ([f64; 2], f64),
+    ) -> Option<(f64, f64)> {
         let offset = self.offset(i);
-        let [u, near] = self.study.places[i];
+        let u = self.study.places[i][0];
         let row = fit.surface.row(u);
         if matches!(offset.on, On::Crown | On::Keel) {
             return Some((row.jet(near).s.z, near));
         }
-        let [y, z] = offset.recorded;
         let plane = match offset.fixes {
             Fixes::Along { angle } => {
                 let (sin, cos) = (num::sin(angle), num::cos(angle));
@@ -150,30 +233,16 @@ impl Search<'_> {
 
     fn slips(
         &self,
-        point: &Point,
-        reading: &Reading,
+        (point, reading, height): (&Point, &Reading, bool),
         recorded: &Recorded,
-        height: bool,
         wanted: Wanted,
+        fits: [&BenchFit; 2],
     ) -> Vec<Slip> {
-        let [half_breadths, heights] = self.lines.counted(point.on, reading.source);
-        let counted = if height { heights } else { half_breadths };
-        let source = self.lines.source(reading.source).and_then(|s| s.unit);
-        let units = [
-            source.unwrap_or(self.lines.unit),
-            self.lines.unit,
-            LengthUnit::Millimetres,
-            LengthUnit::Inches,
-        ];
-        // The unit that the text was read in is the one in which it says what was recorded.
-        let read_in = |unit: &LengthUnit| {
-            parse_length(&recorded.typed, *unit)
-                .is_ok_and(|mm| (counted.on_the_lines(mm) - recorded.mm).abs() < SAME_VALUE)
-        };
-        let Some(unit) = units.into_iter().find(read_in) else {
+        let counted = self.lines.counted(point.on, reading.source)[usize::from(height)];
+        let Some(unit) = self.read_in(reading, recorded, counted) else {
             return Vec::new();
         };
-        let cells = self.cells(point, reading, height);
+        let cells = self.cells(point, reading, height, fits);
         slips(&Asked {
             typed: &recorded.typed,
             unit,
@@ -184,15 +253,45 @@ impl Search<'_> {
         })
     }
 
+    /// The unit that a text was read in: the one in which it says what was recorded.
+    fn read_in(
+        &self,
+        reading: &Reading,
+        recorded: &Recorded,
+        counted: Counted,
+    ) -> Option<LengthUnit> {
+        let source = self.lines.source(reading.source).and_then(|s| s.unit);
+        let units = [
+            source.unwrap_or(self.lines.unit),
+            self.lines.unit,
+            LengthUnit::Millimetres,
+            LengthUnit::Inches,
+        ];
+        let says = |unit: &LengthUnit| {
+            parse_length(&recorded.typed, *unit)
+                .is_ok_and(|mm| (counted.on_the_lines(mm) - recorded.mm).abs() < SAME_VALUE)
+        };
+        units.into_iter().find(says)
+    }
+
     /// The cells of the same source beside a point: its line at the stations beside, and its station on the lines beside.
-    fn cells(&self, point: &Point, reading: &Reading, height: bool) -> Vec<Cell> {
+    fn cells(
+        &self,
+        point: &Point,
+        reading: &Reading,
+        height: bool,
+        [stiff, drawn]: [&BenchFit; 2],
+    ) -> Vec<Cell> {
         let cell = |other: &Point, name: String| {
             let beside = other.readings.iter().find(|r| r.source == reading.source)?;
             let recorded = beside.recorded(height)?;
+            let mut all = 0..self.at.len();
+            let i = all.find(|i| self.offset(*i).point == other.id);
             Some(Cell {
                 name,
                 typed: recorded.typed.clone(),
                 mm: recorded.mm,
+                wanted: i.and_then(|i| self.wanted(i, height, stiff, drawn)),
             })
         };
         let mut out = Vec::new();
