@@ -295,7 +295,7 @@ fn the_faired_tear_drop_names_its_two_faults_and_comes_to_the_truth() {
         table[11].1[k].1[1] -= 6.35;
         let lines = teardrop_body(1.0).lines(&table);
         let loft = Loft::build(&lines).unwrap();
-        let proposal = fair_whole(&lines, &loft, &|| false).unwrap();
+        let proposal = fair_whole(&lines, &loft, &|_| false).unwrap();
         let at = |s: usize, j: usize| table[..s].iter().map(|(_, p)| p.len()).sum::<usize>() + j;
         let past = proposal.moves.iter().filter(|m| m.is_past());
         let named: Vec<usize> = past.map(|m| m.point.0 as usize).collect();

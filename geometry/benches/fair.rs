@@ -63,7 +63,7 @@ fn whole(c: &mut Criterion) {
     let large = read_badly(body(40, 36));
     for (name, lines) in [("the demo", demo()), ("40 x 36", large)] {
         let loft = Loft::build(&lines).unwrap();
-        let proposal = fair_whole(&lines, &loft, ON).unwrap();
+        let proposal = fair_whole(&lines, &loft, &|_| false).unwrap();
         let past = proposal.moves.iter().filter(|m| m.is_past()).count();
         println!(
             "{name}: {} points, {past} past, stiffness {:?}",
@@ -71,7 +71,7 @@ fn whole(c: &mut Criterion) {
             proposal.stiffness
         );
         c.bench_function(&format!("whole-surface fairing, {name}"), |b| {
-            b.iter(|| fair_whole(black_box(&lines), &loft, ON).unwrap());
+            b.iter(|| fair_whole(black_box(&lines), &loft, &|_| false).unwrap());
         });
     }
 }

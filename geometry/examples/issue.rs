@@ -181,7 +181,7 @@ fn suspects(lines: &Lines) -> Result<Vec<Value>, String> {
 /// verdicts and suspects of the lines as they were read, how far the skin moved at their points, and which points stay, for
 /// they would lie past their tolerance.
 fn faired(lines: &Lines, loft: &Loft) -> Result<(Lines, Loft, Value), String> {
-    let proposed = fair_whole(lines, loft, &|| false);
+    let proposed = fair_whole(lines, loft, &|_| false);
     let proposed = proposed.map_err(|error| error.message(lines.unit))?;
     let past = proposed.moves.iter().filter(|moved| moved.is_past());
     let past: Vec<_> = past.map(|moved| moved.point).collect();

@@ -122,10 +122,7 @@ fn make(
             };
             written(&judging::judge_all(&lines, &loft, at, &some)?)?
         }
-        Work::Propose(wish) => {
-            at("the programme");
-            written(&judging::propose(&lines, &loft, wish)?)?
-        }
+        Work::Propose(wish) => written(&judging::propose(&lines, &loft, wish, at)?)?,
         Work::Offsets {
             form,
             spacing,

@@ -104,7 +104,7 @@ pub fn judge_all(
     rows.extend(section_rows(lines, &sections, &suspects));
     rows.extend(contradiction_rows(lines));
     at("the whole surface");
-    findings.fairing = match fair_whole(lines, loft, &|| false) {
+    findings.fairing = match fair_whole(lines, loft, &|_| false) {
         Ok(proposal) => stiffness_words(&proposal).unwrap_or_default(),
         Err(error) => error.message(lines.unit),
     };
@@ -757,15 +757,24 @@ fn taken(
 ///
 /// # Errors
 /// A sentence.
-pub fn propose(lines: &Lines, loft: &Loft, wish: Wish) -> Result<Proposed, String> {
+pub fn propose(
+    lines: &Lines,
+    loft: &Loft,
+    wish: Wish,
+    at: &dyn Fn(&str),
+) -> Result<Proposed, String> {
     let (title, says, proposal) = match wish {
         Wish::Whole => {
-            let proposal = fair_whole(lines, loft, &|| false);
+            let proposal = fair_whole(lines, loft, &|part| {
+                at(part);
+                false
+            });
             let proposal = proposal.map_err(|error| error.message(lines.unit))?;
             let says = whole_says(lines, loft, &proposal)?;
             ("The whole surface, faired".to_owned(), says, proposal)
         }
         Wish::Line { on, between, held } => {
+            at("the batten");
             let name = lines.line_name(on).unwrap_or_default();
             let (says, proposal) = batten_says((lines, loft), (on, &name), between, held)?;
             (format!("A batten along {name}"), says, proposal)

@@ -253,7 +253,7 @@ fn with_the_dent_set_aside_the_whole_surface_comes_to_the_truth() {
     };
     let lines = dent.iter().fold(lines, aside);
     let loft = Loft::build(&lines).unwrap();
-    let proposal = fair_whole(&lines, &loft, ON).unwrap();
+    let proposal = fair_whole(&lines, &loft, &|_| false).unwrap();
     assert_eq!(past(&lines, &proposal), Vec::<String>::new());
     // Known by the truth, the flattening is of the size that is said.
     let bias = proposal.bias.unwrap();
@@ -269,7 +269,7 @@ fn with_the_dent_set_aside_the_whole_surface_comes_to_the_truth() {
     let keel = judge(&faired, &again, On::Keel, None, ON).unwrap();
     assert_eq!(keel.word, Word::Fair);
     // What lies within its tolerances and is fair is left nearly alone.
-    let twice = fair_whole(&faired, &again, ON).unwrap();
+    let twice = fair_whole(&faired, &again, &|_| false).unwrap();
     assert!(twice.largest < 0.1, "{}", twice.largest);
 }
 
@@ -284,7 +284,7 @@ fn an_exact_table_has_no_suspect() {
 fn what_could_only_be_met_by_a_dent_is_named() {
     for (lines, misprint) in [(mended(), false), (demo(), true)] {
         let loft = Loft::build(&lines).unwrap();
-        let proposal = fair_whole(&lines, &loft, ON).unwrap();
+        let proposal = fair_whole(&lines, &loft, &|_| false).unwrap();
         let mut named = past(&lines, &proposal);
         if misprint {
             assert!(named.contains(&"STA 48, WL 32".to_owned()), "{named:?}");
@@ -308,7 +308,7 @@ fn what_could_only_be_met_by_a_dent_is_named() {
     let lines = demo();
     let loft = Loft::build(&lines).unwrap();
     assert_eq!(
-        fair_whole(&lines, &loft, &|| true),
+        fair_whole(&lines, &loft, &|_| true),
         Err(NoProposal::Stopped)
     );
 }

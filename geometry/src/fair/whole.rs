@@ -126,7 +126,7 @@ impl From<LoftError> for NoProposal {
 /// with a constant force, so that a misprint can't dent the surface far.
 ///
 /// # Errors
-/// [`NoProposal`]; `stop` is asked before each programme.
+/// [`NoProposal`]; `stop` is asked before each part, with the part's name.
 ///
 /// # Accuracy
 /// The optimum to 1e-9 of its cost. What the stiffness flattens is estimated by [`Proposal::bias`].
@@ -137,12 +137,12 @@ impl From<LoftError> for NoProposal {
 pub fn fair_whole(
     lines: &Lines,
     loft: &Loft,
-    stop: &dyn Fn() -> bool,
+    stop: &dyn Fn(&str) -> bool,
 ) -> Result<Proposal, NoProposal> {
     let net = Net::of(lines, loft)?;
     let offsets = loft.offsets(lines);
     let offsets: Vec<&Offset> = offsets.iter().flatten().collect();
-    if stop() {
+    if stop("its stiffness") {
         return Err(NoProposal::Stopped);
     }
     let stiffness = net.cross_validated(loft.points())?;
@@ -150,8 +150,8 @@ pub fn fair_whole(
     let mut whole = Whole::new(&net, &drawn, loft.points(), &offsets, stiffness);
     let mut surface = loft.surface().clone();
     let mut pulls = Vec::new();
-    for _ in 0..ROUNDS {
-        if stop() {
+    for round in 1..=ROUNDS {
+        if stop(&format!("round {round} of {ROUNDS}")) {
             return Err(NoProposal::Stopped);
         }
         (surface, pulls) = whole.round(&surface).map_err(NoProposal::NotFound)?;

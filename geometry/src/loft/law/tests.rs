@@ -427,7 +427,7 @@ fn lines_of_a_law_are_judged_but_its_readings_are_neither_searched_nor_faired() 
     };
     by_law(&crate::fair::suspects::find(&lines, &never).unwrap_err());
     let Err(crate::fair::whole::NoProposal::NoLoft(refused)) =
-        crate::fair::whole::fair_whole(&lines, &loft, &never)
+        crate::fair::whole::fair_whole(&lines, &loft, &|_| false)
     else {
         panic!("refused")
     };
