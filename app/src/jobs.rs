@@ -1,8 +1,8 @@
 //! Jobs that take longer than a frame: the page's hold on its worker.
 //!
-//! In: an order with its document. Out: a [`Stand`] to show, and a [`Made`] file, or several, each with more. One job runs at a time, and a new order
-//! takes the place of the last. A worker can't hear while it computes, so that stopping ends it; the next order starts a
-//! fresh one. `messages` is what the two say to each other.
+//! In: an order with its document. Out: a [`Stand`] to show, and a [`Made`] file, or several, each with more. One job runs
+//! at a time, and a new order takes the place of the last. A worker can't hear while it computes, so that stopping ends it;
+//! the next order starts a fresh one. `messages` is what the two say to each other.
 
 pub mod messages;
 

@@ -103,11 +103,6 @@ pub fn judge_all(
     let mut rows = suspect_rows(lines, Some(loft), &found, &suspects);
     rows.extend(section_rows(lines, &sections, &suspects));
     rows.extend(contradiction_rows(lines));
-    at("the whole surface");
-    findings.fairing = match fair_whole(lines, loft, &|_| false) {
-        Ok(proposal) => stiffness_words(&proposal).unwrap_or_default(),
-        Err(error) => error.message(lines.unit),
-    };
     findings.lines = { found.iter() }
         .map(|verdict| LineFound {
             band: band_of(verdict, &bands),
@@ -117,11 +112,13 @@ pub fn judge_all(
     findings.sections = { sections.iter() }
         .map(|verdict| section_said(lines, verdict))
         .collect();
-    Ok(Findings {
-        whole: true,
-        rows,
-        ..findings
-    })
+    findings.rows = rows;
+    findings.whole = true;
+    so_far(&findings)?;
+    at("the whole surface");
+    let proposal = fair_whole(lines, loft, &|_| false);
+    findings.fairing = proposal.ok().and_then(|p| stiffness_words(&p));
+    Ok(findings)
 }
 
 /// The band behind a line's comb, where that shows what was judged: a run line's stands on its height.
@@ -734,7 +731,7 @@ const LEAST_PULL: f64 = 0.01;
 fn stiffness_words(proposal: &Proposal) -> Option<String> {
     let (stiffness, bias) = (proposal.stiffness?, proposal.bias?);
     Some(format!(
-        "Its stiffness, {stiffness:.0}, is the one that best foretells readings left out; so stiff a fairing flattens full \
+        "The fairing's stiffness, {stiffness:.0}, is the one that best foretells readings left out; so stiff a fairing flattens full \
          places by up to about {} mm.",
         mm(bias)
     ))
@@ -812,7 +809,7 @@ fn whole_says(lines: &Lines, loft: &Loft, proposal: &Proposal) -> Result<Vec<Str
     };
     let [largest, rms] = moved(&[])?;
     let mut says = format!(
-        "Taken whole, it moves the skin by {largest} mm at most, {rms} mm on average (root of mean square)"
+        "Taken whole, it moves the skin at its points by {largest} mm at most, {rms} mm on average (root of mean square)"
     );
     let past = past_their_tolerance(proposal);
     if !past.is_empty() {
@@ -882,15 +879,19 @@ fn batten_says(
         Ok((needed, (then, again)))
     };
     let (all, (edited, after)) = needed(&[])?;
-    let (less, _) = needed(&past_their_tolerance(&batten.proposal))?;
-    if let (Some(now), Some(all), Some(less)) = (before.map(|judged| judged.needed), all, less) {
-        says.push(format!(
-            "To be fair the line must move {} mm as it stands; with all of this taken {} mm, without what lies past its \
-             tolerance {} mm.",
+    if let (Some(now), Some(all)) = (before.map(|judged| judged.needed), all) {
+        let mut taken = format!(
+            "To be fair the line must move {} mm as it stands; with all of this taken {} mm",
             mm(now),
-            mm(all),
-            mm(less)
-        ));
+            mm(all)
+        );
+        let past = past_their_tolerance(&batten.proposal);
+        if !past.is_empty()
+            && let (Some(less), _) = needed(&past)?
+        {
+            taken += &format!(", without what lies past its tolerance {} mm", mm(less));
+        }
+        says.push(taken + ".");
         if all > 0.9 * now {
             says.push(
                 "Little is gained so: let it move over more stations, or free what is held."

@@ -115,8 +115,8 @@ pub struct Findings {
     pub lofted: bool,
     /// Whether misprints were looked for; else the body is given by law.
     pub searched: bool,
-    /// What fairing the whole surface would go by, in a sentence.
-    pub fairing: String,
+    /// What fairing the whole surface would go by, in a sentence; it comes last.
+    pub fairing: Option<String>,
     /// How many lines are to be judged.
     pub count: usize,
     /// Each line's verdict.

@@ -145,7 +145,9 @@ impl Findings {
         let new: Vec<On> = all.iter().map(|(line, _)| line.on).collect();
         let former = self.found();
         let former = former.iter().flat_map(|(found, _)| &found.lines);
-        let former = former.filter(|line| !new.contains(&line.on));
+        let standing = self.standing.get();
+        let there = |on: On| standing.line_name(on).is_some();
+        let former = former.filter(|line| !new.contains(&line.on) && there(line.on));
         all.extend(former.map(|line| (line.clone(), false)));
         put_in_order(&mut all, |(a, _), (b, _)| b.ratio.total_cmp(&a.ratio));
         all
@@ -153,7 +155,9 @@ impl Findings {
 
     /// What was found of a line, and whether it is of the lines that stand.
     pub fn of(self, on: On) -> Option<(LineFound, bool)> {
-        self.lines().into_iter().find(|(line, _)| line.on == on)
+        let in_it = |found: Arc<Found>| found.lines.iter().find(|line| line.on == on).cloned();
+        let new = self.so_far().and_then(in_it).map(|line| (line, true));
+        new.or_else(|| Some((in_it(self.found()?.0)?, false)))
     }
 
     /// What is judged just now, and why it came to nothing.

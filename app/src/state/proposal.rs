@@ -49,12 +49,9 @@ impl Proposal {
             let standing = derived.standing.get();
             let asked = proposal.pending(jobs).then(|| proposal.asked.get_value());
             let stands = { proposal.offered.get_untracked() }.map(|(of, _, wish)| (of, wish));
-            // Another unit or title changes nothing.
-            let stale = stands.or(asked.flatten()).filter(|(of, _)| {
-                let others = || of.fingerprint() != standing.fingerprint();
-                !Arc::ptr_eq(of, &standing)
-                    && (of.allowed_turns != standing.allowed_turns || others())
-            });
+            // What was asked last is wanted, where that is worked out just now.
+            let last = asked.flatten().or(stands);
+            let stale = last.filter(|(of, _)| !alike(of, &standing));
             if let Some((of, wish)) = stale {
                 proposal.withdraw(jobs, (&of, &standing), wish);
             }
@@ -90,7 +87,8 @@ impl Proposal {
     /// tolerance or other turns allowed, the same is worked out anew.
     fn withdraw(self, jobs: Jobs, (of, standing): (&Lines, &Arc<Lines>), wish: Wish) {
         self.leave();
-        let free = jobs.stand.get_untracked() == Stand::Idle || self.pending(jobs);
+        let running = matches!(jobs.stand.get_untracked(), Stand::Running { .. });
+        let free = !running || self.pending(jobs);
         let anew = free && self.session.locked().is_none() && places(of) == places(standing);
         if anew {
             self.order(jobs, standing, wish);
@@ -141,7 +139,7 @@ impl Proposal {
     pub fn hear(self, made: &Made) {
         let standing = self.session.standing_now();
         let of = self.asked.get_value();
-        let of = of.filter(|(of, _)| Arc::ptr_eq(of, &standing));
+        let of = of.filter(|(of, _)| alike(of, &standing));
         match (serde_json::from_slice(&made.bytes), of) {
             (Ok(proposed), Some((of, wish))) => self.offer(of, proposed, wish),
             (Ok(_), None) => self.session.say(
@@ -175,7 +173,15 @@ impl Proposal {
         let there = self.offered.with_untracked(Option::is_some);
         if there {
             self.offered.set(None);
-            self.session.beside.set(None);
+            // What is drawn beside may be another thing by now.
+            self.session.beside.update(|beside| {
+                if beside
+                    .as_ref()
+                    .is_some_and(|beside| beside.before.is_none())
+                {
+                    *beside = None;
+                }
+            });
         }
         there
     }
@@ -248,6 +254,12 @@ impl Proposal {
             self.session.beside.set(None);
         }
     }
+}
+
+/// Whether the same would be proposed for two states: another unit or title changes nothing.
+fn alike(of: &Arc<Lines>, standing: &Arc<Lines>) -> bool {
+    let same = || of.fingerprint() == standing.fingerprint();
+    Arc::ptr_eq(of, standing) || (of.allowed_turns == standing.allowed_turns && same())
 }
 
 /// Where the points stand that the surface goes by.

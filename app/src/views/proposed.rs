@@ -143,7 +143,7 @@ pub fn ProposedLines() -> impl IntoView {
                         <span class="quiet" hidden=reasoned>"Say why first."</span>
                     </div>
                     <ul class="moves">{moves}</ul>
-                    <details hidden=rest == 0><summary>{format!("{rest} more, all smaller")}</summary><ul class="moves">{more}</ul></details>
+                    <details hidden=rest == 0><summary>{format!("{rest} more")}</summary><ul class="moves">{more}</ul></details>
                 </section>
             }
         })

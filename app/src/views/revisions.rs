@@ -401,7 +401,13 @@ fn taken_words(moved: &TakenMove) -> String {
 /// A proposal that was taken between the two states: its reason and its moves.
 fn one_taken(taken: &Taken) -> impl IntoView + use<> {
     let count = taken.moves.len();
-    let moves = { taken.moves.iter() }.map(|moved| view! { <li>{taken_words(moved)}</li> });
+    let shows = |moved: &&TakenMove| {
+        let by = [moved.half_breadth, moved.height].into_iter().flatten();
+        by.map(f64::abs).fold(0.0, f64::max) >= STILL
+    };
+    let shown: Vec<_> = taken.moves.iter().filter(shows).collect();
+    let rest = count - shown.len();
+    let moves = { shown.into_iter() }.map(|moved| view! { <li>{taken_words(moved)}</li> });
     let why =
         (!taken.reason.is_empty()).then(|| view! { <p>{format!("Why: {}", taken.reason)}</p> });
     view! {
@@ -411,6 +417,7 @@ fn one_taken(taken: &Taken) -> impl IntoView + use<> {
             <details>
                 <summary>{if count == 1 { "Its one move".to_owned() } else { format!("Its {count} moves") }}</summary>
                 <ul>{moves.collect_view()}</ul>
+                <p class="quiet" hidden=rest == 0>{format!("{rest} of less than 0.05 mm.")}</p>
             </details>
         </section>
     }

@@ -50,7 +50,11 @@ pub fn ToSettle() -> impl IntoView {
         (true, false) => "Nothing: no line is unfair and no source contradicts another.",
     };
     let searched = move || findings.found().is_none_or(|(found, _)| found.searched);
-    let fairing = move || findings.found().map(|(found, _)| found.fairing.clone());
+    let fairing = move || {
+        findings
+            .found()
+            .and_then(|(found, _)| found.fairing.clone())
+    };
     let nothing = move || rows.with(|rows| rows.as_ref().is_some_and(Vec::is_empty));
     // The whole surface would be drawn towards a misprint, or be held by it.
     let first = move || {
@@ -72,6 +76,15 @@ pub fn ToSettle() -> impl IntoView {
             .map(|line| kept(brief_key(&line), move || brief(session, line.clone())))
             .collect()
     };
+    // The button goes; the focus stays with the list.
+    let stop = move || {
+        findings.stop();
+        exchange::focus(".settle h2");
+    };
+    let again = move || {
+        findings.again();
+        exchange::focus(".settle h2");
+    };
     let long = move || {
         let stand = findings.stand();
         matches!(stand, Stand::Running { age, .. } if age == Age::Stoppable)
@@ -80,8 +93,8 @@ pub fn ToSettle() -> impl IntoView {
         <section class="settle" aria-label="To settle">
             <h2 tabindex="-1">"To settle "<span class="count">{count}</span></h2>
             <p class="quiet" role="status">{move || what_is_done(findings)}</p>
-            <button data-kind="lesser" hidden=move || !long() on:click=move |_| findings.stop()>"Stop judging"</button>
-            <button data-kind="lesser" hidden=move || !findings.is_stopped() on:click=move |_| findings.again()>"Judge them all"</button>
+            <button data-kind="lesser" hidden=move || !long() on:click=move |_| stop()>"Stop judging"</button>
+            <button data-kind="lesser" hidden=move || !findings.is_stopped() on:click=move |_| again()>"Judge them all"</button>
             <ol>{list(listed_rows)}</ol>
             <p class="quiet" hidden=move || !nothing()>{says_nothing}</p>
             <p class="quiet" hidden=searched>"The readings of a body given by law are not searched for misprints."</p>
@@ -128,31 +141,31 @@ pub fn WayThere(
 
 /// What is judged just now, and what it came to.
 fn what_is_done(findings: Findings) -> String {
+    let found = findings.found();
     let done = || {
         findings.judged().map_or_else(String::new, |[judged, of]| {
             format!(" {judged} of {of} lines are judged.")
         })
     };
-    match (findings.stand(), findings.found()) {
-        (Stand::Idle, _) if findings.is_stopped() => format!("Judging was stopped.{}", done()),
-        (Stand::Failed(why), _) => format!("Not all is judged. {why}"),
-        (Stand::Running { part, age, .. }, found) if age >= Age::Shown => {
-            let list = match found {
-                None => " What is to be settled is listed once all is judged.",
-                Some(_) => " The list is as it was before the last edit.",
-            };
+    let list = match &found {
+        None => " What is to be settled is listed once all is judged.",
+        Some((_, false)) => " The list is as it was before the last edit.",
+        Some((_, true)) => "",
+    };
+    match findings.stand() {
+        Stand::Idle if findings.is_stopped() => format!("Judging was stopped.{}{list}", done()),
+        Stand::Failed(why) => format!("Not all is judged. {why}"),
+        Stand::Running { part, age, .. } if age >= Age::Shown => {
             format!("Judging, now: {part}.{}{list}", done())
         }
-        (_, Some((_, false))) => "As it was before the last edit.".to_owned(),
-        (Stand::Running { .. } | Stand::Idle, _) => String::new(),
+        Stand::Running { .. } | Stand::Idle if found.is_some() => list.trim_start().to_owned(),
+        Stand::Running { .. } | Stand::Idle => String::new(),
     }
 }
 
 /// A row that says the same is the same, and keeps the focus.
 fn key(row: &Row) -> String {
-    let ways = row.ways.iter().map(|way| way.name.as_str());
-    let all = [row.title.as_str(), row.says.as_str()];
-    all.into_iter().chain(ways).collect::<Vec<_>>().join("\n")
+    format!("{} {} {:?} {:?}", row.title, row.says, row.point, row.ways)
 }
 
 fn one(session: Session, row: Row) -> impl IntoView {

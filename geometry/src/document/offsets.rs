@@ -76,8 +76,8 @@ pub struct Offset {
     pub moved: [bool; 2],
 }
 
-/// Past its tolerance by less than this a point still is within it, mm: accepted values are kept to it.
-const PAST: f64 = 0.005;
+/// Past its tolerance by less than this a point still is within it, mm: accepted values are kept to half of it.
+pub(crate) const PAST: f64 = 0.02;
 
 impl Offset {
     /// How far the point is accepted past its readings' tolerance, mm; none where it stands within.

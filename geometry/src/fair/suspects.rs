@@ -168,7 +168,7 @@ pub fn find(lines: &Lines, stop: &dyn Fn() -> bool) -> Result<Suspects, Suspects
     };
     let sure: Vec<usize> = sure.into_iter().filter(|i| !within(i)).collect();
     let mut misprints = search.misprints(&sure)?;
-    // What a person keeps as true is in doubt no longer, nor is what the lines overrule.
+    // What a person keeps as true is in doubt no longer, nor is a patch that the lines overrule.
     misprints.retain(|misprint| !is_kept(lines, misprint.point, misprint.reading));
     let overruled = |id: &PointId| {
         let mut of = offsets.iter().flatten().filter(|o| o.point == *id);
@@ -382,7 +382,7 @@ impl<'a> Search<'a> {
             lay(self.lines, self.offsets, &out)
         };
         match without(&|i| self.flagged[i] || self.apart[i]) {
-            Err(_) if self.apart.contains(&true) => without(&|i| self.apart[i]),
+            Err(_) => without(&|i| self.apart[i]),
             laid => laid,
         }
     }

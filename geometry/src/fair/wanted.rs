@@ -83,12 +83,12 @@ impl Search<'_> {
                 likeliest = Some((cost, misprint));
             }
         }
-        if let Some((cost, exchanged)) = self.exchanged(i, point, [stiff, drawn])
-            && likeliest.as_ref().is_none_or(|(least, _)| cost < *least)
-        {
-            return Some(exchanged);
+        // What the section itself puts within its tolerance is not exchanged either.
+        let (least, misprint) = likeliest?;
+        match self.exchanged(i, point, [stiff, drawn]) {
+            Some((cost, exchanged)) if cost < least => Some(exchanged),
+            _ => Some(misprint),
         }
-        likeliest.map(|(_, misprint)| misprint)
     }
 
     /// A point whose half-breadth was written for its height and its height for its half-breadth, where it fits so, with its
@@ -283,7 +283,7 @@ impl Search<'_> {
         [stiff, drawn]: [&BenchFit; 2],
     ) -> Vec<Cell> {
         let cell = |other: &Point, name: String| {
-            let beside = other.readings.iter().find(|r| r.source == reading.source)?;
+            let beside = other.used().find(|r| r.source == reading.source)?;
             let recorded = beside.recorded(height)?;
             let mut all = 0..self.at.len();
             let i = all.find(|i| self.offset(*i).point == other.id);

@@ -6,14 +6,12 @@
 //! how the whole surface gives to each is one more solve.
 
 use super::programme::{NoOptimum, Programme};
+use crate::document::offsets::PAST;
 use crate::document::{Edit, Fixes, Lines, Moved, Offset, On, PointId};
 use crate::loft::{Answers, Drawn, Loft, LoftError, LoftPoint, Net, normal_of};
 use crate::num::linear::{Terms, times};
 use crate::spline::Surface;
 use crate::units::{LengthUnit, Message};
-
-/// A point is met by a dent only, where it lies further than this past its tolerance, mm.
-const PAST: f64 = 0.02;
 
 /// Twice the pull of closeness: how much each millimetre past its tolerance costs a point, beside the energy.
 const SHOULDER: f64 = 2.0;
@@ -437,13 +435,18 @@ fn moves(
         let now = accepted_now(offset);
         let by = [0, 1].map(|k| Some(to[k]? - now[k]?));
         if by.iter().flatten().any(|by| by.abs() >= STEP / 2.0) {
+            let off = along(place[0] - y, place[1] - z);
+            let tolerance = offset.fixes.tolerance_along(offset.tolerance, normal);
+            // Only who stands at the end of his tolerance pulls; what else a solver says of him is its own error.
+            let at_its_end = off.abs() > tolerance - PAST;
+            let pull = pulls.get(k).copied().filter(|_| at_its_end);
             proposal.moves.push(PointMove {
                 point: point.point,
                 to,
                 by,
-                off: along(place[0] - y, place[1] - z),
-                tolerance: offset.fixes.tolerance_along(offset.tolerance, normal),
-                pull: pulls.get(k).copied().unwrap_or_default(),
+                off,
+                tolerance,
+                pull: pull.unwrap_or_default(),
             });
         }
     }

@@ -146,6 +146,7 @@ pub struct Curved {
 pub fn draw_curvature(scene: &Scene<'_>, combs: &BTreeSet<On>, scales: &Scales) -> Curved {
     let mut drawn = Combs::default();
     let mut strip = Drawing::default();
+    let mut hollows = Vec::new();
     for (on, branches) in scene.fine.iter().filter(|(on, _)| combs.contains(on)) {
         let Some(seen) = Seen::of(scene, *on, scales) else {
             continue;
@@ -161,14 +162,15 @@ pub fn draw_curvature(scene: &Scene<'_>, combs: &BTreeSet<On>, scales: &Scales) 
                 }
                 drawn.add(&denser(run, TEETH / frame.scale.0), &seen);
             }
-            let mut hollows = branch.hollows(SLIGHT / seen.scale);
-            put_in_order(&mut hollows, |a, b| {
-                b.deepest.curvature.total_cmp(&a.deepest.curvature)
-            });
-            for hollow in hollows {
-                drawn.name(scene, &hollow, &seen);
-            }
+            let of = branch.hollows(SLIGHT / seen.scale);
+            hollows.extend(of.into_iter().map(|hollow| (hollow, seen)));
         }
+    }
+    put_in_order(&mut hollows, |(a, _), (b, _)| {
+        b.deepest.curvature.total_cmp(&a.deepest.curvature)
+    });
+    for (hollow, seen) in &hollows {
+        drawn.name(scene, hollow, seen);
     }
     draw_strip(scene, scales, &mut strip);
     let legend = drawn.legend(scene, combs, scales);
@@ -214,6 +216,7 @@ fn in_sight<'a>(run: &'a [Tooth], seen: &Seen, width: f64) -> &'a [Tooth] {
 }
 
 /// How a comb is seen.
+#[derive(Clone, Copy)]
 struct Seen {
     frame: Frame,
     /// From above; else from the side.
