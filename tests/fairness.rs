@@ -16,6 +16,7 @@ use geometry::document::{
     Sense, SkinSide, TableOptions, Tip, read_table,
 };
 use geometry::fair::suspects::{Suspects, SuspectsError, find};
+use geometry::fair::verdict::{Word, judge};
 use geometry::fair::whole::fair_whole;
 use geometry::lines::node_at;
 use geometry::loft::Loft;
@@ -623,6 +624,31 @@ fn put_right() -> Lines {
     let reading = &mut lines.points[at].readings[0];
     reading.half_breadth.as_mut().unwrap().put_right = Some(15.25 * 25.4);
     lines
+}
+
+/// The relic's readings at the tail are twice as good as the sheet's: what is left of the hollow after a fairing is not laid
+/// to them.
+#[test]
+fn a_faired_keel_is_blamed_where_its_hollow_lies() {
+    let lines = put_right();
+    let loft = Loft::build(&lines).unwrap();
+    let proposal = fair_whole(&lines, &loft, &|_| false).unwrap();
+    let past = proposal.moves.iter().filter(|moved| moved.is_past());
+    let past: Vec<_> = past.map(|moved| moved.point).collect();
+    let keel = |without: &[PointId]| {
+        let then = lines.apply(&proposal.edit(without)).unwrap();
+        let again = loft.again(&then).unwrap();
+        let verdict = judge(&then, &again, On::Keel, None, &|| false).unwrap();
+        let judged = verdict.judged.unwrap();
+        let at = judged.stretch.unwrap().at;
+        let label = then.nearest_station(at).unwrap().label.clone();
+        (verdict.word, label, judged.allowed)
+    };
+    let (word, at, allowed) = keel(&past);
+    assert_eq!((word, at.as_str()), (Word::Unfair, "101"));
+    assert!((allowed - 1.6).abs() < 1e-9, "{allowed}");
+    let (word, at, _) = keel(&[]);
+    assert_eq!((word, at.as_str()), (Word::FairWithinReadings, "101"));
 }
 
 /// The slips that a sheet's own cells tell: two half-breadths exchanged along a line and round a station, one copied from

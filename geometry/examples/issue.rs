@@ -10,7 +10,7 @@ use std::fs;
 use std::path::Path;
 use std::process::ExitCode;
 
-use geometry::compare::moved_at_points;
+use geometry::compare::{moved_at_points, moved_over_all};
 use geometry::document::{
     Edit, Folder, Lines, TableOptions, Taken, TakenMove, read_folder, read_table, write_folder,
 };
@@ -204,7 +204,8 @@ fn faired(lines: &Lines, loft: &Loft) -> Result<(Lines, Loft, Value), String> {
     };
     let fair = lines.apply(&edit).map_err(|error| error.to_string())?;
     let after = Loft::build(&fair).map_err(|error| error.to_string())?;
-    let [largest, rms] = moved_at_points(loft, &after);
+    let [largest, _] = moved_over_all(loft, &after);
+    let [_, rms] = moved_at_points(loft, &after);
     let found = json!({
         "lines": verdicts(lines, loft)?,
         "suspects": suspects(lines)?,

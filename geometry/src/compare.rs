@@ -168,6 +168,19 @@ pub fn moved_at_points(before: &Loft, after: &Loft) -> [f64; 2] {
     [largest, (squares / count.max(1.0)).sqrt()]
 }
 
+/// How far the skin moved: at most, and on average.
+///
+/// # Units
+/// mm.
+///
+/// # Accuracy
+/// As [`compare`], which says the same.
+#[must_use]
+pub fn moved_over_all(before: &Loft, after: &Loft) -> [f64; 2] {
+    let (largest, mean) = over_all([before.surface(), after.surface()]);
+    [largest.map_or(0.0, |largest| largest.by.abs()), mean]
+}
+
 /// The lines of a document, from the crown round to the keel.
 fn all_lines(lines: &Lines) -> Vec<On> {
     let planes = lines.planes_by_level();

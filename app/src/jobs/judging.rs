@@ -2,7 +2,7 @@
 //!
 //! In: a document and its loft. Out: [`Findings`]. The worker does it; the page only shows what it says.
 
-use geometry::compare::moved_at_points;
+use geometry::compare::moved_over_all;
 use geometry::document::{Contradiction, Lines, On, Point, PointId, Reading, StationId, Turns};
 use geometry::fair::batten::{BattenOptions, lay_batten};
 use geometry::fair::outcome::worse;
@@ -708,7 +708,11 @@ fn move_found(lines: &Lines, moved: &PointMove, hardest: f64) -> MoveFound {
     };
     let by: Vec<String> = [by(0, "y"), by(1, "z")].into_iter().flatten().collect();
     let stands = if moved.is_past() { "past" } else { "within" };
-    let mut says = format!("{} mm, {stands} ±{}", by.join(", "), mm(moved.tolerance));
+    // As the reading has it; square to the skin a share of the move stands against the same share of it.
+    let tolerance = lines
+        .point(moved.point)
+        .map_or(moved.tolerance, |point| point.merged().tolerance);
+    let mut says = format!("{} mm, {stands} ±{}", by.join(", "), mm(tolerance));
     let pull = moved.pull / hardest;
     if pull >= LEAST_PULL {
         says += &format!(", pull {pull:.2}");
@@ -805,16 +809,15 @@ pub fn propose(
 fn whole_says(lines: &Lines, loft: &Loft, proposal: &Proposal) -> Result<Vec<String>, String> {
     let moved = |without: &[PointId]| -> Result<[String; 2], String> {
         let (_, again) = taken((lines, loft), proposal, without)?;
-        Ok(moved_at_points(loft, &again).map(mm))
+        Ok(moved_over_all(loft, &again).map(mm))
     };
-    let [largest, rms] = moved(&[])?;
-    let mut says = format!(
-        "Taken whole, it moves the skin at its points by {largest} mm at most, {rms} mm on average (root of mean square)"
-    );
+    let [largest, mean] = moved(&[])?;
+    let mut says =
+        format!("Taken whole, it moves the skin by {largest} mm at most, {mean} mm on average");
     let past = past_their_tolerance(proposal);
     if !past.is_empty() {
-        let [largest, rms] = moved(&past)?;
-        says += &format!("; without what lies past its tolerance by {largest} and {rms} mm");
+        let [largest, mean] = moved(&past)?;
+        says += &format!("; without what lies past its tolerance by {largest} and {mean} mm");
     }
     let pulls = proposal.moves.iter().any(|moved| moved.pull > 0.0);
     let pull = "Pull is how hard a reading keeps the surface from being fairer, beside the one that pulls hardest.";

@@ -205,10 +205,11 @@ impl Proposal {
         }
     }
 
-    /// Takes it as one step; the reason stands beside the readings that are overruled, and in the compare of revisions.
-    pub fn take(self) {
+    /// Takes it as one step; the reason stands beside the readings that are overruled, and in the compare of revisions. Tells
+    /// whether it was taken.
+    pub fn take(self) -> bool {
         let Some((_, proposed, _)) = self.offered.get_untracked() else {
-            return;
+            return false;
         };
         let of = self.session.standing_now();
         let goes = untrack(|| -> Vec<&MoveFound> {
@@ -249,10 +250,12 @@ impl Proposal {
             .chain([remember])
             .collect();
         // What is refused stays proposed, with its ticks and its reason.
-        if self.session.edit_and_say(&Edit::Many { name, edits }) {
+        let done = self.session.edit_and_say(&Edit::Many { name, edits });
+        if done {
             self.offered.set(None);
             self.session.beside.set(None);
         }
+        done
     }
 }
 

@@ -123,6 +123,17 @@ pub fn ProposedLines() -> impl IntoView {
         proposal.ticked.with(|ticked| ticked.is_empty())
             || proposal.reason.with(|reason| !reason.trim().is_empty())
     };
+    // What is proposed goes; the focus goes on to the list.
+    let take = move || {
+        if proposal.take() {
+            exchange::focus(".settle h2");
+        }
+    };
+    let enter = move |event: leptos::ev::KeyboardEvent| {
+        if event.key() == "Enter" && untrack(|| reasoned() && proposal.any_goes()) {
+            take();
+        }
+    };
     move || {
         proposal.now().map(|proposed| {
             let mut moves: Vec<_> = proposed.moves.iter().cloned().map(|found| one(session, proposal, found)).collect();
@@ -135,10 +146,10 @@ pub fn ProposedLines() -> impl IntoView {
                     {says.collect_view()}
                     {laid(proposal)}
                     <label class="stack" hidden=move || past.get() == 0>"Why those past their tolerance are overruled "
-                        <input class="wide" autocomplete="off" maxlength="1000" prop:value=proposal.reason on:input=move |event| proposal.reason.set(event_target_value(&event))/>
+                        <input class="wide" autocomplete="off" maxlength="1000" prop:value=proposal.reason on:input=move |event| proposal.reason.set(event_target_value(&event)) on:keydown=enter/>
                     </label>
                     <div class="row">
-                        <button data-kind="first" disabled=move || !reasoned() || !proposal.any_goes() on:click=move |_| proposal.take()>"Take it"</button>
+                        <button data-kind="first" disabled=move || !reasoned() || !proposal.any_goes() on:click=move |_| take()>"Take it"</button>
                         <button on:click=move |_| leave(session, proposal)>"Leave it"</button>
                         <span class="quiet" hidden=reasoned>"Say why first."</span>
                     </div>

@@ -183,7 +183,10 @@ fn one(session: Session, row: Row) -> impl IntoView {
         Does::SetAside(readings) if readings.len() > 1 => Some(readings.len()),
         _ => None,
     });
-    let aside = aside.map(|count| format!("Setting these aside takes all {count} readings there."));
+    let aside = aside.map(|count| match count {
+        2 => "Setting these aside takes both readings there.".to_owned(),
+        many => format!("Setting these aside takes all {many} readings there."),
+    });
     let means: Vec<String> = kept.into_iter().chain(aside).collect();
     let ways = row.ways.iter().map(|way| button(session, way, row.point));
     view! {
@@ -422,7 +425,7 @@ pub fn AllowedTurns() -> impl IntoView {
         });
         let locked = session.looking.with(Option::is_some);
         Some(view! {
-            <label>"allowed "<select aria-label="Turns allowed" disabled=locked on:change=change>
+            <label>"turns "<select aria-label="Turns allowed" disabled=locked on:change=change>
                 <option value="" selected=own.is_none()>{usual}</option>
                 {other}{options.collect_view()}
             </select></label>

@@ -646,19 +646,26 @@ impl Graph {
         Ok(polished)
     }
 
-    /// The moves at some places that together are least and give the shape of a faired line, mm: they point at the few
-    /// places that keep it from being fair, where the least largest move spreads over all.
+    /// The moves at some places that together are least, each against its tolerance, and give the shape of a faired line, mm:
+    /// they point at the few places that keep it from being fair, where the least largest move spreads over all.
+    ///
+    /// # Units
+    /// - `places`: each with its tolerance, mm
     ///
     /// # Errors
     /// [`NotFaired`].
     ///
     /// # Accuracy
     /// Their sum is the least one to 1e-6 mm.
-    pub fn blame(&self, faired: &Faired, places: &[f64]) -> Result<(Vec<f64>, Self), NotFaired> {
+    pub fn blame(
+        &self,
+        faired: &Faired,
+        places: &[[f64; 2]],
+    ) -> Result<(Vec<f64>, Self), NotFaired> {
         let n = self.coefficients.len();
         let mut programme = Programme::new(n + places.len());
-        for (k, x) in places.iter().enumerate() {
-            programme.linear[n + k] = 1.0;
+        for (k, [x, tolerance]) in places.iter().enumerate() {
+            programme.linear[n + k] = 1.0 / tolerance;
             programme.size_within(&self.row(*x, 0), n + k);
         }
         self.ask(&mut programme, &faired.shape);
@@ -667,7 +674,7 @@ impl Graph {
         for (c, moved) in least.coefficients.iter_mut().zip(&best.x) {
             *c += moved;
         }
-        let moves = places.iter().map(|x| dot(&self.row(*x, 0), &best.x));
+        let moves = places.iter().map(|[x, _]| dot(&self.row(*x, 0), &best.x));
         Ok((moves.collect(), least))
     }
 }
@@ -788,13 +795,13 @@ mod tests {
     fn the_least_sum_points_at_the_dip() {
         let line = dipped(1.6);
         let faired = line.without_hollows(0, ON).unwrap();
-        let places: Vec<f64> = (0..33).map(|i| 125.0 * f64::from(i)).collect();
+        let places: Vec<[f64; 2]> = (0..33).map(|i| [125.0 * f64::from(i), 1.6]).collect();
         let (moves, _) = line.blame(&faired, &places).unwrap();
         let moved = places
             .iter()
             .zip(&moves)
             .filter(|(_, moved)| moved.abs() > 0.01);
-        let moved: Vec<f64> = moved.map(|(x, _)| *x).collect();
+        let moved: Vec<f64> = moved.map(|([x, _], _)| *x).collect();
         assert!(!moved.is_empty());
         assert!(
             moved.iter().all(|x| (x - 1600.0).abs() < 250.0),

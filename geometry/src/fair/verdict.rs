@@ -489,13 +489,14 @@ impl<'a> Line<'a> {
 
     /// Where the moves lie that together are least.
     fn stretch(&self, graph: &Graph, sweet: &Faired) -> Result<Stretch, NotFaired> {
-        let places: Vec<f64> = self.marks.iter().map(|mark| mark.x).collect();
+        let places = self.marks.iter().map(|mark| [mark.x, mark.tolerance]);
+        let places: Vec<[f64; 2]> = places.collect();
         let (moves, least) = graph.blame(sweet, &places)?;
-        let largest = moves
-            .iter()
-            .zip(&places)
-            .max_by(|a, b| a.0.abs().total_cmp(&b.0.abs()));
-        let (largest, at) = largest.map_or((0.0, places[0]), |(moved, at)| (*moved, *at));
+        let moves = moves.into_iter().zip(&places);
+        let largest = moves.max_by(|(a, [_, a_may]), (b, [_, b_may])| {
+            (a / a_may).abs().total_cmp(&(b / b_may).abs())
+        });
+        let (largest, at) = largest.map_or((0.0, places[0][0]), |(moved, [at, _])| (moved, *at));
         let breaks = graph.breaks();
         let moved = |x: f64| least.at(x)[0] - graph.at(x)[0];
         let fine: Vec<f64> = breaks
