@@ -651,6 +651,20 @@ fn a_faired_keel_is_blamed_where_its_hollow_lies() {
     assert_eq!((word, at.as_str()), (Word::FairWithinReadings, "101"));
 }
 
+/// As far as a tolerance counts in the loft, so far it counts in a verdict's place.
+#[test]
+fn a_tolerance_next_to_nothing_leaves_a_line_judged() {
+    let mut lines = put_right();
+    let at = on_the_sheet(&lines, "101", "keel");
+    lines.points[at].readings[0].tolerance = 1e-12;
+    let loft = Loft::build(&lines).unwrap();
+    let verdict = judge(&lines, &loft, On::Keel, None, &|| false).unwrap();
+    let judged = verdict.judged.unwrap();
+    assert_eq!(verdict.word, Word::Unfair);
+    assert!((judged.needed - 3.0).abs() < 0.5, "{}", judged.needed);
+    assert!(judged.stretch.is_some());
+}
+
 /// The slips that a sheet's own cells tell: two half-breadths exchanged along a line and round a station, one copied from
 /// beside, and the half-breadth and height of one point.
 #[test]

@@ -205,7 +205,7 @@ fn faired(lines: &Lines, loft: &Loft) -> Result<(Lines, Loft, Value), String> {
     let fair = lines.apply(&edit).map_err(|error| error.to_string())?;
     let after = Loft::build(&fair).map_err(|error| error.to_string())?;
     let [largest, _] = moved_over_all(loft, &after);
-    let [_, rms] = moved_at_points(loft, &after);
+    let rms = moved_at_points(loft, &after);
     let found = json!({
         "lines": verdicts(lines, loft)?,
         "suspects": suspects(lines)?,

@@ -147,7 +147,7 @@ pub fn moved_where_read(before: &Loft, after: &Loft) -> Vec<(PointId, Move)> {
         .collect()
 }
 
-/// How far the skin moved at the points of the state before: at most, and the root of the mean square.
+/// How far the skin moved at the points of the state before: the root of the mean square.
 ///
 /// # Units
 /// mm.
@@ -155,17 +155,14 @@ pub fn moved_where_read(before: &Loft, after: &Loft) -> Vec<(PointId, Move)> {
 /// # Accuracy
 /// As [`compare`].
 #[must_use]
-pub fn moved_at_points(before: &Loft, after: &Loft) -> [f64; 2] {
+pub fn moved_at_points(before: &Loft, after: &Loft) -> f64 {
     let surfaces = [before.surface(), after.surface()];
     let points = before.points().iter();
     let moves = points.filter_map(|point| Some(moved(surfaces, (point.u, point.v))?.by));
-    let (mut largest, mut squares, mut count) = (0.0_f64, 0.0, 0.0_f64);
-    for by in moves {
-        largest = largest.max(by.abs());
-        squares += by * by;
-        count += 1.0;
-    }
-    [largest, (squares / count.max(1.0)).sqrt()]
+    let (squares, count) = moves.fold((0.0, 0.0_f64), |(squares, count), by| {
+        (squares + by * by, count + 1.0)
+    });
+    (squares / count.max(1.0)).sqrt()
 }
 
 /// How far the skin moved: at most, and on average.

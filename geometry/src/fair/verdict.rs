@@ -12,7 +12,7 @@ use super::permitted::Way;
 use super::programme::NoOptimum;
 use crate::document::{Fixes, Lines, Offset, On, Place, PlaneId, StationId};
 use crate::lines::{Node, node_at};
-use crate::loft::{Loft, Net, section_normal};
+use crate::loft::{Loft, Net, counted_tolerance, section_normal};
 use crate::num::linear::{Terms, times};
 
 /// A line that needs less is fair, mm: a hundredth of what a builder can see, and what the loft itself is good to.
@@ -489,7 +489,7 @@ impl<'a> Line<'a> {
 
     /// Where the moves lie that together are least.
     fn stretch(&self, graph: &Graph, sweet: &Faired) -> Result<Stretch, NotFaired> {
-        let places = self.marks.iter().map(|mark| [mark.x, mark.tolerance]);
+        let places = { self.marks.iter() }.map(|mark| [mark.x, counted_tolerance(mark.tolerance)]);
         let places: Vec<[f64; 2]> = places.collect();
         let (moves, least) = graph.blame(sweet, &places)?;
         let moves = moves.into_iter().zip(&places);

@@ -66,8 +66,6 @@ pub struct Proposal {
     pub bias: Option<f64>,
     /// How far the surface moves most, along its normal at any point, mm.
     pub largest: f64,
-    /// The root of the mean square of that, mm.
-    pub rms: f64,
 }
 
 impl Proposal {
@@ -399,7 +397,6 @@ fn moves(
     batten: Option<(On, &[f64])>,
 ) -> Proposal {
     let mut proposal = Proposal::default();
-    let mut squares = 0.0;
     for (k, (point, offset)) in loft.points().iter().zip(offsets).enumerate() {
         let normal = normal_of(point.on, &surface.jet(point.u, point.v));
         let at = surface.position(point.u, point.v);
@@ -408,7 +405,6 @@ fn moves(
         let along = |y: f64, z: f64| normal[0] * y + normal[1] * z;
         let moved = along(step[0], step[1]);
         proposal.largest = proposal.largest.max(moved.abs());
-        squares += moved * moved;
         let place = match batten {
             None => [at.y, at.z],
             Some((on, more)) => {
@@ -450,7 +446,6 @@ fn moves(
             });
         }
     }
-    proposal.rms = (squares / loft.points().len().max(1) as f64).sqrt();
     proposal
 }
 

@@ -793,9 +793,14 @@ fn nearest(surface: &Surface, u: f64, to: [f64; 2]) -> f64 {
 /// Smaller part of the golden section.
 const GOLDEN: f64 = 0.381_966_011_250_105;
 
+/// A tolerance as it counts, mm.
+pub(crate) fn counted_tolerance(tolerance: f64) -> f64 {
+    tolerance.clamp(TOLERANCES[0], TOLERANCES[1])
+}
+
 /// How firmly a tolerance holds a point, 1/mm².
 pub(crate) fn firmness(tolerance: f64) -> f64 {
-    let tolerance = tolerance.clamp(TOLERANCES[0], TOLERANCES[1]);
+    let tolerance = counted_tolerance(tolerance);
     1.0 / (tolerance * tolerance)
 }
 
