@@ -10,7 +10,7 @@
 
 use std::f64::consts::PI;
 
-use geometry::document::{Edit, Lines, Moved, On, Peak, TableOptions, read_table};
+use geometry::document::{BodyEdit, Lines, Moved, On, Peak, TableOptions, read_table};
 use geometry::fair::batten::{BattenOptions, lay_batten};
 use geometry::fair::graph::Turns;
 use geometry::fair::outcome::{Worse, worse};
@@ -100,7 +100,7 @@ fn dented_and_read(dent: &Dent, waterlines: u32) -> Lines {
     let mut lines = read_table(table.as_bytes(), &TableOptions::default())
         .unwrap()
         .lines();
-    for crossing in &mut lines.centreline.crown {
+    for crossing in &mut lines.body_mut().centreline.crown {
         crossing.form = Peak::Peaked;
     }
     lines
@@ -113,9 +113,13 @@ fn demo() -> Lines {
     let lines = read_table(&bytes, &TableOptions::default())
         .unwrap()
         .lines();
-    let station = lines.station_by_label("48").unwrap().id;
-    let right = Edit::PutRight {
-        point: lines.point_on(station, plane(&lines, "WL 32")).unwrap().id,
+    let station = lines.body.station_by_label("48").unwrap().id;
+    let right = BodyEdit::PutRight {
+        point: lines
+            .body
+            .point_on(station, plane(&lines, "WL 32"))
+            .unwrap()
+            .id,
         reading: 0,
         half_breadth: Some(387.35), // 1-3-2
         height: None,
@@ -124,7 +128,7 @@ fn demo() -> Lines {
 }
 
 fn plane(lines: &Lines, name: &str) -> On {
-    let plane = lines.planes.iter().find(|plane| plane.name == name);
+    let plane = lines.body.planes.iter().find(|plane| plane.name == name);
     On::Plane(plane.unwrap().id)
 }
 
@@ -146,24 +150,24 @@ fn tried(lines: &Lines, loft: &Loft, (on, turns): (On, Option<Turns>)) -> Trial 
         turns,
         ..BattenOptions::default()
     };
-    let batten = lay_batten(lines, loft, on, &options, ON).unwrap();
-    let taken = lines.apply(&batten.proposal.edit(&[])).unwrap();
-    let again = loft.again(&taken).unwrap();
+    let batten = lay_batten(loft, on, &options, ON).unwrap();
+    let taken = lines.apply(batten.proposal.edit(&[])).unwrap();
+    let again = loft.again(&taken.body).unwrap();
     let turns = found(&batten.before).allowed_turns;
     let trial = Trial {
-        after: judge(&taken, &again, on, Some(turns), ON).unwrap(),
-        worse: worse((lines, loft), (&taken, &again), Some(on), ON).unwrap(),
+        after: judge(&again, on, Some(turns), ON).unwrap(),
+        worse: worse(loft, &again, Some(on), ON).unwrap(),
         before: batten.before,
         largest: batten.proposal.largest,
     };
     let [was, is] = [&trial.before, &trial.after].map(|verdict| found(verdict).needed);
-    let name = lines.line_name(on).unwrap();
+    let name = lines.body.line_name(on).unwrap();
     println!(
         "{name}: needs {was:.3}, then {is:.3} mm; the skin moves {:.3} mm",
         trial.largest
     );
     for worse in &trial.worse {
-        let name = lines.line_name(worse.before.on).unwrap();
+        let name = lines.body.line_name(worse.before.on).unwrap();
         let [was, is] = [&worse.before, &worse.after].map(|verdict| found(verdict).needed);
         println!("  worse: {name}, {was:.3} then {is:.3} mm");
     }
@@ -173,28 +177,28 @@ fn tried(lines: &Lines, loft: &Loft, (on, turns): (On, Option<Turns>)) -> Trial 
 /// How far the skin moves outside a stretch at most, mm, where a batten over it is taken whole; that no accepted value there
 /// changes by a bit is made sure of.
 fn outside(lines: &Lines, on: On, stretch: [f64; 2]) -> f64 {
-    let loft = Loft::build(lines).unwrap();
+    let loft = Loft::build(&lines.body).unwrap();
     let options = BattenOptions {
         stretch: Some(stretch),
         ..BattenOptions::default()
     };
-    let batten = lay_batten(lines, &loft, on, &options, ON).unwrap();
-    let taken = lines.apply(&batten.proposal.edit(&[])).unwrap();
+    let batten = lay_batten(&loft, on, &options, ON).unwrap();
+    let taken = lines.apply(batten.proposal.edit(&[])).unwrap();
     let is_within = |x: f64| (stretch[0]..=stretch[1]).contains(&x);
     let (mut within, mut beside) = (0, 0);
-    for (was, is) in lines.points.iter().zip(&taken.points) {
+    for (was, is) in lines.body.points.iter().zip(&taken.body.points) {
         let bits = |value: Option<f64>| value.map(f64::to_bits);
         let same = bits(was.accepted_half_breadth) == bits(is.accepted_half_breadth)
             && bits(was.accepted_height) == bits(is.accepted_height);
-        if is_within(lines.station(was.station).unwrap().x) {
+        if is_within(lines.body.station(was.station).unwrap().x) {
             within += usize::from(!same);
         } else {
-            assert!(same, "{}", lines.point_name(was.id));
+            assert!(same, "{}", lines.body.point_name(was.id));
             beside += 1;
         }
     }
     assert!(within > 3 && beside > 20, "{within} {beside}");
-    let again = loft.again(&taken).unwrap();
+    let again = loft.again(&taken.body).unwrap();
     let surfaces = [&loft, &again].map(Loft::surface);
     let [from, to] = loft.extent();
     let (mut most, mut inside) = ((0.0, 0.0), 0.0_f64);
@@ -213,7 +217,7 @@ fn outside(lines: &Lines, on: On, stretch: [f64; 2]) -> f64 {
     }
     println!(
         "{}, {stretch:.0?}: {within} values change within, the skin {inside:.2} mm; beside it {:.3} mm at {:.0}",
-        lines.line_name(on).unwrap(),
+        lines.body.line_name(on).unwrap(),
         most.0,
         most.1
     );
@@ -226,7 +230,7 @@ fn outside(lines: &Lines, on: On, stretch: [f64; 2]) -> f64 {
 #[test]
 fn outside_its_window_a_batten_leaves_what_is_accepted_and_the_skin_where_they_are() {
     let lines = demo();
-    let x = |label: &str| lines.station_by_label(label).unwrap().x;
+    let x = |label: &str| lines.body.station_by_label(label).unwrap().x;
     let beside = outside(&lines, On::Keel, [x("38"), x("146")]);
     assert!(beside < 0.1, "{beside}");
     let beside = outside(&lines, On::Keel, [x("68"), x("134")]);
@@ -253,7 +257,7 @@ fn a_six_millimetre_dent_is_no_longer_hollow() {
         depth: 6.0,
         size: [190.0, 140.0],
     });
-    let loft = Loft::build(&lines).unwrap();
+    let loft = Loft::build(&lines.body).unwrap();
     let on = plane(&lines, "WL 1120");
     let hollow_only = Turns {
         inflections: 0,
@@ -281,7 +285,7 @@ fn dents_at_random_are_lost_and_make_no_fair_line_unfair() {
             size: [dice.between(150.0, 400.0), dice.between(100.0, 250.0)],
         };
         let lines = dented(&dent);
-        let loft = Loft::build(&lines).unwrap();
+        let loft = Loft::build(&lines.body).unwrap();
         let level = 1000.0 + (dent.at[1] / 60.0).round() * 60.0;
         let trial = tried(&lines, &loft, (plane(&lines, &format!("WL {level}")), None));
         assert_ne!(trial.after.word, Word::Unfair);
@@ -303,10 +307,10 @@ fn dents_at_random_are_lost_and_make_no_fair_line_unfair() {
 #[test]
 fn every_line_of_the_demo_comes_out_sweet_and_no_other_is_worse() {
     let lines = demo();
-    let loft = Loft::build(&lines).unwrap();
+    let loft = Loft::build(&lines.body).unwrap();
     let mut count = 0;
-    for on in judged_lines(&lines) {
-        let verdict = judge(&lines, &loft, on, None, ON).unwrap();
+    for on in judged_lines(&lines.body) {
+        let verdict = judge(&loft, on, None, ON).unwrap();
         if verdict.judged.is_none() {
             continue;
         }
@@ -325,27 +329,24 @@ fn every_line_of_the_demo_comes_out_sweet_and_no_other_is_worse() {
 #[test]
 fn what_comes_out_worse_is_named() {
     let lines = demo();
-    let loft = Loft::build(&lines).unwrap();
-    let station = lines.station_by_label("68").unwrap().id;
+    let loft = Loft::build(&lines.body).unwrap();
+    let station = lines.body.station_by_label("68").unwrap().id;
     let on = plane(&lines, "WL 28");
-    let point = lines.point_on(station, on).unwrap();
+    let point = lines.body.point_on(station, on).unwrap();
     let read = point.readings[0].half_breadth.as_ref().unwrap().mm;
     let place = point.accepted_half_breadth.unwrap_or(read);
-    let pushed = Edit::MoveAll(vec![Moved {
+    let pushed = BodyEdit::MoveAll(vec![Moved {
         point: point.id,
         half_breadth: Some(place - 6.0),
         height: None,
     }]);
     let then = lines.apply(&pushed).unwrap();
-    let again = loft.again(&then).unwrap();
-    let found = worse((&lines, &loft), (&then, &again), None, ON).unwrap();
+    let again = loft.again(&then.body).unwrap();
+    let found = worse(&loft, &again, None, ON).unwrap();
     assert_eq!(found[0].before.on, on);
     assert_eq!(found[0].after.word, Word::Unfair);
-    let besides = worse((&lines, &loft), (&then, &again), Some(on), ON).unwrap();
+    let besides = worse(&loft, &again, Some(on), ON).unwrap();
     assert_eq!(besides.len() + 1, found.len());
-    assert_eq!(
-        worse((&lines, &loft), (&lines, &loft), None, ON),
-        Ok(vec![])
-    );
-    assert!(worse((&lines, &loft), (&then, &again), None, &|| true).is_err());
+    assert_eq!(worse(&loft, &loft, None, ON), Ok(vec![]));
+    assert!(worse(&loft, &again, None, &|| true).is_err());
 }

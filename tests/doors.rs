@@ -80,42 +80,45 @@ fn utf16(text: &str, mark: bool) -> Vec<u8> {
 #[test]
 fn a_frozen_file_of_schema_1_still_opens() {
     let folder = read_folder(&data("schema_1.json")).unwrap();
-    assert_eq!((folder.lines.points.len(), folder.revisions.len()), (27, 1));
+    assert_eq!(
+        (folder.lines.body.points.len(), folder.revisions.len()),
+        (27, 1)
+    );
 }
 
 #[test]
 fn a_frozen_file_of_schema_2_still_opens() {
     let lines = read_folder(&data("schema_2.json")).unwrap().lines;
-    assert_eq!((lines.points.len(), lines.sources.len()), (27, 2));
-    let photograph = &lines.sources[1];
+    assert_eq!((lines.body.points.len(), lines.body.sources.len()), (27, 2));
+    let photograph = &lines.body.sources[1];
     assert!((photograph.datum.half_breadth.from - 700.0).abs() < 1e-12);
     assert!((photograph.surface.depth() - 1.2).abs() < 1e-12);
     // What was changed by another program is no longer what its fingerprint is of.
     let text = String::from_utf8(data("schema_2.json")).unwrap();
     file_says(text.replace("609.6", "609.7").as_bytes(), "fingerprint");
     let there_and_back = read_link(&write_link(&lines)).unwrap();
-    assert_eq!(there_and_back.sources, renumbered(&lines.sources));
+    assert_eq!(there_and_back.body.sources, renumbered(&lines.body.sources));
 }
 
 #[test]
 fn a_frozen_file_of_schema_3_still_opens() {
     let folder = read_folder(&data("schema_3.json")).unwrap();
     let ruled = folder.revisions.last().unwrap();
-    assert!(ruled.lines.law.is_some());
+    assert!(ruled.lines.body.law.is_some());
     let lines = folder.lines;
-    let kept = lines.points[3].id;
-    assert!(lines.keeps(kept) && !lines.keeps(lines.points[0].id));
+    let kept = lines.body.points[3].id;
+    assert!(lines.body.keeps(kept) && !lines.body.keeps(lines.body.points[0].id));
     let two = Turns {
         inflections: 0,
         peaks: 2,
     };
-    assert_eq!(lines.turns_allowed(On::Crown), Some(two));
-    assert_eq!(lines.taken[0].moves[0].height, Some(-1.25));
+    assert_eq!(lines.body.turns_allowed(On::Crown), Some(two));
+    assert_eq!(lines.body.taken[0].moves[0].height, Some(-1.25));
     // A link carries what the lines are judged by, but no record of how they came to be.
     let there_and_back = read_link(&write_link(&lines)).unwrap();
-    assert!(there_and_back.keeps(there_and_back.points[3].id));
-    assert_eq!(there_and_back.allowed_turns, lines.allowed_turns);
-    assert_eq!(there_and_back.taken, []);
+    assert!(there_and_back.body.keeps(there_and_back.body.points[3].id));
+    assert_eq!(there_and_back.body.allowed_turns, lines.body.allowed_turns);
+    assert_eq!(there_and_back.body.taken, []);
 }
 
 /// Sources as a link numbers them.
@@ -550,8 +553,8 @@ fn a_refused_door_leaves_the_work_alone() {
     let mut history = History::new(std::sync::Arc::new(demo()));
     let before = history.clone();
     let mut unsound = demo();
-    unsound.stations[3].x = f64::NAN;
-    assert!(history.edit(&Edit::Replace(Box::new(unsound))).is_err());
+    unsound.body_mut().stations[3].x = f64::NAN;
+    assert!(history.edit(Edit::Replace(Box::new(unsound))).is_err());
     assert!(matches!(read_folder(b"{}"), Err(OpenError::OtherKind)));
     assert!(matches!(
         read_table(b"x", &TableOptions::default()),

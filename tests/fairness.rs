@@ -12,8 +12,8 @@
 use std::f64::consts::PI;
 
 use geometry::document::{
-    Edit, End, Ends, Lines, On, Peak, Place, Point, PointId, Recorded, RunKind, RunLine, RunLineId,
-    Sense, SkinSide, TableOptions, Tip, read_table,
+    BodyEdit, End, Ends, Lines, On, Peak, Place, Point, PointId, Recorded, RunKind, RunLine,
+    RunLineId, Sense, SkinSide, TableOptions, Tip, read_table,
 };
 use geometry::fair::suspects::{Suspects, SuspectsError, find};
 use geometry::fair::verdict::{Word, judge};
@@ -21,6 +21,7 @@ use geometry::fair::whole::fair_whole;
 use geometry::lines::node_at;
 use geometry::loft::Loft;
 use geometry::spline::Surface;
+use geometry::units::LengthUnit;
 
 #[path = "support/bodies.rs"]
 mod bodies;
@@ -31,7 +32,7 @@ use bodies::{made, number};
 use hulls::{AXIS, Body, Table, series_60, suboff_radius, wigley};
 
 fn suspects(lines: &Lines) -> Suspects {
-    find(lines, &|| false).unwrap()
+    find(&lines.body, lines.about.unit, &|| false).unwrap()
 }
 
 /// What was found, in words.
@@ -44,7 +45,7 @@ fn tell(what: &str, lines: &Lines, found: &Suspects) {
         );
         println!(
             "  misprint {} {}: t {:.1}, read {:.2}, wanted {:.2?}: {slip}",
-            lines.point_name(m.point),
+            lines.body.point_name(m.point),
             if m.height { "height" } else { "half-breadth" },
             m.t,
             m.read,
@@ -59,7 +60,7 @@ fn tell(what: &str, lines: &Lines, found: &Suspects) {
             p.from_x,
             p.to_x,
             p.largest,
-            lines.point_name(p.worst)
+            lines.body.point_name(p.worst)
         );
     }
 }
@@ -81,7 +82,7 @@ fn the_demo_has_one_misprint_and_one_hollow() {
     let [misprint] = &found.misprints[..] else {
         panic!("one misprint")
     };
-    assert_eq!(lines.point_name(misprint.point), "STA 48, WL 32");
+    assert_eq!(lines.body.point_name(misprint.point), "STA 48, WL 32");
     assert!(!misprint.height && misprint.reading == 0);
     assert!(misprint.t < -25.0, "{}", misprint.t);
     assert_eq!(misprint.slips[0].typed, "1-3-2");
@@ -96,13 +97,13 @@ fn the_demo_has_one_misprint_and_one_hollow() {
         panic!("one hollow")
     };
     assert!(patch.hollow && patch.points.len() >= 5);
-    assert!(lines.point_name(patch.worst).starts_with("STA 101"));
-    let at = |label: &str| lines.station_by_label(label).unwrap().x;
+    assert!(lines.body.point_name(patch.worst).starts_with("STA 101"));
+    let at = |label: &str| lines.body.station_by_label(label).unwrap().x;
     assert!(patch.from_x >= at("90") && patch.to_x <= at("112"));
     for id in &patch.points {
-        let on = lines.point(*id).unwrap().on;
+        let on = lines.body.point(*id).unwrap().on;
         let upper = ["WL 28", "WL 32", "WL 36", "WL 40", "WL 44", "crown"];
-        assert!(!upper.contains(&lines.line_name(on).unwrap().as_str()));
+        assert!(!upper.contains(&lines.body.line_name(on).unwrap().as_str()));
     }
 }
 
@@ -110,11 +111,21 @@ fn the_demo_has_one_misprint_and_one_hollow() {
 fn a_misprint_put_right_is_no_longer_suspect() {
     let mut lines = demo();
     let id = suspects(&lines).misprints[0].point;
-    let point = lines.points.iter_mut().find(|p| p.id == id).unwrap();
+    let point = lines
+        .body_mut()
+        .points
+        .iter_mut()
+        .find(|p| p.id == id)
+        .unwrap();
     point.readings[0].half_breadth.as_mut().unwrap().put_right = Some(15.25 * 25.4);
     assert_eq!(suspects(&lines).misprints, []);
     // Nor is one that is set aside.
-    let point = lines.points.iter_mut().find(|p| p.id == id).unwrap();
+    let point = lines
+        .body_mut()
+        .points
+        .iter_mut()
+        .find(|p| p.id == id)
+        .unwrap();
     point.readings[0].half_breadth.as_mut().unwrap().put_right = None;
     point.readings[0].set_aside = Some("misprint".to_owned());
     assert_eq!(suspects(&lines).misprints, []);
@@ -130,7 +141,12 @@ fn a_hollow_that_the_lines_overrule_is_settled() {
         .enumerate()
         .map(|(k, id)| (hollow.len() - 1 - k, id))
     {
-        let point = lines.points.iter_mut().find(|p| p.id == *id).unwrap();
+        let point = lines
+            .body_mut()
+            .points
+            .iter_mut()
+            .find(|p| p.id == *id)
+            .unwrap();
         let by = point.merged().tolerance + if rest > 0 { 0.03 } else { 0.0 };
         let (half_breadth, height) = (point.merged().half_breadth, point.merged().height);
         match (half_breadth, height) {
@@ -143,6 +159,7 @@ fn a_hollow_that_the_lines_overrule_is_settled() {
     };
     assert_eq!(patch.points, hollow, "it is of what was read");
     let last = lines
+        .body_mut()
         .points
         .iter_mut()
         .find(|p| Some(&p.id) == hollow.last());
@@ -158,11 +175,16 @@ fn a_source_that_counts_downward_has_its_slip_in_its_own_count() {
     // The same sheet with its half-breadths counted inward from 30 1/2 in outboard, where 1-3-2 is 1-3-2 too.
     let mut lines = demo();
     let away = 30.5 * 25.4;
-    for source in &mut lines.sources {
+    for source in &mut lines.body_mut().sources {
         source.datum.half_breadth.from = away;
         source.datum.half_breadth.sense = Sense::Against;
     }
-    for reading in lines.points.iter_mut().flat_map(|p| &mut p.readings) {
+    for reading in lines
+        .body_mut()
+        .points
+        .iter_mut()
+        .flat_map(|p| &mut p.readings)
+    {
         if let Some(recorded) = &mut reading.half_breadth {
             if recorded.typed == "1-2-3" {
                 recorded.mm = away - recorded.mm;
@@ -183,13 +205,19 @@ fn a_source_that_counts_downward_has_its_slip_in_its_own_count() {
 
 #[test]
 fn a_search_stops_when_asked() {
-    assert_eq!(find(&demo(), &|| true), Err(SuspectsError::Stopped));
+    assert_eq!(
+        find(&demo().body, LengthUnit::Inches, &|| true),
+        Err(SuspectsError::Stopped)
+    );
     let asked = std::cell::Cell::new(0);
     let stop = || {
         asked.set(asked.get() + 1);
         asked.get() > 8
     };
-    assert_eq!(find(&demo(), &stop), Err(SuspectsError::Stopped));
+    assert_eq!(
+        find(&demo().body, LengthUnit::Inches, &stop),
+        Err(SuspectsError::Stopped)
+    );
 }
 
 fn teardrop(name: &str) -> Table {
@@ -295,13 +323,13 @@ fn the_faired_tear_drop_names_its_two_faults_and_comes_to_the_truth() {
         table[6].1[j].1[0] += 9.0;
         table[11].1[k].1[1] -= 6.35;
         let lines = teardrop_body(1.0).lines(&table);
-        let loft = Loft::build(&lines).unwrap();
-        let proposal = fair_whole(&lines, &loft, &|_| false).unwrap();
+        let loft = Loft::build(&lines.body).unwrap();
+        let proposal = fair_whole(&loft, &|_| false).unwrap();
         let at = |s: usize, j: usize| table[..s].iter().map(|(_, p)| p.len()).sum::<usize>() + j;
         let past = proposal.moves.iter().filter(|m| m.is_past());
         let named: Vec<usize> = past.map(|m| m.point.0 as usize).collect();
-        let faired = lines.apply(&proposal.edit(&[])).unwrap();
-        let again = loft.again(&faired).unwrap();
+        let faired = lines.apply(proposal.edit(&[])).unwrap();
+        let again = loft.again(&faired.body).unwrap();
         let [before, _] = off_the_teardrop(loft.surface());
         let [largest, mean] = off_the_teardrop(again.surface());
         println!(
@@ -383,7 +411,8 @@ fn judged(seeds: core::ops::Range<u64>) -> Tally {
         for (k, fault) in faults.iter().enumerate() {
             let point = PointId(u32::try_from(fault.point).unwrap());
             let x = lines
-                .station(lines.point(point).unwrap().station)
+                .body
+                .station(lines.body.point(point).unwrap().station)
                 .unwrap()
                 .x;
             let end = usize::from(ends.contains(&x));
@@ -391,7 +420,7 @@ fn judged(seeds: core::ops::Range<u64>) -> Tally {
             told.push(format!(
                 "{:+.1} at {}: {}",
                 fault.by,
-                lines.point_name(point),
+                lines.body.point_name(point),
                 hit.map_or("NOT found".to_owned(), |m| format!("found ({:.1})", m.t))
             ));
             tally.found[k][end][0] += usize::from(hit.is_some());
@@ -475,25 +504,30 @@ fn what_is_planted_in_bodies_made_at_random_is_found() {
 #[test]
 fn a_misprint_that_makes_its_section_turn_back_is_named() {
     let lines = demo();
-    let station = lines.station_by_label("58").unwrap().id;
+    let station = lines.body.station_by_label("58").unwrap().id;
     let (mut refused, mut named) = (0, 0);
     for by in [-300.0, 300.0] {
-        let round = lines.points.iter().filter(|p| p.station == station);
+        let round = lines.body.points.iter().filter(|p| p.station == station);
         for point in round.filter(|p| matches!(p.on, On::Plane(_))).step_by(2) {
             let mut lines = lines.clone();
-            let at = lines.points.iter_mut().find(|p| p.id == point.id).unwrap();
+            let at = lines
+                .body_mut()
+                .points
+                .iter_mut()
+                .find(|p| p.id == point.id)
+                .unwrap();
             let reading = &mut at.readings[0];
             let recorded = reading.half_breadth.as_mut().or(reading.height.as_mut());
             let recorded = recorded.unwrap();
             recorded.mm += by;
             recorded.typed = format!("{} mm", recorded.mm);
-            if Loft::build(&lines).is_ok() {
+            if Loft::build(&lines.body).is_ok() {
                 continue;
             }
             refused += 1;
             let found = suspects(&lines);
             tell(
-                &format!("{by} mm at {}", lines.point_name(point.id)),
+                &format!("{by} mm at {}", lines.body.point_name(point.id)),
                 &lines,
                 &found,
             );
@@ -507,7 +541,7 @@ fn a_misprint_that_makes_its_section_turn_back_is_named() {
 #[test]
 fn crown_and_keel_are_judged_and_a_skin_read_inside_too() {
     let mut inside = demo();
-    for source in &mut inside.sources {
+    for source in &mut inside.body_mut().sources {
         source.surface = SkinSide::Inside { thickness: 1.2 };
     }
     for (lines, label, on) in [
@@ -516,19 +550,27 @@ fn crown_and_keel_are_judged_and_a_skin_read_inside_too() {
         (inside, "58", On::Crown),
     ] {
         let mut lines = lines;
-        let station = lines.station_by_label(label).map(|s| s.id);
+        let station = lines.body.station_by_label(label).map(|s| s.id);
         let Some(station) = station else { continue };
-        let id = lines.point_on(station, on).unwrap().id;
-        let point = lines.points.iter_mut().find(|p| p.id == id).unwrap();
+        let id = lines.body.point_on(station, on).unwrap().id;
+        let point = lines
+            .body_mut()
+            .points
+            .iter_mut()
+            .find(|p| p.id == id)
+            .unwrap();
         let height = point.readings[0].height.as_mut().unwrap();
         height.mm += 12.7;
         height.typed = format!("{} mm", height.mm);
         let found = suspects(&lines);
         tell(label, &lines, &found);
-        let names = found.misprints.iter().map(|m| lines.point_name(m.point));
+        let names = found
+            .misprints
+            .iter()
+            .map(|m| lines.body.point_name(m.point));
         let mut names: Vec<String> = names.collect();
         names.sort();
-        let mut wanted = vec!["STA 48, WL 32".to_owned(), lines.point_name(id)];
+        let mut wanted = vec!["STA 48, WL 32".to_owned(), lines.body.point_name(id)];
         wanted.sort();
         assert_eq!(names, wanted);
         assert!(found.patches.len() <= 1);
@@ -542,20 +584,20 @@ fn with_a_diagonal() -> Lines {
         height: 32.0 * 25.4,
         angle: 0.7,
     };
-    let drawn = Edit::AddPlane {
+    let drawn = BodyEdit::AddPlane {
         name: "D 1".to_owned(),
         place,
     };
     let mut lines = lines.apply(&drawn).unwrap();
-    let on = On::Plane(lines.planes.last().unwrap().id);
-    let loft = Loft::build(&lines).unwrap();
-    for station in lines.stations.clone() {
-        let Some(node) = node_at(&lines, &loft, on, station.x) else {
+    let on = On::Plane(lines.body.planes.last().unwrap().id);
+    let loft = Loft::build(&lines.body).unwrap();
+    for station in lines.body.stations.clone() {
+        let Some(node) = node_at(&loft, on, station.x) else {
             continue;
         };
         let along = place.distance_along(node.point.y, node.point.z).unwrap();
-        let mut point = lines.points[0].clone();
-        point.id = PointId(lines.points.iter().map(|p| p.id.0).max().unwrap() + 1);
+        let mut point = lines.body.points[0].clone();
+        point.id = PointId(lines.body.points.iter().map(|p| p.id.0).max().unwrap() + 1);
         point.station = station.id;
         point.on = on;
         point.readings[0].height = None;
@@ -564,7 +606,7 @@ fn with_a_diagonal() -> Lines {
             mm: (along * 10.0).round() / 10.0,
             put_right: None,
         });
-        lines.points.push(point);
+        lines.body_mut().points.push(point);
     }
     lines
 }
@@ -573,9 +615,9 @@ fn with_a_diagonal() -> Lines {
 #[test]
 fn a_misprint_is_named_among_two_readings_on_a_diagonal_and_beside_a_run_line() {
     let point = |lines: &Lines, label: &str, name: &str| {
-        let station = lines.station_by_label(label).unwrap().id;
-        let here = lines.points.iter().filter(|p| p.station == station);
-        let of = |p: &&Point| lines.line_name(p.on).as_deref() == Some(name);
+        let station = lines.body.station_by_label(label).unwrap().id;
+        let here = lines.body.points.iter().filter(|p| p.station == station);
+        let of = |p: &&Point| lines.body.line_name(p.on).as_deref() == Some(name);
         { here }
             .find(of)
             .unwrap_or_else(|| panic!("{label} {name}"))
@@ -583,7 +625,12 @@ fn a_misprint_is_named_among_two_readings_on_a_diagonal_and_beside_a_run_line() 
     };
     let mut two = demo();
     let id = point(&two, "68", "WL 28");
-    let twice = two.points.iter_mut().find(|p| p.id == id).unwrap();
+    let twice = two
+        .body_mut()
+        .points
+        .iter_mut()
+        .find(|p| p.id == id)
+        .unwrap();
     let again = twice.readings[0].clone();
     twice.readings.push(again);
     for (lines, label, name, reading) in [
@@ -595,14 +642,19 @@ fn a_misprint_is_named_among_two_readings_on_a_diagonal_and_beside_a_run_line() 
     ] {
         let mut lines = lines;
         let id = point(&lines, label, name);
-        let planted = lines.points.iter_mut().find(|p| p.id == id).unwrap();
+        let planted = lines
+            .body_mut()
+            .points
+            .iter_mut()
+            .find(|p| p.id == id)
+            .unwrap();
         let value = planted.readings[reading].half_breadth.as_mut().unwrap();
         value.mm -= 9.0;
         value.typed = format!("{:.1} mm", value.mm);
         let found = suspects(&lines);
         tell(name, &lines, &found);
         let named = found.misprints.iter().map(|m| (m.point, m.reading));
-        let others = named.filter(|(point, _)| lines.point_name(*point) != "STA 48, WL 32");
+        let others = named.filter(|(point, _)| lines.body.point_name(*point) != "STA 48, WL 32");
         assert_eq!(others.collect::<Vec<_>>(), [(id, reading)]);
         let misprint = found.misprints.iter().find(|m| m.point == id).unwrap();
         let wanted = misprint.wanted.unwrap().mm;
@@ -612,16 +664,17 @@ fn a_misprint_is_named_among_two_readings_on_a_diagonal_and_beside_a_run_line() 
 
 /// Where a point of the demo is in its list.
 fn on_the_sheet(lines: &Lines, label: &str, name: &str) -> usize {
-    let station = lines.station_by_label(label).unwrap().id;
-    let is = |p: &Point| p.station == station && lines.line_name(p.on).as_deref() == Some(name);
-    lines.points.iter().position(is).unwrap()
+    let station = lines.body.station_by_label(label).unwrap().id;
+    let is =
+        |p: &Point| p.station == station && lines.body.line_name(p.on).as_deref() == Some(name);
+    lines.body.points.iter().position(is).unwrap()
 }
 
 /// The demo with its misprint put right.
 fn put_right() -> Lines {
     let mut lines = demo();
     let at = on_the_sheet(&lines, "48", "WL 32");
-    let reading = &mut lines.points[at].readings[0];
+    let reading = &mut lines.body_mut().points[at].readings[0];
     reading.half_breadth.as_mut().unwrap().put_right = Some(15.25 * 25.4);
     lines
 }
@@ -631,17 +684,17 @@ fn put_right() -> Lines {
 #[test]
 fn a_faired_keel_is_blamed_where_its_hollow_lies() {
     let lines = put_right();
-    let loft = Loft::build(&lines).unwrap();
-    let proposal = fair_whole(&lines, &loft, &|_| false).unwrap();
+    let loft = Loft::build(&lines.body).unwrap();
+    let proposal = fair_whole(&loft, &|_| false).unwrap();
     let past = proposal.moves.iter().filter(|moved| moved.is_past());
     let past: Vec<_> = past.map(|moved| moved.point).collect();
     let keel = |without: &[PointId]| {
-        let then = lines.apply(&proposal.edit(without)).unwrap();
-        let again = loft.again(&then).unwrap();
-        let verdict = judge(&then, &again, On::Keel, None, &|| false).unwrap();
+        let then = lines.apply(proposal.edit(without)).unwrap();
+        let again = loft.again(&then.body).unwrap();
+        let verdict = judge(&again, On::Keel, None, &|| false).unwrap();
         let judged = verdict.judged.unwrap();
         let at = judged.stretch.unwrap().at;
-        let label = then.nearest_station(at).unwrap().label.clone();
+        let label = then.body.nearest_station(at).unwrap().label.clone();
         (verdict.word, label, judged.allowed)
     };
     let (word, at, allowed) = keel(&past);
@@ -656,9 +709,9 @@ fn a_faired_keel_is_blamed_where_its_hollow_lies() {
 fn a_tolerance_next_to_nothing_leaves_a_line_judged() {
     let mut lines = put_right();
     let at = on_the_sheet(&lines, "101", "keel");
-    lines.points[at].readings[0].tolerance = 1e-12;
-    let loft = Loft::build(&lines).unwrap();
-    let verdict = judge(&lines, &loft, On::Keel, None, &|| false).unwrap();
+    lines.body_mut().points[at].readings[0].tolerance = 1e-12;
+    let loft = Loft::build(&lines.body).unwrap();
+    let verdict = judge(&loft, On::Keel, None, &|| false).unwrap();
     let judged = verdict.judged.unwrap();
     assert_eq!(verdict.word, Word::Unfair);
     assert!((judged.needed - 3.0).abs() < 0.5, "{}", judged.needed);
@@ -675,13 +728,13 @@ fn what_was_exchanged_or_copied_on_the_sheet_is_said_so() {
     ] {
         let mut lines = put_right();
         let [i, j] = [a, b].map(|(label, name)| on_the_sheet(&lines, label, name));
-        let [first, second] = [i, j].map(|i| lines.points[i].readings[0].half_breadth.clone());
-        lines.points[i].readings[0].half_breadth = second.clone();
-        lines.points[j].readings[0].half_breadth = first.clone();
+        let [first, second] = [i, j].map(|i| lines.body.points[i].readings[0].half_breadth.clone());
+        lines.body_mut().points[i].readings[0].half_breadth = second.clone();
+        lines.body_mut().points[j].readings[0].half_breadth = first.clone();
         let found = suspects(&lines);
         tell(&format!("{a:?} and {b:?} exchanged"), &lines, &found);
         let says = [i, j].map(|i| {
-            let id = lines.points[i].id;
+            let id = lines.body.points[i].id;
             let misprint = found.misprints.iter().find(|m| m.point == id).unwrap();
             (misprint.slips[0].words(), misprint.slips[0].typed.clone())
         });
@@ -702,14 +755,18 @@ fn what_was_exchanged_or_copied_on_the_sheet_is_said_so() {
 
     let mut lines = put_right();
     let [i, j] = ["58", "68"].map(|label| on_the_sheet(&lines, label, "WL 24"));
-    let right = lines.points[i].readings[0].half_breadth.clone().unwrap();
-    lines.points[i].readings[0].half_breadth = lines.points[j].readings[0].half_breadth.clone();
+    let right = lines.body.points[i].readings[0]
+        .half_breadth
+        .clone()
+        .unwrap();
+    lines.body_mut().points[i].readings[0].half_breadth =
+        lines.body.points[j].readings[0].half_breadth.clone();
     let found = suspects(&lines);
     tell("copied", &lines, &found);
     let [misprint] = &found.misprints[..] else {
         panic!("one misprint")
     };
-    assert_eq!(misprint.point, lines.points[i].id);
+    assert_eq!(misprint.point, lines.body.points[i].id);
     assert_eq!(misprint.slips[0].words(), "copied from STA 68");
     assert!(
         (misprint.slips[0].mm - right.mm).abs() < 2.0,
@@ -722,8 +779,8 @@ fn a_half_breadth_exchanged_with_its_height_is_said_so_and_put_right_with_it() {
     for label in ["18", "68", "112"] {
         let mut lines = put_right();
         let at = on_the_sheet(&lines, label, "joint");
-        let id = lines.points[at].id;
-        let reading = &mut lines.points[at].readings[0];
+        let id = lines.body.points[at].id;
+        let reading = &mut lines.body_mut().points[at].readings[0];
         let read = [&reading.half_breadth, &reading.height].map(|r| r.as_ref().unwrap().mm);
         let typed = [&reading.half_breadth, &reading.height].map(|r| r.clone().unwrap().typed);
         core::mem::swap(&mut reading.half_breadth, &mut reading.height);
@@ -736,7 +793,7 @@ fn a_half_breadth_exchanged_with_its_height_is_said_so_and_put_right_with_it() {
         let [half_breadth, height] = misprint.put_right(slip);
         assert_eq!([half_breadth, height], read.map(Some));
         assert_eq!(found.misprints.len(), 1);
-        let edit = Edit::PutRight {
+        let edit = BodyEdit::PutRight {
             point: id,
             reading: misprint.reading,
             half_breadth,
@@ -764,7 +821,7 @@ fn a_half_breadth_exchanged_with_its_height_is_said_so_and_put_right_with_it() {
         said += usize::from(right);
         if !right || found.misprints.len() > 1 {
             tell(
-                &format!("{seed}: {y} {z} at {}", lines.point_name(point)),
+                &format!("{seed}: {y} {z} at {}", lines.body.point_name(point)),
                 &lines,
                 &found,
             );
@@ -775,7 +832,7 @@ fn a_half_breadth_exchanged_with_its_height_is_said_so_and_put_right_with_it() {
 }
 
 fn place(lines: &Lines, number: usize) -> PointId {
-    lines.points[number].id
+    lines.body.points[number].id
 }
 
 fn suboff() -> (Table, Body) {
@@ -856,7 +913,7 @@ fn planted(name: &str, (table, body): &(Table, Body), every: usize, size: f64) -
             let what = format!(
                 "{name}, station {station} of {count}, place {at} of {}: {by} mm at {}",
                 table[station].1.len(),
-                lines.point_name(point)
+                lines.body.point_name(point)
             );
             tell(&what, &lines, &found);
         }

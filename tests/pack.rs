@@ -16,10 +16,11 @@ mod support {
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
+use std::sync::Arc;
 
 use geometry::document::{self, Lines, On, RunKind, TableOptions, Tip, read_folder, read_table};
 use geometry::fair::verdict::judge;
-use geometry::loft::Loft;
+use geometry::loft::{Loft, Lofted};
 use geometry::num;
 use geometry::shop::{OffsetsOptions, Stations, tabulate_offsets};
 use geometry::spline::{Knots, MeshOptions, Surface, measure, mesh};
@@ -171,14 +172,14 @@ fn round_body(ends: [End; 2], girth: [f64; 2], knuckles: &[f64]) -> Surface {
 fn bodies() -> Vec<Body> {
     use End::{Blunt, Open, Pointed};
     let mut knuckled = demo();
-    knuckled.run_lines[0].kind = RunKind::Knuckle;
-    let loft = |lines: &Lines| Loft::build(lines).unwrap().surface().clone();
+    knuckled.body_mut().run_lines[0].kind = RunKind::Knuckle;
+    let loft = |lines: &Lines| Loft::build(&lines.body).unwrap().surface().clone();
     let mut tipped = demo();
     let plain = loft(&tipped);
     let middle = |u: f64| f64::midpoint(plain.position(u, 0.0).z, plain.position(u, 1.0).z);
     let (first, last) = plain.u_knots().domain();
     let tip = |x, height, form| document::End::Tip { x, height, form };
-    tipped.ends = document::Ends {
+    tipped.body_mut().ends = document::Ends {
         fore: tip(first - 150.0, middle(first), Tip::Blunt),
         aft: tip(last + 300.0, middle(last), Tip::Pointed),
     };
@@ -386,8 +387,7 @@ fn same_body(body: &Body, facts: &Value, report: &mut String) {
 
 /// Tables as CSV and XLSX, where they lie, and how many rows each has.
 fn tables() -> Vec<(Value, usize)> {
-    let lines = demo();
-    let loft = Loft::build(&lines).unwrap();
+    let lofted = Lofted::build(Arc::new(demo())).unwrap();
     let units = [
         ("mm", LengthUnit::Millimetres),
         ("in", LengthUnit::Inches),
@@ -396,7 +396,7 @@ fn tables() -> Vec<(Value, usize)> {
     let mut out = Vec::new();
     for (name, unit) in units {
         for (spacing, stations) in [("own", Stations::Own), ("every", Stations::Every(333.0))] {
-            let table = tabulate_offsets(&lines, &loft, &OffsetsOptions { stations, unit });
+            let table = tabulate_offsets(&lofted, &OffsetsOptions { stations, unit });
             let [csv, xlsx] =
                 ["csv", "xlsx"].map(|end| folder().join(format!("offsets-{name}-{spacing}.{end}")));
             std::fs::write(&csv, write_csv(&table)).unwrap();
@@ -478,13 +478,13 @@ fn the_validator_of_the_standard_finds_nothing_in_glb() {
 #[test]
 fn the_same_lines_give_the_same_bytes() {
     let files = || {
-        let lines = demo();
-        let loft = Loft::build(&lines).unwrap();
+        let lofted = Lofted::build(Arc::new(demo())).unwrap();
+        let loft = lofted.loft();
         let options = OffsetsOptions {
             stations: Stations::Own,
             unit: LengthUnit::Millimetres,
         };
-        let table = tabulate_offsets(&lines, &loft, &options);
+        let table = tabulate_offsets(&lofted, &options);
         [
             write_step(loft.surface(), &STEP),
             write_glb(&mesh(loft.surface(), &FINENESS).with_port(), &GLB).unwrap(),
@@ -579,23 +579,23 @@ fn the_batch_job_writes_all_its_files() {
     assert!(told.status.success(), "{told:?}");
     let report: Value = serde_json::from_slice(&read(&out, "report.json")).unwrap();
     let lines = read_folder(&read(&out, "lines.json")).unwrap().lines;
-    let loft = Loft::build(&lines).unwrap();
+    let loft = Loft::build(&lines.body).unwrap();
     assert_eq!(report["fingerprint"], lines.fingerprint().full());
     // The surface is faired: the readings stand, and points lie elsewhere, but none past its tolerance.
     let read_as = |lines: &Lines| -> Vec<_> {
-        let readings = lines.points.iter().map(|point| point.readings.clone());
+        let readings = lines.body.points.iter().map(|point| point.readings.clone());
         readings.collect()
     };
     assert_eq!(read_as(&lines), read_as(&demo()));
-    let offsets = lines.offsets();
+    let offsets = lines.body.offsets();
     let off = |offset: &document::Offset| {
         let [y, z] = [0, 1].map(|k| offset.accepted[k] - offset.recorded[k]);
         num::hypot(y, z)
     };
     assert!(offsets.iter().flatten().any(|offset| off(offset) > 0.3));
     let [after, before] = [&lines, &demo()].map(|lines| {
-        let loft = Loft::build(lines).unwrap();
-        let keel = judge(lines, &loft, On::Keel, None, &|| false).unwrap();
+        let loft = Loft::build(&lines.body).unwrap();
+        let keel = judge(&loft, On::Keel, None, &|| false).unwrap();
         keel.judged.unwrap().needed
     });
     assert!(after < before, "{after} of {before}");
@@ -651,7 +651,7 @@ fn the_batch_job_writes_all_its_files() {
     // What stays for its tolerance is no part of what was moved, and the accepted moves are remembered.
     let largest = report["moves"]["largest"].as_f64().unwrap();
     assert!((0.5..3.0).contains(&largest), "{largest}");
-    let [taken] = &lines.taken[..] else {
+    let [taken] = &lines.body.taken[..] else {
         panic!("one fairing was taken")
     };
     assert!({ taken.moves.iter() }.all(|moved| !moved.past && moved.point != "STA 101, keel"));

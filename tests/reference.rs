@@ -75,7 +75,7 @@ impl Round<'_> {
             fore: tip(0.0, self.tips[0]),
             aft: tip(self.length, self.tips[1]),
         };
-        Loft::build(&document(&table, ends, Peak::Smooth, Vec::new())).unwrap()
+        Loft::build(&document(&table, ends, Peak::Smooth, Vec::new()).body).unwrap()
     }
 
     /// Largest and root mean square distance of a surface from the body, square to it, mm.
@@ -324,7 +324,7 @@ fn a_wigley_hull_has_its_coefficients_and_the_sign_of_its_curvature() {
         breadth / 2.0 * (1.0 - (2.0 * x / length).powi(2)) * (1.0 - (z / draught).powi(2))
     };
     let (table, body) = wigley();
-    let loft = Loft::build(&body.lines(&table)).unwrap();
+    let loft = Loft::build(&body.lines(&table).body).unwrap();
     assert!(!loft.closed() && loft.keel());
     println!("Wigley, stiffness {}", loft.stiffness());
     let surface = loft.surface();
@@ -405,7 +405,7 @@ fn a_series_60_hull_has_its_published_coefficients_and_area_curve() {
     // from memory; its rows integrate to its own area column within 0.004 (series60.py beside it). To the designed
     // waterline; the flat of the bottom is its own point.
     let (table, body) = series_60();
-    let loft = Loft::build(&body.lines(&table)).unwrap();
+    let loft = Loft::build(&body.lines(&table).body).unwrap();
     let [largest, mean] = loft.residuals();
     println!(
         "Series 60, stiffness {}, residuals {largest:.2} / {mean:.3} mm",

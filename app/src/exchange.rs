@@ -257,6 +257,15 @@ pub fn measured(name: &str, from: f64) {
     }
 }
 
+/// Does something, and leaves in the browser's own timing when that was last done and how long it took.
+pub fn timed<T>(name: &str, work: impl FnOnce() -> T) -> T {
+    let from = clock();
+    let done = work();
+    forget_measured(name);
+    measured(name, from);
+    done
+}
+
 /// Forgets what was measured under a name.
 pub fn forget_measured(name: &str) {
     if let Some(performance) = window().performance() {
@@ -444,7 +453,7 @@ fn worst_bar() -> Option<web_sys::Element> {
         let Some((lines, revisions)) = last else {
             return;
         };
-        let name = file_name(&lines.title, "json");
+        let name = file_name(&lines.about.title, "json");
         let bytes = write_folder(&Folder {
             lines: (*lines).clone(),
             revisions: (*revisions).clone(),

@@ -42,7 +42,11 @@ fn read_badly(mut lines: Lines) -> Lines {
             .wrapping_add(1_442_695_040_888_963_407);
         1.6 * (f64::from((state >> 32) as u32) / f64::from(u32::MAX) - 0.5)
     };
-    let readings = lines.points.iter_mut().flat_map(|p| &mut p.readings);
+    let readings = lines
+        .body_mut()
+        .points
+        .iter_mut()
+        .flat_map(|p| &mut p.readings);
     for reading in readings {
         reading.tolerance = 1.0;
         let values = [&mut reading.half_breadth, &mut reading.height];
@@ -50,9 +54,9 @@ fn read_badly(mut lines: Lines) -> Lines {
             recorded.mm += noise();
         }
     }
-    let count = lines.points.len();
+    let count = lines.body.points.len();
     for (at, by) in [(count / 3, 9.0), (2 * count / 3, -6.35)] {
-        if let Some(recorded) = &mut lines.points[at].readings[0].half_breadth {
+        if let Some(recorded) = &mut lines.body_mut().points[at].readings[0].half_breadth {
             recorded.mm += by;
         }
     }
@@ -62,8 +66,8 @@ fn read_badly(mut lines: Lines) -> Lines {
 fn whole(c: &mut Criterion) {
     let large = read_badly(body(40, 36));
     for (name, lines) in [("the demo", demo()), ("40 x 36", large)] {
-        let loft = Loft::build(&lines).unwrap();
-        let proposal = fair_whole(&lines, &loft, &|_| false).unwrap();
+        let loft = Loft::build(&lines.body).unwrap();
+        let proposal = fair_whole(&loft, &|_| false).unwrap();
         let past = proposal.moves.iter().filter(|m| m.is_past()).count();
         println!(
             "{name}: {} points, {past} past, stiffness {:?}",
@@ -71,38 +75,29 @@ fn whole(c: &mut Criterion) {
             proposal.stiffness
         );
         c.bench_function(&format!("whole-surface fairing, {name}"), |b| {
-            b.iter(|| fair_whole(black_box(&lines), &loft, &|_| false).unwrap());
+            b.iter(|| fair_whole(black_box(&loft), &|_| false).unwrap());
         });
     }
 }
 
 fn lines(c: &mut Criterion) {
     let lines = demo();
-    let loft = Loft::build(&lines).unwrap();
+    let loft = Loft::build(&lines.body).unwrap();
     c.bench_function("all lines of the demo judged", |b| {
         b.iter(|| {
-            let all = judged_lines(black_box(&lines)).into_iter();
-            all.filter(|on| judge(&lines, &loft, *on, None, ON).unwrap().ratio() > 1.0)
+            let all = judged_lines(black_box(&lines.body)).into_iter();
+            all.filter(|on| judge(&loft, *on, None, ON).unwrap().ratio() > 1.0)
                 .count()
         });
     });
     c.bench_function("all sections of the demo judged", |b| {
-        b.iter(|| judge_sections(black_box(&lines), &loft, ON).unwrap());
+        b.iter(|| judge_sections(black_box(&loft), ON).unwrap());
     });
     c.bench_function("a batten along the demo's keel", |b| {
-        b.iter(|| {
-            lay_batten(
-                black_box(&lines),
-                &loft,
-                On::Keel,
-                &BattenOptions::default(),
-                ON,
-            )
-            .unwrap()
-        });
+        b.iter(|| lay_batten(black_box(&loft), On::Keel, &BattenOptions::default(), ON).unwrap());
     });
     c.bench_function("suspects of the demo", |b| {
-        b.iter(|| find(black_box(&lines), ON).unwrap());
+        b.iter(|| find(black_box(&lines.body), lines.about.unit, ON).unwrap());
     });
 }
 

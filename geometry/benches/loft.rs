@@ -5,7 +5,7 @@ use std::hint::black_box;
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use geometry::document::{
-    Edit, Law, Lines, Moved, On, Recorded, RunKind, Shoulder, TableOptions, read_table,
+    BodyEdit, Law, Lines, Moved, On, Recorded, RunKind, Shoulder, TableOptions, read_table,
 };
 use geometry::loft::Loft;
 
@@ -17,14 +17,20 @@ use bodies::body;
 fn lofts(c: &mut Criterion) {
     for (stations, points) in [(17, 17), (46, 34)] {
         let lines = body(stations, points);
-        let loft = Loft::build(&lines).unwrap();
+        let loft = Loft::build(&lines.body).unwrap();
         let net = [
             loft.surface().u_knots().count(),
             loft.surface().v_knots().count(),
         ];
-        let keel = lines.points.iter().find(|p| p.on == On::Keel).unwrap().id;
+        let keel = lines
+            .body
+            .points
+            .iter()
+            .find(|p| p.on == On::Keel)
+            .unwrap()
+            .id;
         let moved = |by: f64| {
-            let edit = Edit::Move(Moved {
+            let edit = BodyEdit::Move(Moved {
                 point: keel,
                 half_breadth: None,
                 height: Some(by - 500.0),
@@ -36,20 +42,20 @@ fn lofts(c: &mut Criterion) {
         c.bench_function(&format!("a drag, net of {net:?}"), |b| {
             b.iter(|| {
                 turn = !turn;
-                loft.again(black_box(if turn { &there } else { &back }))
+                loft.again(black_box(if turn { &there.body } else { &back.body }))
                     .unwrap()
             });
         });
         c.bench_function(
             &format!("assembled, factored, solved, net of {net:?}"),
             |b| {
-                b.iter(|| Loft::with_stiffness(black_box(&lines), 1.0).unwrap());
+                b.iter(|| Loft::with_stiffness(black_box(&lines.body), 1.0).unwrap());
             },
         );
         let found = loft.stiffness();
         c.bench_function(
             &format!("an edit of evidence, stiffness {found} found, net of {net:?}"),
-            |b| b.iter(|| Loft::build(black_box(&lines)).unwrap()),
+            |b| b.iter(|| Loft::build(black_box(&lines.body)).unwrap()),
         );
     }
 }
@@ -69,15 +75,15 @@ fn by_law() -> Lines {
     let read = read_table(table.as_bytes(), &TableOptions::default());
     let mut lines = read.unwrap().lines();
     for name in ["shoulder", "breadth"] {
-        let edit = Edit::AddRunLine {
+        let edit = BodyEdit::AddRunLine {
             name: name.to_owned(),
             kind: RunKind::Smooth,
             before: None,
         };
         lines = lines.apply(&edit).unwrap();
     }
-    let [shoulder, breadth] = [0, 1].map(|i| lines.run_lines[i].id);
-    let stations = lines.stations.clone();
+    let [shoulder, breadth] = [0, 1].map(|i| lines.body.run_lines[i].id);
+    let stations = lines.body.stations.clone();
     for (station, q) in stations
         .iter()
         .zip(0..)
@@ -100,9 +106,9 @@ fn by_law() -> Lines {
                     put_right: None,
                 })
             };
-            let mut reading = lines.points[0].readings[0].clone();
+            let mut reading = lines.body.points[0].readings[0].clone();
             (reading.half_breadth, reading.height) = (recorded(y), recorded(z));
-            let edit = Edit::AddPoint {
+            let edit = BodyEdit::AddPoint {
                 station,
                 on: On::RunLine(line),
                 reading,
@@ -115,24 +121,30 @@ fn by_law() -> Lines {
         upper: Shoulder::Line(shoulder),
         lower: Shoulder::Rho(0.55),
     };
-    lines.apply(&Edit::SetLaw(Some(law))).unwrap()
+    lines.apply(BodyEdit::SetLaw(Some(law))).unwrap()
 }
 
 fn laws(c: &mut Criterion) {
     let lines = by_law();
-    let loft = Loft::build(&lines).unwrap();
+    let loft = Loft::build(&lines.body).unwrap();
     let net = [
         loft.surface().u_knots().count(),
         loft.surface().v_knots().count(),
     ];
-    let id = lines.points.iter().find(|p| p.on == On::Keel).unwrap().id;
+    let id = lines
+        .body
+        .points
+        .iter()
+        .find(|p| p.on == On::Keel)
+        .unwrap()
+        .id;
     let moved = |by: f64| {
         let moved = Moved {
             point: id,
             half_breadth: None,
             height: Some(80.0 + by),
         };
-        lines.apply(&Edit::Move(moved)).unwrap()
+        lines.apply(BodyEdit::Move(moved)).unwrap()
     };
     let [there, back] = [1.0, 2.0].map(moved);
     let mut turn = false;
@@ -141,7 +153,7 @@ fn laws(c: &mut Criterion) {
         |b| {
             b.iter(|| {
                 turn = !turn;
-                loft.again(black_box(if turn { &there } else { &back }))
+                loft.again(black_box(if turn { &there.body } else { &back.body }))
                     .unwrap()
             });
         },

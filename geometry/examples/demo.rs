@@ -32,8 +32,8 @@ fn make(words: &[String]) -> Result<(), String> {
     let mut lines = read_table(&bytes, &options)
         .map_err(|error| error.to_string())?
         .lines();
-    lines.revision = "A".to_owned();
-    lines.notes =
+    lines.about.revision = "A".to_owned();
+    lines.about.notes =
         "An invented aircraft: offsets sheet 7, a measured tail stub and a photograph.".to_owned();
     let folder = Folder {
         lines,

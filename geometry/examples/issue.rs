@@ -9,17 +9,19 @@
 use std::fs;
 use std::path::Path;
 use std::process::ExitCode;
+use std::sync::Arc;
 
 use geometry::compare::{moved_at_points, moved_over_all};
 use geometry::document::{
-    Edit, Folder, Lines, TableOptions, Taken, TakenMove, read_folder, read_table, write_folder,
+    BodyEdit, Edit, Folder, Lines, TableOptions, Taken, TakenMove, read_folder, read_table,
+    write_folder,
 };
 use geometry::fair::slips::Slip;
 use geometry::fair::suspects::{Misprint, find};
 use geometry::fair::verdict::{Word, judge, judged_lines};
 use geometry::fair::whole::fair_whole;
 use geometry::lines::{PickUp, Spot, View, pick_up, run};
-use geometry::loft::Loft;
+use geometry::loft::{Loft, Lofted};
 use geometry::shop::{OffsetsOptions, Stations, provenance, tabulate_offsets};
 use geometry::spline::{MeshOptions, measure, mesh};
 use geometry::units::Message;
@@ -52,21 +54,20 @@ fn issue(words: &[String]) -> Result<(), String> {
     let asked = asked_for(&asked)?;
     let bytes = fs::read(input).map_err(|error| format!("{input} can't be read: {error}"))?;
     let mut folder = open(Path::new(input), &bytes)?;
-    let mut loft = Loft::build(&folder.lines).map_err(|error| error.to_string())?;
-    let fairness = if fair {
-        let (lines, after, found) = faired(&folder.lines, &loft)?;
-        (folder.lines, loft) = (lines, after);
-        Some(found)
-    } else {
-        None
-    };
-    let lines = &folder.lines;
+    let mut lofted = built(folder.lines)?;
+    let mut fairness = None;
+    if fair {
+        let (after, found) = faired(&lofted)?;
+        (lofted, fairness) = (after, Some(found));
+    }
+    let (lines, loft) = (lofted.lines(), lofted.loft());
+    folder.lines = Lines::clone(lines);
 
     let options = OffsetsOptions {
         stations: Stations::Own,
-        unit: lines.unit,
+        unit: lines.about.unit,
     };
-    let table = tabulate_offsets(lines, &loft, &options);
+    let table = tabulate_offsets(&lofted, &options);
     let about = provenance(lines);
     let shell = mesh(loft.surface(), &MeshOptions::NEAR).with_port();
     let files = [
@@ -81,7 +82,7 @@ fn issue(words: &[String]) -> Result<(), String> {
             write_step(
                 loft.surface(),
                 &StepOptions {
-                    name: &lines.title,
+                    name: &lines.about.title,
                     description: &about,
                 },
             ),
@@ -91,13 +92,13 @@ fn issue(words: &[String]) -> Result<(), String> {
             write_glb(
                 &shell,
                 &GlbOptions {
-                    name: &lines.title,
+                    name: &lines.about.title,
                     description: &about,
                 },
             )
             .map_err(|error| error.to_string())?,
         ),
-        ("report.json", report(lines, &loft, &asked, fairness)?),
+        ("report.json", report(&lofted, &asked, fairness)?),
     ];
     fs::create_dir_all(out).map_err(|error| format!("{out} can't be made: {error}"))?;
     for (name, bytes) in files {
@@ -106,6 +107,10 @@ fn issue(words: &[String]) -> Result<(), String> {
             .map_err(|error| format!("{} can't be written: {error}", path.display()))?;
     }
     Ok(())
+}
+
+fn built(lines: Lines) -> Result<Lofted, String> {
+    Lofted::build(Arc::new(lines)).map_err(|error| error.to_string())
 }
 
 /// A lines file, or else a table.
@@ -159,15 +164,16 @@ fn spot(text: &str) -> Option<(f64, Spot)> {
 
 /// Each suspected misprint, with the likeliest slip.
 fn suspects(lines: &Lines) -> Result<Vec<Value>, String> {
-    let found = find(lines, &|| false).map_err(|error| error.to_string())?;
+    let found =
+        find(&lines.body, lines.about.unit, &|| false).map_err(|error| error.to_string())?;
     let one = |misprint: &Misprint| {
-        let point = lines.point(misprint.point)?;
+        let point = lines.body.point(misprint.point)?;
         let reading = point.readings.get(misprint.reading)?;
         let recorded = reading.recorded(misprint.height)?;
         let slip = misprint.slips.first();
         Some(json!({
-            "station": lines.station(point.station)?.label,
-            "line": lines.line_name(point.on),
+            "station": lines.body.station(point.station)?.label,
+            "line": lines.body.line_name(point.on),
             "typed": recorded.typed,
             "proposed": slip.map(|slip| slip.typed.clone()),
             "slip": slip.map(Slip::words),
@@ -180,9 +186,10 @@ fn suspects(lines: &Lines) -> Result<Vec<Value>, String> {
 /// The lines with the whole surface faired as far as tolerances go, with their loft, and what is to be reported of it:
 /// verdicts and suspects of the lines as they were read, how far the skin moved at their points, and which points stay, for
 /// they would lie past their tolerance.
-fn faired(lines: &Lines, loft: &Loft) -> Result<(Lines, Loft, Value), String> {
-    let proposed = fair_whole(lines, loft, &|_| false);
-    let proposed = proposed.map_err(|error| error.message(lines.unit))?;
+fn faired(lofted: &Lofted) -> Result<(Lofted, Value), String> {
+    let (lines, loft) = (lofted.lines(), lofted.loft());
+    let proposed = fair_whole(loft, &|_| false);
+    let proposed = proposed.map_err(|error| error.message(lines.about.unit))?;
     let past = proposed.moves.iter().filter(|moved| moved.is_past());
     let past: Vec<_> = past.map(|moved| moved.point).collect();
     let taken = proposed.moves.iter().filter(|moved| !moved.is_past());
@@ -191,7 +198,7 @@ fn faired(lines: &Lines, loft: &Loft) -> Result<(Lines, Loft, Value), String> {
         reason: String::new(),
         moves: taken
             .map(|moved| TakenMove {
-                point: lines.point_name(moved.point),
+                point: lines.body.point_name(moved.point),
                 half_breadth: moved.by[0],
                 height: moved.by[1],
                 past: false,
@@ -200,37 +207,39 @@ fn faired(lines: &Lines, loft: &Loft) -> Result<(Lines, Loft, Value), String> {
     };
     let edit = Edit::Many {
         name: taken.title.clone(),
-        edits: vec![proposed.edit(&past), Edit::Remember(taken)],
+        edits: vec![
+            proposed.edit(&past).into(),
+            BodyEdit::Remember(taken).into(),
+        ],
     };
     let fair = lines.apply(&edit).map_err(|error| error.to_string())?;
-    let after = Loft::build(&fair).map_err(|error| error.to_string())?;
-    let [largest, _] = moved_over_all(loft, &after);
-    let rms = moved_at_points(loft, &after);
+    let after = built(fair)?;
+    let [largest, _] = moved_over_all(loft, after.loft());
+    let rms = moved_at_points(loft, after.loft());
     let found = json!({
-        "lines": verdicts(lines, loft)?,
+        "lines": verdicts(loft)?,
         "suspects": suspects(lines)?,
         "moves": {
             "largest": largest,
             "rms": rms,
-            "past tolerance": past.iter().map(|id| lines.point_name(*id)).collect::<Vec<_>>(),
+            "past tolerance": past.iter().map(|id| lines.body.point_name(*id)).collect::<Vec<_>>(),
         },
     });
-    Ok((fair, after, found))
+    Ok((after, found))
 }
 
 /// Each line's verdict.
-fn verdicts(lines: &Lines, loft: &Loft) -> Result<Vec<Value>, String> {
+fn verdicts(loft: &Loft) -> Result<Vec<Value>, String> {
     let mut all = Vec::new();
-    for on in judged_lines(lines) {
-        let verdict =
-            judge(lines, loft, on, None, &|| false).map_err(|_stopped| "stopped".to_owned())?;
+    for on in judged_lines(loft.body()) {
+        let verdict = judge(loft, on, None, &|| false).map_err(|_stopped| "stopped".to_owned())?;
         let word = match verdict.word {
             Word::Fair => "fair",
             Word::FairWithinReadings => "fair within readings",
             Word::Unfair => "unfair",
             Word::NotJudged(_) => "not judged",
         };
-        let mut line = json!({ "name": lines.line_name(on), "verdict": word });
+        let mut line = json!({ "name": loft.body().line_name(on), "verdict": word });
         if let Some(found) = &verdict.judged {
             line["needed_mm"] = found.needed.into();
             line["needed_without_hollows_mm"] = found.without_hollows.into();
@@ -246,11 +255,11 @@ fn verdicts(lines: &Lines, loft: &Loft) -> Result<Vec<Value>, String> {
 }
 
 fn report(
-    lines: &Lines,
-    loft: &Loft,
+    lofted: &Lofted,
     asked: &[(f64, Spot)],
     fairness: Option<Value>,
 ) -> Result<Vec<u8>, String> {
+    let (lines, loft) = (lofted.lines(), lofted.loft());
     let [largest, rms] = loft.residuals();
     let measured = measure(loft.surface());
     let centreline = |there: bool, v: f64| -> Value {
@@ -287,7 +296,7 @@ fn report(
     let mut report = json!({
         "fingerprint": lines.fingerprint().full(),
         "check_code": loft.check_code(),
-        "stations": lines.stations.len(),
+        "stations": lines.body.stations.len(),
         "points": loft.points().len(),
         "stiffness": loft.stiffness(),
         "largest_residual_mm": largest,

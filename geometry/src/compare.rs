@@ -1,6 +1,6 @@
 //! Two states of the lines held against each other: how far the skin moved, by line and station.
 //!
-//! In: two documents and their lofts. Out: a [`Comparison`]. What it means for parts that are made is left to a reader.
+//! In: two lofts. Out: a [`Comparison`]. What it means for parts that are made is left to a reader.
 
 mod decisions;
 
@@ -8,7 +8,7 @@ use glam::{DMat3, DVec3};
 
 pub use decisions::decisions;
 
-use crate::document::{Lines, On, Place, PointId};
+use crate::document::{Body, On, Place, PointId};
 use crate::lines::node_at;
 use crate::loft::Loft;
 use crate::num;
@@ -79,9 +79,9 @@ pub struct Comparison {
 /// edge by slope and bend, which is good to some hundredths of a millimetre. The largest one is looked for at sixteen places of each patch of the net, so that
 /// it may be short by what the skin moves between them.
 #[must_use]
-pub fn compare(before: (&Lines, &Loft), after: (&Lines, &Loft)) -> Comparison {
-    let (old, new) = (before.0, after.0);
-    let surfaces = [before.1.surface(), after.1.surface()];
+pub fn compare(before: &Loft, after: &Loft) -> Comparison {
+    let (old, new) = (before.body(), after.body());
+    let surfaces = [before.surface(), after.surface()];
     let (mut gone, mut added) = (Vec::new(), Vec::new());
     let mut stations: Vec<(String, f64)> = Vec::new();
     for station in &old.stations {
@@ -107,7 +107,7 @@ pub fn compare(before: (&Lines, &Loft), after: (&Lines, &Loft)) -> Comparison {
             continue;
         }
         let moves = stations.iter().map(|(_, x)| {
-            let node = node_at(old, before.1, on, *x)?;
+            let node = node_at(before, on, *x)?;
             moved(surfaces, (node.u, node.v))
         });
         lines.push(LineMoves {
@@ -179,21 +179,21 @@ pub fn moved_over_all(before: &Loft, after: &Loft) -> [f64; 2] {
 }
 
 /// The lines of a document, from the crown round to the keel.
-fn all_lines(lines: &Lines) -> Vec<On> {
-    let planes = lines.planes_by_level();
+fn all_lines(body: &Body) -> Vec<On> {
+    let planes = body.planes_by_level();
     let (buttocks, others): (Vec<_>, Vec<_>) = planes
         .into_iter()
         .map(|plane| (On::Plane(plane.id), plane.place))
         .partition(|(_, place)| matches!(place, Place::Buttock(_)));
     let mut all = vec![On::Crown];
     all.extend(others.into_iter().map(|(on, _)| on));
-    all.extend(lines.run_lines.iter().map(|line| On::RunLine(line.id)));
+    all.extend(body.run_lines.iter().map(|line| On::RunLine(line.id)));
     all.extend(buttocks.into_iter().map(|(on, _)| on));
     all.push(On::Keel);
     all
 }
 
-fn same_line((old, a): (&Lines, On), (new, b): (&Lines, On)) -> bool {
+fn same_line((old, a): (&Body, On), (new, b): (&Body, On)) -> bool {
     match (a, b) {
         (On::Crown, On::Crown) | (On::Keel, On::Keel) => true,
         (On::RunLine(_), On::RunLine(_)) => old.line_name(a) == new.line_name(b),
@@ -300,7 +300,7 @@ fn over_all(surfaces: [&Surface; 2]) -> (Option<Move>, f64) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::document::{Edit, Moved, PointId};
+    use crate::document::{BodyEdit, Moved, PointId};
     use crate::lines::tests::interpolate;
     use crate::spline::Knots;
 
@@ -356,23 +356,26 @@ mod tests {
         let old = crate::document::read_table(&text, &options)
             .unwrap()
             .lines();
-        let station = old.station_by_label("101").unwrap().id;
-        let keel = old.point_on(station, On::Keel).unwrap();
+        let station = old.body.station_by_label("101").unwrap().id;
+        let keel = old.body.point_on(station, On::Keel).unwrap();
         let (id, was): (PointId, f64) = (keel.id, keel.merged().height.unwrap());
-        let lower = Edit::Move(Moved {
+        let lower = BodyEdit::Move(Moved {
             point: id,
             half_breadth: None,
             height: Some(was - 6.0),
         });
         let new = old.apply(&lower).unwrap();
         let new = new
-            .apply(&Edit::AddStation {
+            .apply(BodyEdit::AddStation {
                 label: "106".to_owned(),
                 x: 106.0 * 25.4,
             })
             .unwrap();
-        let lofts = [Loft::build(&old).unwrap(), Loft::build(&new).unwrap()];
-        let found = compare((&old, &lofts[0]), (&new, &lofts[1]));
+        let lofts = [
+            Loft::build(&old.body).unwrap(),
+            Loft::build(&new.body).unwrap(),
+        ];
+        let found = compare(&lofts[0], &lofts[1]);
         assert_eq!(
             (found.new.as_slice(), found.gone.len()),
             (&["STA 106".to_owned()][..], 0)
@@ -391,12 +394,12 @@ mod tests {
             assert!(line.moves.iter().all(Option::is_some), "{}", line.name);
         }
         // With its reading set aside, the skin's move is told where it was read.
-        let aside = Edit::SetAside {
+        let aside = BodyEdit::SetAside {
             point: id,
             reading: 0,
             reason: "torn".to_owned(),
         };
-        let without = Loft::build(&old.apply(&aside).unwrap()).unwrap();
+        let without = Loft::build(&old.apply(&aside).unwrap().body).unwrap();
         let told = moved_where_read(&lofts[0], &without);
         let [(point, by)] = told[..] else {
             panic!("{told:?}");
@@ -407,7 +410,7 @@ mod tests {
         assert!(largest.by >= at("101") - 0.2 && (largest.at.x - 2565.4).abs() < 200.0);
         assert!(found.mean < 0.5, "{}", found.mean);
         // The same held against itself has not moved.
-        let same = compare((&old, &lofts[0]), (&old, &lofts[0]));
+        let same = compare(&lofts[0], &lofts[0]);
         assert!(same.largest.unwrap().by.abs() < 1e-9 && same.new.is_empty());
     }
 }

@@ -114,7 +114,7 @@ pub async fn opened_again(page: Page) -> Result<(), Fault> {
 
     let file = page.folder("kept")?.join("other.json");
     let mut other = read_folder(include_bytes!("../../public/demo/marram.json"))?;
-    other.lines.title = "Otherwise".to_owned();
+    other.lines.about.title = "Otherwise".to_owned();
     std::fs::write(&file, geometry::document::write_folder(&other))?;
     page.find("button", "Open").await?.click().await?;
     let field = page.find("button", "File").await?;

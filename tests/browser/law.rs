@@ -1,6 +1,6 @@
 //! A body given by law: set, changed, dragged, undone and taken off.
 
-use geometry::document::{Edit, Law, On, Shoulder, Side};
+use geometry::document::{BodyEdit, Law, On, Shoulder, Side};
 use geometry::loft::Loft;
 
 use crate::browser::page::Page;
@@ -46,18 +46,18 @@ pub async fn a_body_given_by_law(page: Page) -> Result<(), Fault> {
     page.shows("Conic law: ρ 0.450 above the breadth").await?;
 
     // The page has what the library makes of the same law.
-    let smooth = demo()?.apply(&Edit::SetCrossing {
+    let smooth = demo()?.apply(BodyEdit::SetCrossing {
         side: Side::Crown,
         runs: Vec::new(),
     })?;
-    let ours = smooth.apply(&Edit::SetLaw(Some(Law {
-        breadth: smooth.run_lines[0].id,
+    let ours = smooth.apply(BodyEdit::SetLaw(Some(Law {
+        breadth: smooth.body.run_lines[0].id,
         upper: Shoulder::Rho(0.45),
         lower: Shoulder::Rho(0.5),
     })))?;
     let given = page.fingerprint().await?;
     assert!(given.ends_with(&ours.fingerprint().short()), "{given}");
-    let loft = Loft::build(&ours)?;
+    let loft = Loft::build(&ours.body)?;
     assert!(loft.points().iter().any(|point| point.on == On::Crown));
 
     // A control point is dragged as any other.

@@ -320,7 +320,7 @@ pub async fn lifted_off_the_skin(page: Page) -> Result<(), Fault> {
     page.find("heading", "Hallowby Marram").await?;
     page.choose("Unit", "mm").await?;
     let lines = demo()?;
-    let loft = Loft::build(&lines)?;
+    let loft = Loft::build(&lines.body)?;
     let surface = loft.surface();
     let lift_at = async |x: &str| -> Result<(), Fault> {
         page.find("textbox", "Lift at x").await?.click().await?;
@@ -382,7 +382,7 @@ fn to_scale(svg: &str, one_to: f64) -> Result<(), Fault> {
         .split('L')
         .map(|place| number(place.split(' ').next().unwrap_or_default()))
         .collect::<Result<_, _>>()?;
-    let loft = Loft::build(&demo()?)?;
+    let loft = Loft::build(&demo()?.body)?;
     let [from, to] = loft.extent();
     let long = (ends[ends.len() - 1] - ends[0]) * MM;
     assert!(

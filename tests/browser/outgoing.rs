@@ -1,7 +1,9 @@
 //! What goes out: a link that opens beside the reader's own work, and files with the very bytes the same lines give natively.
 
+use std::sync::Arc;
+
 use geometry::document::{Folder, read_folder, read_link, write_folder};
-use geometry::loft::Loft;
+use geometry::loft::{Loft, Lofted};
 use geometry::shop::{OffsetsOptions, Stations, provenance, tabulate_offsets};
 use geometry::spline::{MeshOptions, mesh};
 use geometry::units::LengthUnit;
@@ -41,7 +43,7 @@ pub async fn a_link_goes_round(page: Page) -> Result<(), Fault> {
     let lines = read_link(fragment)?;
     assert!(print.ends_with(&lines.fingerprint().short()));
     assert_ne!(lines.fingerprint(), demo()?.fingerprint());
-    let native = Loft::build(&lines)?.check_code();
+    let native = Loft::build(&lines.body)?.check_code();
     assert_eq!(code, native[..16], "10,000 jets, bit for bit");
     say(&format!(
         "  check code here and there {code}, link of {} characters",
@@ -88,11 +90,10 @@ pub async fn a_link_goes_round(page: Page) -> Result<(), Fault> {
 /// Offsets as CSV and spreadsheet at stations and at another spacing, STEP, glTF and the lines themselves.
 pub async fn files(page: Page) -> Result<(), Fault> {
     page.find("heading", "Hallowby Marram").await?;
-    let lines = demo()?;
-    let loft = Loft::build(&lines)?;
-    let table =
-        |stations, unit| tabulate_offsets(&lines, &loft, &OffsetsOptions { stations, unit });
-    let about = provenance(&lines);
+    let lofted = Lofted::build(Arc::new(demo()?))?;
+    let (lines, loft) = (lofted.lines(), lofted.loft());
+    let table = |stations, unit| tabulate_offsets(&lofted, &OffsetsOptions { stations, unit });
+    let about = provenance(lines);
     let asked = async |button: &str| -> Result<(), Fault> {
         page.find("button", button).await?.click().await?;
         Ok(())
@@ -151,7 +152,7 @@ pub async fn files(page: Page) -> Result<(), Fault> {
     let step = write_step(
         loft.surface(),
         &StepOptions {
-            name: &lines.title,
+            name: &lines.about.title,
             description: &about,
         },
     );
@@ -161,7 +162,7 @@ pub async fn files(page: Page) -> Result<(), Fault> {
     let glb = write_glb(
         &skin,
         &GlbOptions {
-            name: &lines.title,
+            name: &lines.about.title,
             description: &about,
         },
     )?;
@@ -171,9 +172,12 @@ pub async fn files(page: Page) -> Result<(), Fault> {
     let saved = page.downloaded("Hallowby-Marram.json").await?;
     // The example comes with what was read as its first revision.
     let read = read_folder(&saved)?;
-    assert_eq!((&read.lines, &read.revisions[0].lines), (&lines, &lines));
+    assert_eq!(
+        (&read.lines, &read.revisions[0].lines),
+        (&**lines, &**lines)
+    );
     let alike = Folder {
-        lines: lines.clone(),
+        lines: (**lines).clone(),
         revisions: read.revisions,
     };
     assert_eq!(saved, write_folder(&alike));

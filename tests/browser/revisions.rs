@@ -1,7 +1,7 @@
 //! Revisions: frozen, listed, looked at, held against each other, taken up again, kept and saved.
 
 use geometry::compare::compare;
-use geometry::document::{Edit, Moved, On, read_folder};
+use geometry::document::{BodyEdit, Moved, On, read_folder};
 use geometry::loft::Loft;
 
 use crate::browser::Fault;
@@ -72,10 +72,10 @@ pub async fn frozen_and_compared(page: Page) -> Result<(), Fault> {
 
     // 12 mm lower at the keel, past its tolerance.
     let mut lines = demo()?;
-    let station = lines.station_by_label("101").ok_or("the station")?.id;
-    let keel = lines.point_on(station, On::Keel).ok_or("the keel")?;
+    let station = lines.body.station_by_label("101").ok_or("the station")?.id;
+    let keel = lines.body.point_on(station, On::Keel).ok_or("the keel")?;
     let (id, was) = (keel.id, keel.merged().height.ok_or("its height")?);
-    let old = Loft::build(&lines)?;
+    let old = Loft::build(&lines.body)?;
     let field = page.find("textbox", "Value").await?;
     field.clear().await?;
     field
@@ -90,15 +90,14 @@ pub async fn frozen_and_compared(page: Page) -> Result<(), Fault> {
         .await?;
     close(&page).await?;
     compare_with(&page, "B").await?;
-    let moved = Edit::Move(Moved {
+    let moved = BodyEdit::Move(Moved {
         point: id,
         half_breadth: None,
         height: Some(((was - 12.0) * 100.0).round() / 100.0),
     });
-    let before = lines.clone();
     lines = lines.apply(&moved)?;
-    let new = Loft::build(&lines)?;
-    let found = compare((&before, &old), (&lines, &new));
+    let new = Loft::build(&lines.body)?;
+    let found = compare(&old, &new);
     let largest = found.largest.ok_or("a largest move")?;
     assert!(largest.by > 5.0, "{largest:?}");
     page.shows(&format!(

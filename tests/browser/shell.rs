@@ -60,7 +60,7 @@ pub async fn is_turned(page: Page) -> Result<(), Fault> {
     page.find("textbox", "Cut at WL").await?.click().await?;
     page.press("20\"\u{E007}").await?;
     // As the crate measures it; the crate's own figures are held against closed forms.
-    let loft = Loft::build(&demo()?)?;
+    let loft = Loft::build(&demo()?.body)?;
     let plane = Plane::waterline(508.0);
     let branches = trace(loft.surface(), &plane, 0.01).branches;
     let found = extent(&branches, &plane, true);

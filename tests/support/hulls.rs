@@ -25,15 +25,15 @@ pub struct Body {
 impl Body {
     pub fn lines(&self, table: &Table) -> Lines {
         let whole = |form: Peak| vec![Crossing { to: None, form }];
-        Lines {
-            ends: self.ends,
-            run_lines: self.run_lines.clone(),
-            centreline: Centreline {
-                crown: whole(self.crown),
-                keel: whole(self.keel),
-            },
-            ..made(table, self.tolerance)
-        }
+        let mut lines = made(table, self.tolerance);
+        let body = lines.body_mut();
+        body.ends = self.ends;
+        body.run_lines = self.run_lines.clone();
+        body.centreline = Centreline {
+            crown: whole(self.crown),
+            keel: whole(self.keel),
+        };
+        lines
     }
 }
 

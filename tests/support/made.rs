@@ -1,7 +1,7 @@
 //! Documents made of a table of figures, for the tests that hold a loft against what is known of a body.
 
 use geometry::document::{
-    Lines, On, Point, PointId, Reading, Recorded, Source, SourceId, Station, StationId,
+    About, Body, Lines, On, Point, PointId, Reading, Recorded, Source, SourceId, Station, StationId,
 };
 use geometry::units::LengthUnit;
 
@@ -19,10 +19,12 @@ pub fn recorded(mm: f64) -> Recorded {
 
 /// The lines with every point of a table read to a tolerance: of those on a centreline the height, of others both.
 pub fn made(table: &Table, tolerance: f64) -> Lines {
-    let mut lines = Lines::empty("made", LengthUnit::Millimetres);
-    lines.sources = vec![Source::new(SourceId(0), "made")];
+    let mut body = Body {
+        sources: vec![Source::new(SourceId(0), "made")],
+        ..Body::empty()
+    };
     for (station, (x, points)) in (0..).map(StationId).zip(table) {
-        lines.stations.push(Station {
+        body.stations.push(Station {
             id: station,
             label: format!("{}", (x * 10.0).round() / 10.0),
             x: *x,
@@ -39,11 +41,11 @@ pub fn made(table: &Table, tolerance: f64) -> Lines {
                 note: String::new(),
             };
             let point = Point::new(PointId(0), station, *on, vec![reading]);
-            lines.points.push(point);
+            body.points.push(point);
         }
     }
-    for (id, point) in (0..).map(PointId).zip(&mut lines.points) {
+    for (id, point) in (0..).map(PointId).zip(&mut body.points) {
         point.id = id;
     }
-    lines
+    Lines::new(About::new("made", LengthUnit::Millimetres), body)
 }

@@ -8,8 +8,10 @@ mod judging;
 #[path = "../jobs/messages.rs"]
 mod messages;
 
+use std::sync::Arc;
+
 use geometry::document::read_folder;
-use geometry::loft::Loft;
+use geometry::loft::Lofted;
 use geometry::shop::{OffsetsOptions, Stations, provenance, tabulate_offsets};
 use geometry::spline::{MeshOptions, mesh};
 use geometry::units::Message;
@@ -86,22 +88,22 @@ fn make(
     so_far: &dyn Fn(&str, &[u8]),
 ) -> Result<(String, Vec<u8>), String> {
     at("the lines");
-    let lines = read_folder(order.file.as_bytes())
-        .map_err(|error| error.to_string())?
-        .lines;
+    let folder = read_folder(order.file.as_bytes()).map_err(|error| error.to_string())?;
+    let lines = Arc::new(folder.lines);
     let fingerprint = lines.fingerprint().full();
     at("the loft");
-    let lofted = Loft::build(&lines);
+    let lofted = Lofted::build(Arc::clone(&lines));
     if let (Work::Judge, Err(_)) = (order.work, &lofted) {
         let found = judging::judge_unlofted(&lines, at)?;
         return Ok((fingerprint, written(&found)?));
     }
-    let loft = lofted.map_err(|error| error.message(lines.unit))?;
+    let lofted = lofted.map_err(|error| error.message(lines.about.unit))?;
+    let loft = lofted.loft();
     let bytes = match order.work {
         Work::Step => {
             at("the faces");
             let options = StepOptions {
-                name: &lines.title,
+                name: &lines.about.title,
                 description: &provenance(&lines),
             };
             write_step(loft.surface(), &options)
@@ -110,7 +112,7 @@ fn make(
             at("the triangles");
             let skin = mesh(loft.surface(), &MeshOptions::NEAR).with_port();
             let options = GlbOptions {
-                name: &lines.title,
+                name: &lines.about.title,
                 description: &provenance(&lines),
             };
             write_glb(&skin, &options).map_err(|error| error.to_string())?
@@ -120,9 +122,9 @@ fn make(
                 so_far(&fingerprint, &written(found)?);
                 Ok(())
             };
-            written(&judging::judge_all(&lines, &loft, at, &some)?)?
+            written(&judging::judge_all(&lofted, at, &some)?)?
         }
-        Work::Propose(wish) => written(&judging::propose(&lines, &loft, wish, at)?)?,
+        Work::Propose(wish) => written(&judging::propose(&lofted, wish, at)?)?,
         Work::Offsets {
             form,
             spacing,
@@ -133,7 +135,7 @@ fn make(
                 stations: spacing.map_or(Stations::Own, Stations::Every),
                 unit,
             };
-            let table = tabulate_offsets(&lines, &loft, &options);
+            let table = tabulate_offsets(&lofted, &options);
             at("the file");
             match form {
                 TableFile::Csv => write_csv(&table),

@@ -2,6 +2,8 @@
 //!
 //! In: a document and its loft. Out: [`Findings`]. The worker does it; the page only shows what it says.
 
+use std::sync::Arc;
+
 use geometry::compare::moved_over_all;
 use geometry::document::{Contradiction, Lines, On, Point, PointId, Reading, StationId, Turns};
 use geometry::fair::batten::{BattenOptions, lay_batten};
@@ -13,7 +15,7 @@ use geometry::fair::verdict::{
     judged_lines,
 };
 use geometry::fair::whole::{NoProposal, PointMove, Proposal, fair_whole};
-use geometry::loft::Loft;
+use geometry::loft::{Loft, Lofted};
 use geometry::units::{Digits, LengthUnit, Message, format_length_to, format_length_with_unit};
 
 use super::messages::{
@@ -27,14 +29,14 @@ use super::messages::{
 pub fn judge_unlofted(lines: &Lines, at: &dyn Fn(&str)) -> Result<Findings, String> {
     at("the readings");
     // So few points a section as want a law foretell none of their own.
-    let suspects = if lines.law.is_some() || lines.suits_a_law() {
+    let suspects = if lines.body.law.is_some() || lines.body.suits_a_law() {
         Suspects::default()
     } else {
-        match find(lines, &|| false) {
+        match find(&lines.body, lines.about.unit, &|| false) {
             Ok(suspects) => suspects,
             // What keeps it from a loft is no single reading, and stands over the screen.
             Err(SuspectsError::Loft(_)) => Suspects::default(),
-            Err(error @ SuspectsError::Stopped) => return Err(error.message(lines.unit)),
+            Err(error @ SuspectsError::Stopped) => return Err(error.message(lines.about.unit)),
         }
     };
     let mut rows = suspect_rows(lines, None, &[], &suspects);
@@ -42,7 +44,7 @@ pub fn judge_unlofted(lines: &Lines, at: &dyn Fn(&str)) -> Result<Findings, Stri
     Ok(Findings {
         whole: true,
         rows,
-        searched: lines.law.is_none(),
+        searched: lines.body.law.is_none(),
         ..Findings::default()
     })
 }
@@ -67,38 +69,39 @@ fn suspect_rows(
 /// # Errors
 /// A sentence.
 pub fn judge_all(
-    lines: &Lines,
-    loft: &Loft,
+    lofted: &Lofted,
     at: &dyn Fn(&str),
     so_far: &dyn Fn(&Findings) -> Result<(), String>,
 ) -> Result<Findings, String> {
-    let all = judged_lines(lines);
+    let (lines, loft) = (lofted.lines(), lofted.loft());
+    let all = judged_lines(&lines.body);
     let mut findings = Findings {
         lofted: true,
-        searched: lines.law.is_none(),
+        searched: lines.body.law.is_none(),
         count: all.len(),
         ..Findings::default()
     };
     let mut found = Vec::with_capacity(all.len());
     for on in all {
-        let name = lines.line_name(on).unwrap_or_default();
+        let name = lines.body.line_name(on).unwrap_or_default();
         at(&name);
-        let verdict = judge(lines, loft, on, None, &|| false).map_err(|_stopped| "Stopped.")?;
+        let verdict = judge(loft, on, None, &|| false).map_err(|_stopped| "Stopped.")?;
         findings.lines.push(line_found(lines, &verdict));
         so_far(&findings)?;
         found.push(verdict);
     }
     found.sort_by(|a, b| b.ratio().total_cmp(&a.ratio()));
     at("the tolerances");
-    let bands = permitted(lines, loft, &found, &|| false).map_err(|_stopped| "Stopped.")?;
+    let bands = permitted(loft, &found, &|| false).map_err(|_stopped| "Stopped.")?;
     at("the sections");
-    let mut sections = judge_sections(lines, loft, &|| false).map_err(|_stopped| "Stopped.")?;
+    let mut sections = judge_sections(loft, &|| false).map_err(|_stopped| "Stopped.")?;
     sections.sort_by(|a, b| b.ratio().total_cmp(&a.ratio()));
     at("the readings");
-    let suspects = if lines.law.is_some() {
+    let suspects = if lines.body.law.is_some() {
         Suspects::default() // the readings of a body given by law are not searched
     } else {
-        find(lines, &|| false).map_err(|error| error.message(lines.unit))?
+        find(&lines.body, lines.about.unit, &|| false)
+            .map_err(|error| error.message(lines.about.unit))?
     };
     let mut rows = suspect_rows(lines, Some(loft), &found, &suspects);
     rows.extend(section_rows(lines, &sections, &suspects));
@@ -116,7 +119,7 @@ pub fn judge_all(
     findings.whole = true;
     so_far(&findings)?;
     at("the whole surface");
-    let proposal = fair_whole(lines, loft, &|_| false);
+    let proposal = fair_whole(loft, &|_| false);
     findings.fairing = proposal.ok().and_then(|p| stiffness_words(&p));
     Ok(findings)
 }
@@ -159,7 +162,7 @@ fn counted(count: usize, one: &str, many: &str) -> String {
 }
 
 fn line_found(lines: &Lines, verdict: &Found) -> LineFound {
-    let name = lines.line_name(verdict.on).unwrap_or_default();
+    let name = lines.body.line_name(verdict.on).unwrap_or_default();
     let (word, says) = match (verdict.word, &verdict.judged) {
         (Word::NotJudged(NotJudged::NotFound), _) => {
             (Verdict::NotJudged, "no fair line was found".to_owned())
@@ -181,7 +184,10 @@ fn line_found(lines: &Lines, verdict: &Found) -> LineFound {
             };
             let says = judged.stretch.map_or_else(String::new, |stretch| {
                 let kind = if stretch.hollow { "hollow" } else { "hump" };
-                format!("; {kind}, {}", lines.stretch_name(stretch.from, stretch.to))
+                format!(
+                    "; {kind}, {}",
+                    lines.body.stretch_name(stretch.from, stretch.to)
+                )
             });
             (word, figures + &says)
         }
@@ -210,7 +216,7 @@ fn section_said(lines: &Lines, verdict: &SectionVerdict) -> SectionSaid {
             mm(found.allowed)
         );
         match found.stretch {
-            Some(stretch) => format!("{figures}; {}", lines.point_name(stretch.point)),
+            Some(stretch) => format!("{figures}; {}", lines.body.point_name(stretch.point)),
             None => figures,
         }
     });
@@ -230,7 +236,7 @@ fn section_said(lines: &Lines, verdict: &SectionVerdict) -> SectionSaid {
         point: { verdict.found.as_ref() }
             .and_then(|found| found.stretch)
             .map(|stretch| stretch.point),
-        name: lines.station_name(verdict.station),
+        name: lines.body.station_name(verdict.station),
         word,
         says,
     }
@@ -255,16 +261,16 @@ fn section_rows(lines: &Lines, sections: &[SectionVerdict], suspects: &Suspects)
     let row = |verdict: &SectionVerdict| {
         let found = verdict.found.as_ref()?;
         let stretch = found.stretch?;
-        if suspected(stretch.point) || lines.keeps(stretch.point) {
+        if suspected(stretch.point) || lines.body.keeps(stretch.point) {
             return None;
         }
         let kind = if stretch.hollow { "hollow" } else { "full" };
         let reading = used_of(lines, |point| point.id == stretch.point);
         Some(Row {
-            title: format!("Section at {}", lines.station_name(verdict.station)),
+            title: format!("Section at {}", lines.body.station_name(verdict.station)),
             says: format!(
                 "It is too {kind} at {}: readings must move {} mm along it, {:.1} times their tolerance.",
-                lines.point_name(stretch.point),
+                lines.body.point_name(stretch.point),
                 mm(found.needed),
                 found.needed / found.allowed
             ),
@@ -296,7 +302,7 @@ fn more(lines: &Lines, judged: &Judged) -> String {
         let lies = if stretch.hollow { "in" } else { "out" };
         says += &format!(
             "; by the fewest moves {} lies too far {lies}. To be no longer hollow it needs {}, to be sweet {} mm.",
-            lines.stretch_name(stretch.at, stretch.at),
+            lines.body.stretch_name(stretch.at, stretch.at),
             mm(judged.without_hollows),
             mm(judged.needed)
         );
@@ -314,7 +320,7 @@ const KEEP: &str = "Keep, it is true";
 
 /// A likely misprint, with the value that would fit.
 fn misprint_row(lines: &Lines, misprint: &Misprint) -> Option<Row> {
-    let point = lines.point(misprint.point)?;
+    let point = lines.body.point(misprint.point)?;
     let reading = point.readings.get(misprint.reading)?;
     let recorded = if misprint.height {
         reading.height.as_ref()?
@@ -334,7 +340,7 @@ fn misprint_row(lines: &Lines, misprint: &Misprint) -> Option<Row> {
             format!("Neighbours want about {}. {slipped}?", slip.typed)
         }
         (None, Some(wanted)) => {
-            let shown = format_length_with_unit(wanted.mm, lines.unit);
+            let shown = format_length_with_unit(wanted.mm, lines.about.unit);
             let place = if misprint.height {
                 [None, Some(wanted.mm)]
             } else {
@@ -357,7 +363,7 @@ fn misprint_row(lines: &Lines, misprint: &Misprint) -> Option<Row> {
     Some(Row {
         title: format!(
             "{} reads {}",
-            lines.point_name(misprint.point),
+            lines.body.point_name(misprint.point),
             recorded.typed
         ),
         says,
@@ -392,9 +398,10 @@ fn unfair_rows(
 ) -> Vec<Row> {
     let by_a_misprint = |verdict: &Found, at: f64| {
         suspects.misprints.iter().any(|misprint| {
-            let point = lines.point(misprint.point);
+            let point = lines.body.point(misprint.point);
             point.is_some_and(|point| {
                 let there = lines
+                    .body
                     .station(point.station)
                     .is_some_and(|s| (s.x - at).abs() < 1.0);
                 point.on == verdict.on && there
@@ -451,7 +458,7 @@ fn place_row(lines: &Lines, loft: Option<&Loft>, place: &Place<'_>) -> Option<Ro
         let names = place
             .lines
             .iter()
-            .map(|v| lines.line_name(v.on).unwrap_or_default());
+            .map(|v| lines.body.line_name(v.on).unwrap_or_default());
         let times = judged.needed / judged.allowed;
         says.push(format!(
             "{}: readings must move {} mm, {times:.1} times their tolerance.",
@@ -459,8 +466,8 @@ fn place_row(lines: &Lines, loft: Option<&Loft>, place: &Place<'_>) -> Option<Ro
             mm(judged.needed)
         ));
         let at = judged.stretch?.at;
-        let station = lines.nearest_station(at)?;
-        let shown = lines.point_on(station.id, worst.on);
+        let station = lines.body.nearest_station(at)?;
+        let shown = lines.body.point_on(station.id, worst.on);
         point = shown.map(|point| point.id).or(point);
     }
     let readings = match place.patch {
@@ -471,7 +478,7 @@ fn place_row(lines: &Lines, loft: Option<&Loft>, place: &Place<'_>) -> Option<Ro
                 mm(patch.largest),
                 if place.hollow { "inside" } else { "outside" }
             ));
-            let offsets = lines.offsets();
+            let offsets = lines.body.offsets();
             let past = { offsets.iter().flatten() }
                 .filter(|offset| patch.points.contains(&offset.point) && offset.past().is_some());
             match past.count() {
@@ -479,13 +486,13 @@ fn place_row(lines: &Lines, loft: Option<&Loft>, place: &Place<'_>) -> Option<Ro
                 1 => says.push("One of them is overruled.".to_owned()),
                 many => says.push(format!("{many} of them are overruled.")),
             }
-            let about = loft.map_or_else(|| patch.points.clone(), |loft| about(lines, loft, patch));
+            let about = loft.map_or_else(|| patch.points.clone(), |loft| about(loft, patch));
             used_of(lines, |point| about.contains(&point.id))
         }
         None => {
             let ons: Vec<On> = place.lines.iter().map(|verdict| verdict.on).collect();
             let within = |id| {
-                let station = lines.station(id);
+                let station = lines.body.station(id);
                 station.is_some_and(|station| (place.from..=place.to).contains(&station.x))
             };
             used_of(lines, |point| {
@@ -524,7 +531,7 @@ fn place_row(lines: &Lines, loft: Option<&Loft>, place: &Place<'_>) -> Option<Ro
         does: Does::SetAside(readings),
     });
     Some(Row {
-        title: format!("{kind}, {}", lines.stretch_name(place.from, place.to)),
+        title: format!("{kind}, {}", lines.body.stretch_name(place.from, place.to)),
         says: says.join(" "),
         point: point?,
         misprint: false,
@@ -534,7 +541,8 @@ fn place_row(lines: &Lines, loft: Option<&Loft>, place: &Place<'_>) -> Option<Ro
 
 /// All points about a patch: of its stations, in the part of the girth between the run lines on either side of it. Those
 /// that are not suspect themselves lie on its slope.
-fn about(lines: &Lines, loft: &Loft, patch: &Patch) -> Vec<PointId> {
+fn about(loft: &Loft, patch: &Patch) -> Vec<PointId> {
+    let lines = loft.body();
     let all = || loft.points().iter();
     let Some(worst) = all().find(|at| at.point == patch.worst) else {
         return patch.points.clone();
@@ -558,7 +566,7 @@ fn about(lines: &Lines, loft: &Loft, patch: &Patch) -> Vec<PointId> {
 
 /// The used readings of some points.
 fn used_of(lines: &Lines, of: impl Fn(&Point) -> bool) -> Vec<(PointId, usize)> {
-    let points = lines.points.iter().filter(|point| of(point));
+    let points = lines.body.points.iter().filter(|point| of(point));
     points
         .flat_map(|point| {
             let used = point
@@ -588,7 +596,7 @@ fn headed(text: &str) -> String {
 }
 
 fn contradiction_rows(lines: &Lines) -> Vec<Row> {
-    let found = lines.contradictions().into_iter();
+    let found = lines.body.contradictions().into_iter();
     found
         .filter_map(|found| contradiction_row(lines, &found))
         .collect()
@@ -596,7 +604,7 @@ fn contradiction_rows(lines: &Lines) -> Vec<Row> {
 
 /// Two readings that contradict each other; none where a person settled which of them counts, or keeps both.
 fn contradiction_row(lines: &Lines, found: &Contradiction) -> Option<Row> {
-    let point = lines.point(found.point)?;
+    let point = lines.body.point(found.point)?;
     let [first, second] = found.readings;
     let both = [first, second].map(|number| (number, point.readings.get(number)));
     let both = [(both[0].0, both[0].1?), (both[1].0, both[1].1?)];
@@ -605,7 +613,7 @@ fn contradiction_row(lines: &Lines, found: &Contradiction) -> Option<Row> {
         return None;
     }
     let title = |reading: &Reading| {
-        let source = lines.source(reading.source);
+        let source = lines.body.source(reading.source);
         source.map(|source| source.title.clone())
     };
     let aside = both.iter().find(|(_, r)| r.set_aside.is_some());
@@ -639,7 +647,7 @@ fn contradiction_row(lines: &Lines, found: &Contradiction) -> Option<Row> {
         does: Does::Show,
     });
     Some(Row {
-        title: lines.point_name(found.point),
+        title: lines.body.point_name(found.point),
         says: format!(
             "{} disagrees with {} by {} mm; their tolerances allow {} mm.{after}",
             title(both[1].1)?,
@@ -662,7 +670,7 @@ fn let_through(lines: &Lines, moved: &PointMove) -> Option<(usize, f64)> {
     let [(point, reading)] = used[..] else {
         return None;
     };
-    let now = lines.point(point)?.readings.get(reading)?.tolerance;
+    let now = lines.body.point(point)?.readings.get(reading)?.tolerance;
     // The section's normal sees a share of it. A reading that counts for less lets the skin go on from it: so half as much
     // again, by trial on the example.
     const LEEWAY: f64 = 1.5;
@@ -672,19 +680,14 @@ fn let_through(lines: &Lines, moved: &PointMove) -> Option<(usize, f64)> {
 }
 
 /// Which other lines a batten leaves needing more than they do.
-fn left_worse(
-    (lines, loft): (&Lines, &Loft),
-    then: (&Lines, &Loft),
-    besides: On,
-) -> Result<Option<String>, String> {
+fn left_worse(loft: &Loft, then: &Loft, besides: On) -> Result<Option<String>, String> {
     let needs = |verdict: &Found| {
         let judged = verdict.judged.as_ref();
         judged.map_or("–".to_owned(), |judged| mm(judged.needed))
     };
-    let found =
-        worse((lines, loft), then, Some(besides), &|| false).map_err(|_stopped| "Stopped.")?;
+    let found = worse(loft, then, Some(besides), &|| false).map_err(|_stopped| "Stopped.")?;
     let each = found.iter().map(|worse| {
-        let name = lines.line_name(worse.before.on).unwrap_or_default();
+        let name = loft.body().line_name(worse.before.on).unwrap_or_default();
         let [then, now] = [&worse.after, &worse.before].map(needs);
         format!("{name} {then} mm ({now} now)")
     });
@@ -710,6 +713,7 @@ fn move_found(lines: &Lines, moved: &PointMove, hardest: f64) -> MoveFound {
     let stands = if moved.is_past() { "past" } else { "within" };
     // As the reading has it; square to the skin a share of the move stands against the same share of it.
     let tolerance = lines
+        .body
         .point(moved.point)
         .map_or(moved.tolerance, |point| point.merged().tolerance);
     let mut says = format!("{} mm, {stands} ±{}", by.join(", "), mm(tolerance));
@@ -719,7 +723,7 @@ fn move_found(lines: &Lines, moved: &PointMove, hardest: f64) -> MoveFound {
     }
     MoveFound {
         point: moved.point,
-        name: lines.point_name(moved.point),
+        name: lines.body.point_name(moved.point),
         says,
         to: moved.to,
         by: moved.by,
@@ -741,43 +745,35 @@ fn stiffness_words(proposal: &Proposal) -> Option<String> {
     ))
 }
 
-/// The lines with a proposal taken but for some points, and their loft.
-fn taken(
-    (lines, loft): (&Lines, &Loft),
-    proposal: &Proposal,
-    without: &[PointId],
-) -> Result<(Lines, Loft), String> {
-    let then = lines.apply(&proposal.edit(without));
-    let then = then.map_err(|error| error.message(lines.unit))?;
-    let again = loft.again(&then);
-    let again = again.map_err(|error| error.message(lines.unit))?;
-    Ok((then, again))
+/// The loft with a proposal taken but for some points.
+fn taken(lofted: &Lofted, proposal: &Proposal, without: &[PointId]) -> Result<Loft, String> {
+    let unit = lofted.lines().about.unit;
+    let then = lofted.lines().body.apply(&proposal.edit(without));
+    let then = then.map_err(|error| error.message(unit))?;
+    let again = lofted.loft().again(&Arc::new(then));
+    again.map_err(|error| error.message(unit))
 }
 
 /// A batten along a line, or the whole surface faired.
 ///
 /// # Errors
 /// A sentence.
-pub fn propose(
-    lines: &Lines,
-    loft: &Loft,
-    wish: Wish,
-    at: &dyn Fn(&str),
-) -> Result<Proposed, String> {
+pub fn propose(lofted: &Lofted, wish: Wish, at: &dyn Fn(&str)) -> Result<Proposed, String> {
+    let (lines, loft) = (lofted.lines(), lofted.loft());
     let (title, says, proposal) = match wish {
         Wish::Whole => {
-            let proposal = fair_whole(lines, loft, &|part| {
+            let proposal = fair_whole(loft, &|part| {
                 at(part);
                 false
             });
-            let proposal = proposal.map_err(|error| error.message(lines.unit))?;
-            let says = whole_says(lines, loft, &proposal)?;
+            let proposal = proposal.map_err(|error| error.message(lines.about.unit))?;
+            let says = whole_says(lofted, &proposal)?;
             ("The whole surface, faired".to_owned(), says, proposal)
         }
         Wish::Line { on, between, held } => {
             at("the batten");
-            let name = lines.line_name(on).unwrap_or_default();
-            let (says, proposal) = batten_says((lines, loft), (on, &name), between, held)?;
+            let name = lines.body.line_name(on).unwrap_or_default();
+            let (says, proposal) = batten_says(lofted, (on, &name), between, held)?;
             (format!("A batten along {name}"), says, proposal)
         }
     };
@@ -806,10 +802,10 @@ pub fn propose(
 }
 
 /// What is to be known of the whole surface, faired.
-fn whole_says(lines: &Lines, loft: &Loft, proposal: &Proposal) -> Result<Vec<String>, String> {
+fn whole_says(lofted: &Lofted, proposal: &Proposal) -> Result<Vec<String>, String> {
     let moved = |without: &[PointId]| -> Result<[String; 2], String> {
-        let (_, again) = taken((lines, loft), proposal, without)?;
-        Ok(moved_over_all(loft, &again).map(mm))
+        let again = taken(lofted, proposal, without)?;
+        Ok(moved_over_all(lofted.loft(), &again).map(mm))
     };
     let [largest, mean] = moved(&[])?;
     let mut says =
@@ -836,12 +832,13 @@ fn past_their_tolerance(proposal: &Proposal) -> Vec<PointId> {
 
 /// A batten along a line, and what is to be known of it.
 fn batten_says(
-    (lines, loft): (&Lines, &Loft),
+    lofted: &Lofted,
     (on, name): (On, &str),
     between: [Option<StationId>; 2],
     held: [bool; 2],
 ) -> Result<(Vec<String>, Proposal), String> {
-    let place = |id: Option<StationId>| id.and_then(|id| Some(lines.station(id)?.x));
+    let (lines, loft) = (lofted.lines(), lofted.loft());
+    let place = |id: Option<StationId>| id.and_then(|id| Some(lines.body.station(id)?.x));
     let stretch = between.map(place);
     let [fore, aft] = loft.extent();
     let options = BattenOptions {
@@ -850,13 +847,13 @@ fn batten_says(
             .then(|| [stretch[0].unwrap_or(fore), stretch[1].unwrap_or(aft)]),
         held_ends: held,
     };
-    let batten = match lay_batten(lines, loft, on, &options, &|| false) {
+    let batten = match lay_batten(loft, on, &options, &|| false) {
         Ok(batten) => batten,
         // What was proposed before goes with it.
         Err(error @ NoProposal::Held) => {
-            return Ok((vec![error.message(lines.unit)], Proposal::default()));
+            return Ok((vec![error.message(lines.about.unit)], Proposal::default()));
         }
-        Err(error) => return Err(error.message(lines.unit)),
+        Err(error) => return Err(error.message(lines.about.unit)),
     };
     let before = batten.before.judged.as_ref();
     let mut says: Vec<String> = before
@@ -876,12 +873,12 @@ fn batten_says(
         "The batten spreads a dent over good readings beside it: where one is to blame, set that aside instead.".to_owned(),
     );
     let needed = |without: &[PointId]| -> Result<_, String> {
-        let (then, again) = taken((lines, loft), &batten.proposal, without)?;
-        let verdict = judge(&then, &again, on, None, &|| false).map_err(|_stopped| "Stopped.")?;
+        let again = taken(lofted, &batten.proposal, without)?;
+        let verdict = judge(&again, on, None, &|| false).map_err(|_stopped| "Stopped.")?;
         let needed = verdict.judged.map(|judged| judged.needed);
-        Ok((needed, (then, again)))
+        Ok((needed, again))
     };
-    let (all, (edited, after)) = needed(&[])?;
+    let (all, after) = needed(&[])?;
     if let (Some(now), Some(all)) = (before.map(|judged| judged.needed), all) {
         let mut taken = format!(
             "To be fair the line must move {} mm as it stands; with all of this taken {} mm",
@@ -902,6 +899,6 @@ fn batten_says(
             );
         }
     }
-    says.extend(left_worse((lines, loft), (&edited, &after), on)?);
+    says.extend(left_worse(loft, &after, on)?);
     Ok((says, batten.proposal))
 }

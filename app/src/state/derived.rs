@@ -3,6 +3,7 @@
 //! In: a [`Session`]. Out: memos of the document, its offsets, its loft and the lines that are shown, compared by pointer.
 //! While a gesture lasts only the lines of the views on the screen are traced again.
 
+use geometry::document::Body;
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
@@ -19,6 +20,7 @@ use leptos::prelude::*;
 
 use super::axis::Out;
 use super::{Hidden, Session, Shown as View3, comb_key};
+use crate::exchange;
 
 /// How far a drawn line may be from the true one, mm, where a whole view is seen: a tenth of a pixel on a desk screen.
 const DRAWN: f64 = 0.4;
@@ -29,8 +31,12 @@ const FINE: f64 = 0.02;
 /// While a gesture lasts, a line is traced again when the skin at it has moved by more than this, mm.
 const STILL: f64 = 0.005;
 
+/// By these names the browser's timing knows when the body was last lofted, and when lines were last cut from that.
+const LOFTED: &str = "loft";
+const CUT: &str = "cuts";
+
 /// A loft, or why there is none.
-pub type Lofted = Result<Arc<Loft>, Arc<LoftError>>;
+pub type Lofting = Result<Arc<Loft>, Arc<LoftError>>;
 
 /// Why there is no loft, for the person.
 #[derive(Clone, Debug, PartialEq)]
@@ -79,7 +85,7 @@ pub struct Derived {
     /// Its offsets.
     pub offsets: Memo<Offsets>,
     /// Its loft.
-    pub loft: Memo<Lofted>,
+    pub loft: Memo<Lofting>,
     /// Why there is none.
     pub fault: Memo<Option<Fault>>,
     /// The lines that are shown.
@@ -121,13 +127,15 @@ impl Derived {
             move |_| session.draft.get().unwrap_or_else(|| standing.get()),
             other,
         );
+        // Loft and lines follow the body, whatever else of the document changes.
+        let body = Memo::new_with_compare(move |_| Arc::clone(&document.get().body), other);
         let loft = Memo::new_with_compare(
-            move |before: Option<&Lofted>| {
-                let lines = document.get();
-                let lofted = match before {
-                    Some(Ok(loft)) => loft.again(&lines),
-                    _ => Loft::build(&lines),
-                };
+            move |before: Option<&Lofting>| {
+                let body = body.get();
+                let lofted = exchange::timed(LOFTED, || match before {
+                    Some(Ok(loft)) => loft.again(&body),
+                    _ => Loft::build(&body),
+                });
                 lofted.map(Arc::new).map_err(Arc::new)
             },
             |a, b| match (a, b) {
@@ -136,18 +144,16 @@ impl Derived {
                 _ => true,
             },
         );
-        let offsets = Memo::new_with_compare(
-            move |_| Arc::new(outside(&document.get(), &loft.get())),
-            other,
-        );
+        let offsets =
+            Memo::new_with_compare(move |_| Arc::new(outside(&body.get(), &loft.get())), other);
         let fault = Memo::new(move |_| {
             let error = loft.get().err()?;
             let lines = document.get();
-            let named = |id: &PointId| Some(lines.point_name(*id).as_str()) == error.point();
+            let named = |id: &PointId| Some(lines.body.point_name(*id).as_str()) == error.point();
             Some(Fault {
-                says: error.message(lines.unit),
-                point: lines.points.iter().map(|p| p.id).find(named),
-                law: lines.suits_a_law(),
+                says: error.message(lines.about.unit),
+                point: lines.body.points.iter().map(|p| p.id).find(named),
+                law: lines.body.suits_a_law(),
             })
         });
         let only = Memo::new(move |_| session.one_view().then(|| session.shown.get()));
@@ -164,18 +170,13 @@ impl Derived {
         let shown = Memo::new_with_compare(
             move |before: Option<&Option<Arc<Shown>>>| {
                 let loft = loft.get().ok()?;
-                let lines = document.get_untracked();
                 let held = session.draft.with_untracked(Option::is_some);
                 let before = before.and_then(Option::as_ref).filter(|_| held);
                 let kept = before.map_or(&[][..], |shown| &shown.planes);
                 let hidden = session.hidden.get();
-                Some(Arc::new(Shown::of(
-                    &lines,
-                    &loft,
-                    (only.get(), &hidden),
-                    drawn.get(),
-                    kept,
-                )))
+                Some(Arc::new(exchange::timed(CUT, || {
+                    Shown::of(&loft, (only.get(), &hidden), drawn.get(), kept)
+                })))
             },
             |a, b| other(a.and_then(Option::as_ref), b.and_then(Option::as_ref)),
         );
@@ -198,7 +199,7 @@ impl Derived {
                 let Ok(loft) = loft.get() else {
                     return Arc::default();
                 };
-                Arc::new(fine(&document.get_untracked(), &loft, &wanted.get()))
+                Arc::new(fine(&loft, &wanted.get()))
             },
             other,
         );
@@ -245,7 +246,7 @@ impl Derived {
 
     /// Why a point can't be moved now, where it can't: it was read inside the skin, and no loft says where its outside is.
     pub fn held_fast(&self, lines: &Lines, point: &Point) -> Option<&'static str> {
-        let deep = lines.depth(point).iter().any(|depth| *depth > 0.0);
+        let deep = lines.body.depth(point).iter().any(|depth| *depth > 0.0);
         let lofted = self.loft.with_untracked(Result::is_ok);
         (deep && !lofted).then_some(
             "This point was read inside the skin, and while there is no loft it is not known where the outside lies: \
@@ -253,17 +254,17 @@ impl Derived {
         )
     }
 
-    /// The offsets of lines with the evidence of the present ones, on the outside of the skin.
-    pub fn offsets_of(&self, lines: &Lines) -> Vec<Vec<Offset>> {
-        self.loft.with_untracked(|lofted| outside(lines, lofted))
+    /// The offsets of a body with the evidence of the present one, on the outside of the skin.
+    pub fn offsets_of(&self, body: &Body) -> Vec<Vec<Offset>> {
+        self.loft.with_untracked(|lofted| outside(body, lofted))
     }
 }
 
 /// The offsets on the outside of the skin; as they were read where there is no loft that says where it lies.
-fn outside(lines: &Lines, lofted: &Lofted) -> Vec<Vec<Offset>> {
+fn outside(body: &Body, lofted: &Lofting) -> Vec<Vec<Offset>> {
     match lofted {
-        Ok(loft) => loft.offsets(lines),
-        Err(_) => lines.offsets(),
+        Ok(loft) => loft.offsets_of(body),
+        Err(_) => body.offsets(),
     }
 }
 
@@ -276,7 +277,7 @@ fn beside(
     let other_loft = Memo::new_with_compare(
         move |_| {
             let lines = session.beside.get()?.lines;
-            let loft = Loft::build(&lines).ok()?;
+            let loft = Loft::build(&lines.body).ok()?;
             Some((lines, Arc::new(loft)))
         },
         |_: Option<&OtherLoft>, _| true,
@@ -285,8 +286,8 @@ fn beside(
         move |_| {
             let (lines, loft) = other_loft.get()?;
             let hidden = session.hidden.get();
-            let shown = Shown::of(&lines, &loft, (only.get(), &hidden), drawn.get(), &[]);
-            let combed = fine(&lines, &loft, &session.combs.get());
+            let shown = Shown::of(&loft, (only.get(), &hidden), drawn.get(), &[]);
+            let combed = fine(&loft, &session.combs.get());
             Some((lines, Arc::new(shown), Arc::new(combed)))
         },
         |_: Option<&OtherState>, _| true,
@@ -294,9 +295,9 @@ fn beside(
     (beside, other_loft)
 }
 
-fn fine(lines: &Lines, loft: &Loft, wanted: &BTreeSet<On>) -> Vec<(On, Vec<Branch>)> {
-    let surface = loft.surface();
-    let branches = |on: On| match (girth_of(loft, on), lines.place_of(on)) {
+fn fine(loft: &Loft, wanted: &BTreeSet<On>) -> Vec<(On, Vec<Branch>)> {
+    let (body, surface) = (loft.body(), loft.surface());
+    let branches = |on: On| match (girth_of(loft, on), body.place_of(on)) {
         (Some(v), _) => vec![run(surface, v, View::Profile, FINE)],
         (None, Some(place)) => trace(surface, &plane_of(place), FINE).branches,
         (None, None) => Vec::new(),
@@ -307,16 +308,15 @@ fn fine(lines: &Lines, loft: &Loft, wanted: &BTreeSet<On>) -> Vec<(On, Vec<Branc
 impl Shown {
     /// Lines within `accuracy`, mm, for one view or all; of `kept` what still holds is taken over.
     pub fn of(
-        lines: &Lines,
         loft: &Arc<Loft>,
         (only, hidden): (Option<View3>, &Hidden),
         accuracy: f64,
         kept: &[Cut],
     ) -> Self {
-        let surface = loft.surface();
+        let (body, surface) = (loft.body(), loft.surface());
         let sees = |view: View3| only.is_none_or(|only| only == view);
         let drawn = |station: &&Station| !hidden.stations.contains(&station.id);
-        let sections = lines.stations.iter().filter(drawn).filter_map(|station| {
+        let sections = body.stations.iter().filter(drawn).filter_map(|station| {
             let cut = trace(surface, &Plane::station(station.x), accuracy);
             Some((station.id, cut.branches.into_iter().next()?))
         });
@@ -325,7 +325,7 @@ impl Shown {
         } else {
             Vec::new()
         };
-        let planes = lines
+        let planes = body
             .planes
             .iter()
             .filter(|plane| hidden.draws(On::Plane(plane.id)))

@@ -4,20 +4,48 @@
 
 use std::sync::Arc;
 
-use geometry::document::{Lines, On};
+use geometry::document::{Body, Lines, On};
 use geometry::num::put_in_order;
+use geometry::units::LengthUnit;
 use leptos::prelude::*;
 
 use super::Session;
 use super::derived::Derived;
+use crate::exchange;
 use crate::jobs::messages::{Findings as Found, LineFound, Work};
 use crate::jobs::{Jobs, Stand};
 
 /// After an edit so long nothing is asked, since another may follow, ms.
 const PAUSE: u64 = 250;
 
-/// What was found, and of which lines.
-type Answer = Option<(Arc<Lines>, Arc<Found>)>;
+/// What was found, and of what.
+type Answer = Option<(Subject, Arc<Found>)>;
+
+/// All that verdicts hang on: the body, and the unit that they are said in.
+#[derive(Clone, Debug)]
+struct Subject {
+    body: Arc<Body>,
+    unit: LengthUnit,
+}
+
+impl Subject {
+    fn of(lines: &Lines) -> Self {
+        Self {
+            body: Arc::clone(&lines.body),
+            unit: lines.about.unit,
+        }
+    }
+}
+
+impl PartialEq for Subject {
+    /// Whether it is the very same body.
+    fn eq(&self, other: &Self) -> bool {
+        Arc::ptr_eq(&self.body, &other.body) && self.unit == other.unit
+    }
+}
+
+/// By this name the browser's timing knows when it was last asked.
+const ASKED: &str = "judging";
 
 /// The findings of a session.
 #[derive(Clone, Copy)]
@@ -28,8 +56,9 @@ pub struct Findings {
     /// The last answer that was whole.
     whole: RwSignal<Answer>,
     standing: Memo<Arc<Lines>>,
-    /// For which lines it was asked last.
-    ordered: StoredValue<Option<Arc<Lines>>>,
+    subject: Memo<Subject>,
+    /// Of what it was asked last.
+    ordered: StoredValue<Option<Subject>>,
     /// Whether a person stopped it.
     stopped: RwSignal<bool>,
 }
@@ -38,7 +67,7 @@ impl Findings {
     /// Follows the lines that stand from now on.
     pub fn new(session: Session, derived: Derived) -> Self {
         let (newest, whole) = (RwSignal::new(None), RwSignal::new(None));
-        let ordered = StoredValue::new(None::<Arc<Lines>>);
+        let ordered = StoredValue::new(None::<Subject>);
         let made = Callback::new(move |made: crate::jobs::Made| {
             match (
                 serde_json::from_slice::<Found>(&made.bytes),
@@ -50,7 +79,7 @@ impl Findings {
                         let bands = found.lines.iter().filter(|line| !line.band.is_empty());
                         let bands = bands.map(|line| (line.on, line.band.clone()));
                         session.bands.set(Arc::new(bands.collect()));
-                        whole.set(Some((Arc::clone(&of), Arc::clone(&found))));
+                        whole.set(Some((of.clone(), Arc::clone(&found))));
                     }
                     newest.set(Some((of, found)));
                 }
@@ -58,36 +87,38 @@ impl Findings {
             }
         });
         let judge = Jobs::new(made);
+        let subject = Memo::new(move |_| Subject::of(&derived.standing.get()));
         let findings = Self {
             judge,
             newest,
             whole,
             standing: derived.standing,
+            subject,
             ordered,
             stopped: RwSignal::new(false),
         };
         let turn = StoredValue::new(0_u32);
         let work = StoredValue::new(session.opened_at());
         Effect::new(move |_| {
-            let lines = derived.standing.get();
+            let body = subject.get().body;
             turn.update_value(|turn| *turn = turn.wrapping_add(1));
             let now = session.opened_at();
             // What was found of other work says nothing of this.
-            if lines.points.is_empty() || work.get_value() != now {
+            if body.points.is_empty() || work.get_value() != now {
                 judge.stop();
                 newest.set(None);
                 whole.set(None);
                 session.bands.set(Arc::default());
             }
             work.set_value(now);
-            if lines.points.is_empty() {
+            if body.points.is_empty() {
                 return;
             }
             let mine = turn.get_value();
             let ask = move || {
                 // A gesture that lasts will end in an edit, or in nothing.
                 if turn.get_value() == mine {
-                    findings.order(&lines);
+                    findings.order();
                 }
             };
             set_timeout(ask, core::time::Duration::from_millis(PAUSE));
@@ -95,10 +126,11 @@ impl Findings {
         findings
     }
 
-    fn order(self, lines: &Arc<Lines>) {
+    fn order(self) {
+        let lines = self.standing.get_untracked();
         self.stopped.set(false);
-        self.judge.order(Work::Judge, lines);
-        self.ordered.set_value(Some(Arc::clone(lines)));
+        exchange::timed(ASKED, || self.judge.order(Work::Judge, &lines));
+        self.ordered.set_value(Some(Subject::of(&lines)));
     }
 
     /// Judges no further until the lines change or it is asked again.
@@ -114,21 +146,21 @@ impl Findings {
 
     /// Judges the lines that stand anew.
     pub fn again(self) {
-        self.order(&self.standing.get_untracked());
+        self.order();
     }
 
     /// What was found last as a whole, and whether it is of the lines that stand.
     pub fn found(self) -> Option<(Arc<Found>, bool)> {
-        let standing = self.standing.get();
+        let subject = self.subject.get();
         let (of, found) = self.whole.get()?;
-        Some((found, Arc::ptr_eq(&of, &standing)))
+        Some((found, of == subject))
     }
 
     /// What is found of the lines that stand, perhaps of some only.
     fn so_far(self) -> Option<Arc<Found>> {
-        let standing = self.standing.get();
+        let subject = self.subject.get();
         let (of, found) = self.newest.get()?;
-        Arc::ptr_eq(&of, &standing).then_some(found)
+        (of == subject).then_some(found)
     }
 
     /// Of the lines that stand, how many are judged, and of how many.
@@ -146,7 +178,7 @@ impl Findings {
         let former = self.found();
         let former = former.iter().flat_map(|(found, _)| &found.lines);
         let standing = self.standing.get();
-        let there = |on: On| standing.line_name(on).is_some();
+        let there = |on: On| standing.body.line_name(on).is_some();
         let former = former.filter(|line| !new.contains(&line.on) && there(line.on));
         all.extend(former.map(|line| (line.clone(), false)));
         put_in_order(&mut all, |(a, _), (b, _)| b.ratio.total_cmp(&a.ratio));

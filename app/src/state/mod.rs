@@ -297,25 +297,26 @@ fn demo() -> Folder {
 
 /// The point that is first picked: the keel (or what there is) where the upsweep is.
 fn first_pick(lines: &Lines) -> Pick {
-    let at = lines.stations.len() * 2 / 3;
+    let at = lines.body.stations.len() * 2 / 3;
     let station = lines
+        .body
         .stations
         .get(at)
-        .or(lines.stations.last())
+        .or(lines.body.stations.last())
         .map_or(StationId(0), |s| s.id);
-    let keel = lines.points.iter().any(|p| p.on == On::Keel);
+    let keel = lines.body.points.iter().any(|p| p.on == On::Keel);
     let on = if keel {
         On::Keel
     } else {
-        lines.points.first().map_or(On::Keel, |p| p.on)
+        lines.body.points.first().map_or(On::Keel, |p| p.on)
     };
-    let point = lines.point_on(station, on).map(|point| point.id);
+    let point = lines.body.point_on(station, on).map(|point| point.id);
     Pick { on, station, point }
 }
 
 /// What a view that stands alone is first looked at with: the picked station in its middle.
 fn first_glass(lines: &Lines, pick: Pick) -> Glass {
-    let x = lines.station(pick.station).map_or(0.0, |s| s.x);
+    let x = lines.body.station(pick.station).map_or(0.0, |s| s.x);
     Glass {
         middle: [x, 0.0, 0.0],
         zoom: 1.0,
@@ -423,7 +424,7 @@ impl Session {
 
     /// The unit lengths are shown in.
     pub fn unit(&self) -> LengthUnit {
-        self.standing().unit
+        self.standing().about.unit
     }
 
     /// Puts away what was said of a thing done: the person has gone on.
@@ -445,9 +446,10 @@ impl Session {
 
     /// Does an edit as one step, and says what was done and how it is taken back; else why it is refused. Tells whether it was
     /// done.
-    pub fn edit_and_say(&self, edit: &Edit) -> bool {
+    pub fn edit_and_say(&self, edit: impl Into<Edit>) -> bool {
+        let edit = edit.into();
         let name = edit.name(&self.standing_now());
-        let done = self.try_edit(edit);
+        let done = self.try_edit(&edit);
         self.note.set(Some(match &done {
             Ok(()) => Note {
                 kind: NoteKind::Done,
@@ -482,7 +484,7 @@ impl Session {
     }
 
     /// Does an edit as one step; where it is refused, says why and leaves all as it was.
-    pub fn edit(&self, edit: &Edit) {
+    pub fn edit(&self, edit: impl Into<Edit>) {
         if let Err(why) = self.try_edit(edit) {
             self.say(NoteKind::Fault, why);
         }
@@ -492,7 +494,11 @@ impl Session {
     ///
     /// # Errors
     /// Why it is refused, in the person's words; all is as it was.
-    pub fn try_edit(&self, edit: &Edit) -> Result<(), String> {
+    pub fn try_edit(&self, edit: impl Into<Edit>) -> Result<(), String> {
+        self.try_one(&edit.into())
+    }
+
+    fn try_one(&self, edit: &Edit) -> Result<(), String> {
         if let Some(why) = self.locked() {
             return Err(why.to_owned());
         }
@@ -508,7 +514,7 @@ impl Session {
     }
 
     /// Shows what an edit would make, while a gesture lasts; says where it is refused, and whether it was not.
-    pub fn try_out(&self, edit: &Edit) -> bool {
+    pub fn try_out(&self, edit: impl Into<Edit>) -> bool {
         if !self.may_edit() {
             return false;
         }
@@ -567,8 +573,8 @@ impl Session {
         self.mend_pick();
         // What was taken back is shown, where it is one point.
         let now = self.history.with_untracked(|h| Arc::clone(h.now()));
-        if before.points.len() == now.points.len() {
-            let pairs = before.points.iter().zip(&now.points);
+        if before.body.points.len() == now.body.points.len() {
+            let pairs = before.body.points.iter().zip(&now.body.points);
             let mut changed = pairs.filter(|(a, b)| a != b).map(|(_, b)| b.id);
             if let (Some(point), None) = (changed.next(), changed.next()) {
                 self.pick_point(point);
@@ -640,8 +646,8 @@ impl Session {
     fn mend_pick(&self) {
         let lines = self.standing_now();
         let pick = self.pick.get_untracked();
-        let there =
-            lines.station(pick.station).is_some() && lines.points.iter().any(|p| p.on == pick.on);
+        let there = lines.body.station(pick.station).is_some()
+            && lines.body.points.iter().any(|p| p.on == pick.on);
         if there {
             self.pick_at(pick.on, pick.station);
         } else {
@@ -667,7 +673,7 @@ impl Session {
     /// Picks a point by its id.
     pub fn pick_point(&self, id: PointId) {
         let lines = self.standing_now();
-        if let Some(point) = lines.point(id) {
+        if let Some(point) = lines.body.point(id) {
             self.set_pick(Pick {
                 on: point.on,
                 station: point.station,
@@ -680,9 +686,9 @@ impl Session {
     pub fn pick_at(&self, on: On, station: StationId) {
         let lines = self.standing_now();
         let kept = self.pick.get_untracked();
-        let point = match kept.point.and_then(|id| lines.point(id)) {
+        let point = match kept.point.and_then(|id| lines.body.point(id)) {
             Some(point) if point.on == on && point.station == station => Some(point.id),
-            _ => lines.point_on(station, on).map(|point| point.id),
+            _ => lines.body.point_on(station, on).map(|point| point.id),
         };
         self.set_pick(Pick { on, station, point });
     }
@@ -696,7 +702,7 @@ impl Session {
             all.into_iter().find_map(|axis| self.typed(axis))
         });
         if let Some(left) = left {
-            let name = self.standing_now().point_name(left.point);
+            let name = self.standing_now().body.point_name(left.point);
             let text = format!("{name}: {} was not taken. {}", left.text, left.says);
             self.say(NoteKind::Fault, text);
         }
@@ -747,9 +753,9 @@ impl Session {
     pub fn show_upsweep(&self) {
         let lines = self.standing_now();
         let station = self.pick.get_untracked().station;
-        let at = |p: &Point| lines.station(p.station).map_or(f64::INFINITY, |s| s.x);
-        let x = lines.station(station).map_or(0.0, |s| s.x);
-        let keels = lines.points.iter().filter(|p| p.on == On::Keel);
+        let at = |p: &Point| lines.body.station(p.station).map_or(f64::INFINITY, |s| s.x);
+        let x = lines.body.station(station).map_or(0.0, |s| s.x);
+        let keels = lines.body.points.iter().filter(|p| p.on == On::Keel);
         let nearest = keels.min_by(|a, b| (at(a) - x).abs().total_cmp(&(at(b) - x).abs()));
         self.combs.set(BTreeSet::from([On::Keel]));
         self.hidden.update(|hidden| {
@@ -783,8 +789,7 @@ pub fn comb_key(on: On) -> On {
 
 /// A document with nothing in it.
 pub fn empty(notes: &str) -> Lines {
-    Lines {
-        notes: notes.to_owned(),
-        ..Lines::empty("New lines", LengthUnit::Millimetres)
-    }
+    let mut lines = Lines::empty("New lines", LengthUnit::Millimetres);
+    notes.clone_into(&mut lines.about.notes);
+    lines
 }

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use geometry::document::{Edit, Lines, Moved, PointId, Taken, TakenMove};
+use geometry::document::{BodyEdit, Edit, Lines, Moved, PointId, Taken, TakenMove};
 use leptos::prelude::*;
 
 use super::derived::Derived;
@@ -61,7 +61,7 @@ impl Proposal {
             let standing = derived.standing.get();
             let gone = session.beside.with_untracked(|beside| {
                 let before = beside.as_ref().and_then(|beside| beside.before.as_ref());
-                before.is_some_and(|of| !Arc::ptr_eq(of, &standing))
+                before.is_some_and(|of| !Arc::ptr_eq(&of.body, &standing.body))
             });
             if gone {
                 session.beside.set(None);
@@ -224,10 +224,11 @@ impl Proposal {
         };
         let notes = overruled.iter().flat_map(|found| {
             let readings = of
+                .body
                 .point(found.point)
                 .map_or(&[][..], |point| &point.readings);
             let used = { readings.iter().enumerate() }.filter(|(_, r)| r.set_aside.is_none());
-            used.map(|(reading, _)| Edit::AddNote {
+            used.map(|(reading, _)| BodyEdit::AddNote {
                 point: found.point,
                 reading,
                 note: format!("overruled, {}: {reason}", found.says),
@@ -240,17 +241,17 @@ impl Proposal {
             height: found.by[1],
             past: found.past,
         };
-        let remember = Edit::Remember(Taken {
+        let remember = BodyEdit::Remember(Taken {
             title: name.clone(),
             reason: reason.clone(),
             moves: goes.iter().map(took).collect(),
         });
         let edits = std::iter::once(moves(goes.iter().copied()))
-            .chain(notes)
-            .chain([remember])
+            .chain(notes.map(Edit::from))
+            .chain([remember.into()])
             .collect();
         // What is refused stays proposed, with its ticks and its reason.
-        let done = self.session.edit_and_say(&Edit::Many { name, edits });
+        let done = self.session.edit_and_say(Edit::Many { name, edits });
         if done {
             self.offered.set(None);
             self.session.beside.set(None);
@@ -260,14 +261,15 @@ impl Proposal {
 }
 
 /// Whether the same would be proposed for two states: another unit or title changes nothing.
-fn alike(of: &Arc<Lines>, standing: &Arc<Lines>) -> bool {
+fn alike(of: &Lines, standing: &Lines) -> bool {
     let same = || of.fingerprint() == standing.fingerprint();
-    Arc::ptr_eq(of, standing) || (of.allowed_turns == standing.allowed_turns && same())
+    Arc::ptr_eq(&of.body, &standing.body)
+        || (of.body.allowed_turns == standing.body.allowed_turns && same())
 }
 
 /// Where the points stand that the surface goes by.
 fn places(lines: &Lines) -> Vec<(PointId, [f64; 2])> {
-    let offsets = lines.offsets();
+    let offsets = lines.body.offsets();
     let all = offsets.iter().flatten();
     all.map(|offset| (offset.point, offset.accepted)).collect()
 }
@@ -278,5 +280,5 @@ fn moves<'a>(found: impl Iterator<Item = &'a MoveFound>) -> Edit {
         half_breadth: found.to[0],
         height: found.to[1],
     });
-    Edit::MoveAll(moved.collect())
+    BodyEdit::MoveAll(moved.collect()).into()
 }

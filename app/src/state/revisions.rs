@@ -59,7 +59,7 @@ impl Session {
         self.draft.set(None);
         let now = self.history.with_untracked(|h| Arc::clone(h.now()));
         let frozen = self.own_folder().freeze(label, &exchange::today(), reason);
-        let folder = frozen.map_err(|error| error.message(now.unit))?;
+        let folder = frozen.map_err(|error| error.message(now.about.unit))?;
         let depth = self.history.with_untracked(History::depth);
         let revisions = Arc::new(folder.revisions);
         self.opened.update(|opened| {
@@ -67,7 +67,7 @@ impl Session {
                 here.revisions = revisions;
             }
         });
-        let label = folder.lines.revision.clone();
+        let label = folder.lines.about.revision.clone();
         let print = folder.lines.fingerprint().short();
         if *now == folder.lines {
             self.on_file.update(OnFile::one_more);

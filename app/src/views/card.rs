@@ -1,6 +1,6 @@
 //! The card of what is picked: its value and the ways to change it; and, in the margin, what was read there.
 
-use geometry::document::{Edit, Lines, On, Point, PointId, StationId};
+use geometry::document::{BodyEdit, Lines, On, Point, PointId, StationId};
 use geometry::lines::node_at;
 use geometry::units::{
     Digits, LengthUnit, Message, format_length, format_length_to, format_length_with_unit,
@@ -47,7 +47,7 @@ impl Picked {
     /// Of the picked point, where there is one.
     fn with<T>(self, lines: &Lines, look: impl FnOnce(&Point) -> T) -> Option<T> {
         let id = self.session.pick.get().point?;
-        lines.point(id).map(look)
+        lines.body.point(id).map(look)
     }
 
     fn axes(self) -> Vec<Axis> {
@@ -79,13 +79,14 @@ impl Picked {
         if let Some(point) = self.session.pick.get_untracked().point {
             let lines = self.session.standing_now();
             let fast = lines
+                .body
                 .point(point)
                 .and_then(|point| self.derived.held_fast(&lines, point));
             if let Some(why) = fast {
                 self.session.say(NoteKind::Fault, why.to_owned());
                 return;
             }
-            self.session.edit(&Edit::Move(axis.moved(point, mm)));
+            self.session.edit(BodyEdit::Move(axis.moved(point, mm)));
         }
     }
 
@@ -129,8 +130,8 @@ impl Picked {
             let off = (mm - read).abs();
             let times = off / point.merged().tolerance;
             (times > FAR_OFF).then(|| {
-                let value = format_length_with_unit(mm, lines.unit);
-                let off = format_length_with_unit(off, lines.unit);
+                let value = format_length_with_unit(mm, lines.about.unit);
+                let off = format_length_with_unit(off, lines.about.unit);
                 format!("{value} is {off} from as read, {times:.0} times its tolerance.")
             })
         })
@@ -183,7 +184,7 @@ impl Picked {
         let Some(at) = at else {
             return "Nothing is used here: the neighbours carry the surface.".to_owned();
         };
-        let ruled = lines.law.is_none_or(|law| law.rules(pick.on));
+        let ruled = lines.body.law.is_none_or(|law| law.rules(pick.on));
         let side = if at.residual > 0.0 {
             "inside"
         } else {
@@ -195,8 +196,9 @@ impl Picked {
             format!("The surface passes {} {side} it.", small(at.residual.abs()))
         };
         let node = lines
+            .body
             .station(pick.station)
-            .and_then(|station| node_at(&lines, &loft, pick.on, station.x));
+            .and_then(|station| node_at(&loft, pick.on, station.x));
         if let Some(node) = node {
             let rise = if in_plan(&lines, pick.on) {
                 node.tangent.y
@@ -204,13 +206,13 @@ impl Picked {
                 node.tangent.z
             };
             let slope = degrees(geometry::num::atan2(rise, node.tangent.x));
-            let radius = bend_words(node.curvature, "radius ", lines.unit);
+            let radius = bend_words(node.curvature, "radius ", lines.about.unit);
             says = format!("{says} Slope {slope}, {radius}.");
         }
         if at.residual.abs() > 1.0 && ruled && !at_duck(&lines, pick.point) {
             says.push_str(" A duck would hold it there.");
         }
-        let station = lines.station(pick.station);
+        let station = lines.body.station(pick.station);
         if let Some(rho) = station.and_then(|station| loft.rho(station.x)) {
             let beside = if ruled {
                 ""
@@ -224,7 +226,9 @@ impl Picked {
 }
 
 fn at_duck(lines: &Lines, point: Option<PointId>) -> bool {
-    point.and_then(|id| lines.point(id)).is_some_and(|p| p.duck)
+    point
+        .and_then(|id| lines.body.point(id))
+        .is_some_and(|p| p.duck)
 }
 
 /// The card.
@@ -239,15 +243,15 @@ pub fn Card() -> impl IntoView {
     };
     let line_name = move || {
         let (lines, pick) = (derived.standing.get(), session.pick.get());
-        let name = lines.line_name(pick.on);
+        let name = lines.body.line_name(pick.on);
         name.unwrap_or_else(|| {
             pick.point
-                .map_or_else(String::new, |id| lines.point_name(id))
+                .map_or_else(String::new, |id| lines.body.point_name(id))
         })
     };
     let station_name = move || {
         let (lines, pick) = (derived.standing.get(), session.pick.get());
-        lines.station_name(pick.station)
+        lines.body.station_name(pick.station)
     };
     // Read aloud after an edit, and while the keys hold a point; not for each pixel of a drag.
     let aloud = Memo::new(move |_| {
@@ -257,7 +261,7 @@ pub fn Card() -> impl IntoView {
             derived.standing.get()
         };
         let id = untrack(|| session.pick.get().point)?;
-        let point = lines.point(id)?;
+        let point = lines.body.point(id)?;
         let out = derived.moved_out(id);
         let values: Vec<String> = axes(point)
             .into_iter()
@@ -272,11 +276,15 @@ pub fn Card() -> impl IntoView {
                 Some(format!(
                     "{} {}, {moved}",
                     axis.name(),
-                    spoken(mm, lines.unit)
+                    spoken(mm, lines.about.unit)
                 ))
             })
             .collect();
-        Some(format!("{}: {}", lines.name_of(point), values.join("; ")))
+        Some(format!(
+            "{}: {}",
+            lines.body.name_of(point),
+            values.join("; ")
+        ))
     });
     let combed = move || {
         let on = comb_key(session.pick.get().on);
@@ -327,18 +335,22 @@ fn Ways(picked: Picked) -> impl IntoView {
     } = picked;
     let stations = Memo::new(move |_| {
         derived.standing.with(|lines| {
-            let named = lines.stations.iter().map(|s| (s.id, s.label.clone()));
+            let named = lines.body.stations.iter().map(|s| (s.id, s.label.clone()));
             named.collect::<Vec<_>>()
         })
     });
     // The lines that pass here, by name; unnamed points by their number.
     let here = Memo::new(move |_| {
         let (lines, pick) = (derived.standing.get(), session.pick.get());
-        let points = lines.points.iter().filter(|p| p.station == pick.station);
+        let points = lines
+            .body
+            .points
+            .iter()
+            .filter(|p| p.station == pick.station);
         points
             .map(|p| {
-                let name = lines.line_name(p.on);
-                (p.id, name.unwrap_or_else(|| lines.name_of(p)))
+                let name = lines.body.line_name(p.on);
+                (p.id, name.unwrap_or_else(|| lines.body.name_of(p)))
             })
             .collect::<Vec<(PointId, String)>>()
     });
@@ -346,7 +358,10 @@ fn Ways(picked: Picked) -> impl IntoView {
     let bare = move || {
         let pick = session.pick.get();
         let lines = derived.standing.get();
-        lines.line_name(pick.on).filter(|_| pick.point.is_none())
+        lines
+            .body
+            .line_name(pick.on)
+            .filter(|_| pick.point.is_none())
     };
     let to_point = move |event: leptos::ev::Event| {
         if let Ok(id) = event_target_value(&event).parse() {
@@ -361,13 +376,13 @@ fn Ways(picked: Picked) -> impl IntoView {
     let beside = move |step: isize| {
         let lines = session.standing_now();
         let pick = session.pick.get_untracked();
-        let Some(at) = lines.station_index(pick.station) else {
+        let Some(at) = lines.body.station_index(pick.station) else {
             return;
         };
         // The next station, that way, where the line has a point.
         let mut next = at.checked_add_signed(step);
-        while let Some(station) = next.and_then(|i| lines.stations.get(i)) {
-            if lines.point_on(station.id, pick.on).is_some() {
+        while let Some(station) = next.and_then(|i| lines.body.stations.get(i)) {
+            if lines.body.point_on(station.id, pick.on).is_some() {
                 session.pick_at(pick.on, station.id);
                 return;
             }
@@ -398,9 +413,9 @@ fn Ways(picked: Picked) -> impl IntoView {
                 <button aria-label="Next station aft" on:click=move |_| beside(1)>"aft ›"</button>
             </span>
             {move || duck.get().map(|(id, down, torn)| if down {
-                view! { <button disabled=move || picked.locked() on:click=move |_| session.edit(&Edit::LiftDuck(id))>"Lift the duck"</button> }.into_any()
+                view! { <button disabled=move || picked.locked() on:click=move |_| session.edit(BodyEdit::LiftDuck(id))>"Lift the duck"</button> }.into_any()
             } else {
-                view! { <button disabled=move || torn || picked.locked() on:click=move |_| session.edit(&Edit::PutDuck(id))>"Put a duck down"</button> }.into_any()
+                view! { <button disabled=move || torn || picked.locked() on:click=move |_| session.edit(BodyEdit::PutDuck(id))>"Put a duck down"</button> }.into_any()
             })}
             <Ask whole=false/>
             <span class="pair only-narrow">
@@ -462,7 +477,7 @@ fn Value(picked: Picked) -> impl IntoView {
         let lines = derived.document.get();
         let unit = session.unit();
         let pick = session.pick.get();
-        let station = lines.station(pick.station)?;
+        let station = lines.body.station(pick.station)?;
         let offsets = derived.offsets.get();
         let mut all = offsets.iter().flatten();
         let offset = all.find(|o| Some(o.point) == pick.point)?;
@@ -518,7 +533,7 @@ fn Value(picked: Picked) -> impl IntoView {
     });
     let as_read = move || {
         moved.get().map(|id| view! {
-            <button data-kind="lesser" disabled=move || picked.locked() on:click=move |_| session.edit(&Edit::LetGo(vec![id])) title="Back to what was read">"As read"</button>
+            <button data-kind="lesser" disabled=move || picked.locked() on:click=move |_| session.edit(BodyEdit::LetGo(vec![id])) title="Back to what was read">"As read"</button>
         })
     };
     // The boxes stay while values move, and so the focus in them.
@@ -567,7 +582,7 @@ fn station_reading(picked: Picked) -> String {
     let lines = picked.derived.document.get();
     format!(
         "Reading, {}",
-        lines.station_name(picked.session.pick.get().station)
+        lines.body.station_name(picked.session.pick.get().station)
     )
 }
 

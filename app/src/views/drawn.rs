@@ -1,6 +1,6 @@
 //! Which lines are drawn: every line and section by name, each with its comb, and planes added by a typed place.
 
-use geometry::document::{Edit, Lines, On, Place, PlaneId};
+use geometry::document::{BodyEdit, Lines, On, Place, PlaneId};
 use leptos::prelude::*;
 
 use super::lines::lines_sheet;
@@ -16,17 +16,17 @@ type Family = (&'static str, Vec<(On, String)>);
 
 /// The lines of a document by family, each from the crown or the outermost on.
 fn families(lines: &Lines) -> Vec<Family> {
-    let planes = lines.planes_by_level();
+    let planes = lines.body.planes_by_level();
     let of = |fits: fn(Place) -> bool| {
         let own = planes.iter().filter(|plane| fits(plane.place));
         own.map(|plane| (On::Plane(plane.id), plane.name.clone()))
             .collect::<Vec<_>>()
     };
     let mut runs: Vec<On> = vec![On::Crown];
-    runs.extend(lines.run_lines.iter().map(|line| On::RunLine(line.id)));
+    runs.extend(lines.body.run_lines.iter().map(|line| On::RunLine(line.id)));
     runs.push(On::Keel);
-    let there = |on: &On| lines.points.iter().any(|point| point.on == *on);
-    let named = |on: On| (on, lines.line_name(on).unwrap_or_default());
+    let there = |on: &On| lines.body.points.iter().any(|point| point.on == *on);
+    let named = |on: On| (on, lines.body.line_name(on).unwrap_or_default());
     [
         (
             "Waterlines",
@@ -110,9 +110,9 @@ fn LineFamily(name: &'static str, lines: Vec<(On, String)>) -> impl IntoView {
             let lies = |point: &geometry::document::Point| matches!(point.on, On::Plane(other) | On::PlaneUpper(other) if other == id);
             let free = derived
                 .standing
-                .with(|lines| !lines.points.iter().any(lies));
+                .with(|lines| !lines.body.points.iter().any(lies));
             (free && session.looking.with(Option::is_none)).then(|| view! {
-                <button data-kind="lesser" aria-label=format!("Take {} away", derived.standing.with(|l| l.line_name(on)).unwrap_or_default()) on:click=move |_| session.edit(&Edit::RemovePlane(id))>"take away"</button>
+                <button data-kind="lesser" aria-label=format!("Take {} away", derived.standing.with(|l| l.body.line_name(on)).unwrap_or_default()) on:click=move |_| session.edit(BodyEdit::RemovePlane(id))>"take away"</button>
             })
         };
         let away = move || match on {
@@ -145,7 +145,7 @@ fn Sections() -> impl IntoView {
     let session = expect_context::<Session>();
     let derived = expect_context::<Derived>();
     let stations = derived.standing.with_untracked(|lines| {
-        let each = lines.stations.iter().map(|s| (s.id, s.label.clone()));
+        let each = lines.body.stations.iter().map(|s| (s.id, s.label.clone()));
         each.collect::<Vec<_>>()
     });
     let every = stations.clone();
@@ -187,7 +187,7 @@ fn take_away(session: Session, derived: Derived, typed: &str) -> Result<String, 
     let one_to = one_to
         .ok_or_else(|| format!("`{typed}` is no scale: type 1 to 1000, as 10 for 1 : 10."))?;
     let sheet = lines_sheet(session, derived, one_to)?;
-    let title = session.standing_now().title.clone();
+    let title = session.standing_now().about.title.clone();
     let name = exchange::file_name(&format!("{title} lines plan 1 to {one_to}"), "svg");
     exchange::save(&name, "image/svg+xml", sheet.as_bytes())?;
     Ok(name)

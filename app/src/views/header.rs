@@ -1,6 +1,6 @@
 //! The header: what is open, which screen, and what goes in, out and back.
 
-use geometry::document::{Edit, Folder, write_folder};
+use geometry::document::{AboutEdit, Folder, write_folder};
 use geometry::units::LengthUnit;
 use leptos::prelude::*;
 
@@ -38,7 +38,7 @@ pub fn save(session: Session) {
 
 /// Hands lines over as a file; says whether it did.
 pub fn hand_over(session: Session, folder: &Folder) -> bool {
-    let name = exchange::file_name(&folder.lines.title, "json");
+    let name = exchange::file_name(&folder.lines.about.title, "json");
     match exchange::save(&name, "application/json", &write_folder(folder)) {
         Ok(()) => session.say(NoteKind::Done, format!("Saved as {name}.")),
         Err(sentence) => {
@@ -58,10 +58,10 @@ fn Unit() -> impl IntoView {
             aria-label="Unit"
             disabled=move || session.looking.with(Option::is_some)
             prop:value=move || session.unit().short()
-            on:change=move |event| session.edit(&Edit::SetUnit(unit_named(&event_target_value(&event))))
+            on:change=move |event| session.edit(AboutEdit::Unit(unit_named(&event_target_value(&event))))
         >
             {["mm", "in", "ft-in-8"].map(|name| view! {
-                <option value=name selected=session.standing_now().unit.short() == name>{name}</option>
+                <option value=name selected=session.standing_now().about.unit.short() == name>{name}</option>
             }).collect_view()}
         </select>
     }
@@ -127,7 +127,7 @@ pub fn Header() -> impl IntoView {
     let session = expect_context::<Session>();
     let derived = expect_context::<Derived>();
     let keeping = expect_context::<Keeping>();
-    let title = move || derived.standing.with(|lines| lines.title.clone());
+    let title = move || derived.standing.with(|lines| lines.about.title.clone());
     let revision = Memo::new(move |_| {
         let revisions = session.revisions();
         derived
@@ -218,7 +218,7 @@ pub fn SharedBar() -> impl IntoView {
     };
     move || {
         session.shared().map(|lines| {
-            let name = state_name(&lines.revision, &lines);
+            let name = state_name(&lines.about.revision, &lines);
             let own = session.looked_at();
             let says = own.as_ref().map_or_else(
                 || format!("Shared revision {name}, not yours."),

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use geometry::document::paste::{Separator, TableForm};
 use geometry::document::{
-    Edit, Folder, Lines, Preview, Source, SourceId, TableOptions, read_folder, read_link,
+    AboutEdit, Folder, Lines, Preview, Source, SourceId, TableOptions, read_folder, read_link,
     read_table,
 };
 use geometry::loft::Loft;
@@ -28,7 +28,7 @@ const LISTED: usize = 40;
 
 /// Takes bytes for what they are: lines, or else a table to be looked at.
 fn receive(session: Session, name: &str, bytes: Vec<u8>) {
-    let unit = session.standing_now().unit;
+    let unit = session.standing_now().about.unit;
     if bytes.trim_ascii_start().starts_with(b"{") {
         close_dialog();
         match read_folder(&bytes) {
@@ -91,7 +91,10 @@ fn receive_text(session: Session, text: &str) {
         close_dialog();
         match read_link(fragment) {
             Ok(lines) => session.look_at(lines),
-            Err(error) => session.say(NoteKind::Fault, error.message(session.standing_now().unit)),
+            Err(error) => session.say(
+                NoteKind::Fault,
+                error.message(session.standing_now().about.unit),
+            ),
         }
         return;
     }
@@ -143,7 +146,7 @@ fn OpenBefore() -> impl IntoView {
         // The dialog may be closed by now.
         found.try_set(listed);
     });
-    let unit = session.standing_now().unit;
+    let unit = session.standing_now().about.unit;
     let row = move |former: Former| {
         let time = exchange::time_of_day(former.when);
         let folder = match read_folder(&former.bytes) {
@@ -153,7 +156,7 @@ fn OpenBefore() -> impl IntoView {
                 return view! { <li class="fault">{says}</li> }.into_any();
             }
         };
-        let title = folder.lines.title.clone();
+        let title = folder.lines.about.title.clone();
         let words = format!("{title} · {} · {time}", folder.lines.fingerprint().short());
         let name = format!("Bring it back: {words}");
         let back = move |_| {
@@ -185,7 +188,7 @@ fn FromNothing() -> impl IntoView {
     let session = expect_context::<Session>();
     let title = RwSignal::new(String::new());
     let source = RwSignal::new(String::new());
-    let unit = RwSignal::new(session.standing_now().unit);
+    let unit = RwSignal::new(session.standing_now().about.unit);
     let wrong = RwSignal::new(None::<String>);
     let start = move |event: web_sys::SubmitEvent| {
         event.prevent_default();
@@ -201,13 +204,11 @@ fn FromNothing() -> impl IntoView {
         } else {
             source
         };
-        let lines = Lines {
-            unit: unit.get_untracked(),
-            sources: vec![Source::new(SourceId(0), &source)],
-            ..empty("")
-        };
+        let mut lines = empty("");
+        lines.about.unit = unit.get_untracked();
+        lines.body_mut().sources = vec![Source::new(SourceId(0), &source)];
         // The title goes by the edit's door, which says what is wrong with it.
-        match lines.apply(&Edit::SetTitle(title.clone())) {
+        match lines.apply(AboutEdit::Title(title.clone())) {
             Ok(lines) => {
                 let folder = Folder {
                     lines,
@@ -281,7 +282,7 @@ pub fn TakeIn(table: Arc<Incoming>) -> impl IntoView {
         },
         |_: Option<&Arc<Result<Preview, _>>>, _| true,
     );
-    let unit = session.standing_now().unit;
+    let unit = session.standing_now().about.unit;
     let take = move |_| {
         let Ok(read) = &*preview.get_untracked() else {
             return;
@@ -364,22 +365,23 @@ fn Guesses(
 
 /// What the lines of a table say against themselves: that they give no loft, and which readings contradict.
 fn matters(lines: &Lines, unit: LengthUnit) -> Vec<String> {
-    let mut said: Vec<String> = Loft::build(lines)
+    let mut said: Vec<String> = Loft::build(&lines.body)
         .err()
         .map(|error| format!("As it was read it can't be lofted. {}", error.message(unit)))
         .into_iter()
         .collect();
-    for against in lines.contradictions() {
+    for against in lines.body.contradictions() {
         let titles: Vec<String> = lines
+            .body
             .point(against.point)
             .into_iter()
             .flat_map(|point| against.readings.map(|number| &point.readings[number]))
-            .filter_map(|reading| lines.source(reading.source))
+            .filter_map(|reading| lines.body.source(reading.source))
             .map(|source| source.title.clone())
             .collect();
         said.push(format!(
             "{}: {} disagree by {}, and their tolerances allow {}.",
-            lines.point_name(against.point),
+            lines.body.point_name(against.point),
             titles.join(" and "),
             small(against.apart),
             small(against.allowed)

@@ -1,6 +1,8 @@
 //! A body given by law: which run line is its breadth, how full its quadrants are, and what ρ is at the picked station.
 
-use geometry::document::{Edit, Law, Lines, Peak, Quadrant, RunKind, RunLineId, Shoulder, Side};
+use geometry::document::{
+    BodyEdit, Edit, Law, Lines, Peak, Quadrant, RunKind, RunLineId, Shoulder, Side,
+};
 use leptos::prelude::*;
 
 use super::widgets::{Dialog, close_dialog};
@@ -48,27 +50,31 @@ impl Choice {
 }
 
 fn peaked(lines: &Lines) -> bool {
-    let mut stations = lines.stations.iter();
+    let mut stations = lines.body.stations.iter();
     stations.any(|s| {
         [Side::Crown, Side::Keel]
             .iter()
-            .any(|side| lines.peak(*side, s.id) == Peak::Peaked)
+            .any(|side| lines.body.peak(*side, s.id) == Peak::Peaked)
     })
 }
 
 /// The law, and with it, as one step, both centrelines made smooth where that is asked for.
 fn step(law: Law, smooth: bool) -> Edit {
-    let set = Edit::SetLaw(Some(law));
+    let set = BodyEdit::SetLaw(Some(law));
     if !smooth {
-        return set;
+        return set.into();
     }
-    let level = |side: Side| Edit::SetCrossing {
+    let level = |side: Side| BodyEdit::SetCrossing {
         side,
         runs: Vec::new(),
     };
     Edit::Many {
         name: "conic law".to_owned(),
-        edits: vec![level(Side::Crown), level(Side::Keel), set],
+        edits: vec![
+            level(Side::Crown).into(),
+            level(Side::Keel).into(),
+            set.into(),
+        ],
     }
 }
 
@@ -79,12 +85,13 @@ pub fn ConicLaw() -> impl IntoView {
     let derived = expect_context::<Derived>();
     let lines = session.standing_now();
     let smooth = lines
+        .body
         .run_lines
         .iter()
         .filter(|line| line.kind == RunKind::Smooth);
     let smooth: Vec<(RunLineId, String)> =
         smooth.map(|line| (line.id, line.name.clone())).collect();
-    let law = lines.law;
+    let law = lines.body.law;
     let first = smooth.first().map(|(id, _)| *id);
     let breadth = RwSignal::new(law.map(|law| law.breadth).or(first));
     let [upper, lower] = [Quadrant::Upper, Quadrant::Lower]
@@ -103,22 +110,22 @@ pub fn ConicLaw() -> impl IntoView {
                 upper,
                 lower,
             };
-            session.try_edit(&step(law, made_smooth.get_untracked()))
+            session.try_edit(step(law, made_smooth.get_untracked()))
         });
         wrong.set(edited.err());
     };
     let take_off = move |_| {
-        wrong.set(session.try_edit(&Edit::SetLaw(None)).err());
+        wrong.set(session.try_edit(BodyEdit::SetLaw(None)).err());
     };
-    let given = move || derived.standing.with(|lines| lines.law.is_some());
+    let given = move || derived.standing.with(|lines| lines.body.law.is_some());
     let locked = move || session.looking.with(Option::is_some);
     let rho = move || {
         let (lines, loft) = (derived.standing.get(), derived.loft.get().ok()?);
-        let station = lines.station(session.pick.get().station)?;
+        let station = lines.body.station(session.pick.get().station)?;
         let rho = loft.rho(station.x)?;
         Some(format!(
             "At {}: {}",
-            lines.station_name(station.id),
+            lines.body.station_name(station.id),
             rho_words(rho)
         ))
     };

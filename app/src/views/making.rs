@@ -20,7 +20,7 @@ pub fn hand_over(session: Session, made: &Made) {
         );
         return;
     }
-    let name = made.work.file_name(&lines.title);
+    let name = made.work.file_name(&lines.about.title);
     match exchange::save(&name, made.work.kind(), &made.bytes) {
         Ok(()) => session.say(
             NoteKind::Done,

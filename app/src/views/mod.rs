@@ -103,8 +103,12 @@ pub fn App(
     });
     // Asked for again, a screen stays as it is, and so does the focus on it.
     let screen = Memo::new(move |_| session.screen.get());
-    let bare = Memo::new(move |_| derived.standing.with(|lines| lines.stations.is_empty()));
-    let title = Memo::new(move |_| derived.standing.with(|lines| lines.title.clone()));
+    let bare = Memo::new(move |_| {
+        derived
+            .standing
+            .with(|lines| lines.body.stations.is_empty())
+    });
+    let title = Memo::new(move |_| derived.standing.with(|lines| lines.about.title.clone()));
     Effect::new(move |_| document().set_title(&format!("{} · Scrieve Board", title.get())));
     view! {
         <div class="frame">
@@ -144,7 +148,10 @@ fn look_at_link(session: Session) {
     }
     match read_link(&fragment) {
         Ok(lines) => session.look_at(lines),
-        Err(error) => session.say(NoteKind::Fault, error.message(session.standing_now().unit)),
+        Err(error) => session.say(
+            NoteKind::Fault,
+            error.message(session.standing_now().about.unit),
+        ),
     }
 }
 

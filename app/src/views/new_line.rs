@@ -1,6 +1,6 @@
 //! Lines added to the document: a plane by its typed place, a run line by its name.
 
-use geometry::document::{Edit, Place, RunKind, RunLineId};
+use geometry::document::{BodyEdit, Place, RunKind, RunLineId};
 use geometry::lines::{plane_of, trace};
 use geometry::loft::Loft;
 use geometry::units::{Message, parse_length};
@@ -21,7 +21,7 @@ pub fn NewPlane() -> impl IntoView {
     let (text, angle) = (RwSignal::new(String::new()), RwSignal::new("45".to_owned()));
     let wrong = RwSignal::new(None::<String>);
     let place = move || -> Result<(String, Place), String> {
-        let unit = session.standing_now().unit;
+        let unit = session.standing_now().about.unit;
         let (family, text) = (family.get_untracked(), text.get_untracked());
         let mm = parse_length(&text, unit).map_err(|error| error.message(unit))?;
         let name = format!("{family} {}", text.trim());
@@ -45,7 +45,7 @@ pub fn NewPlane() -> impl IntoView {
     let add = move |event: web_sys::SubmitEvent| {
         event.prevent_default();
         let drawn = place().and_then(|(name, place)| {
-            session.try_edit(&Edit::AddPlane {
+            session.try_edit(BodyEdit::AddPlane {
                 name: name.clone(),
                 place,
             })?;
@@ -96,14 +96,14 @@ pub fn NewRunLine() -> impl IntoView {
     let wrong = RwSignal::new(None::<String>);
     let others = Memo::new(move |_| {
         derived.standing.with(|lines| {
-            let each = lines.run_lines.iter();
+            let each = lines.body.run_lines.iter();
             each.map(|line| (line.id, line.name.clone()))
                 .collect::<Vec<_>>()
         })
     });
     let add = move |event: web_sys::SubmitEvent| {
         event.prevent_default();
-        let added = session.try_edit(&Edit::AddRunLine {
+        let added = session.try_edit(BodyEdit::AddRunLine {
             name: name.get_untracked(),
             kind: kind.get_untracked(),
             before: before.get_untracked(),

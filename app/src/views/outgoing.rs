@@ -83,7 +83,7 @@ pub fn Share() -> impl IntoView {
 pub fn Offsets() -> impl IntoView {
     let session = expect_context::<Session>();
     let derived = expect_context::<Derived>();
-    let unit = RwSignal::new(session.standing_now().unit);
+    let unit = RwSignal::new(session.standing_now().about.unit);
     let own = RwSignal::new(true);
     let spacing = RwSignal::new(String::new());
     let wrong = RwSignal::new(None::<String>);

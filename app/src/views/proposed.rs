@@ -88,7 +88,7 @@ pub fn SetAsideNow() -> impl IntoView {
             view! {
                 <li>
                     <span/>
-                    <button class="leads" on:click=move |_| session.pick_point(point)>{lines.point_name(point)}</button>
+                    <button class="leads" on:click=move |_| session.pick_point(point)>{lines.body.point_name(point)}</button>
                     <span>{says}</span>
                 </li>
             }
@@ -181,7 +181,7 @@ fn laid(proposal: Proposal) -> impl IntoView {
             between[at] = event_target_value(&event).parse().ok().map(StationId);
             ask(between, held);
         };
-        let options = { lines.stations.iter() }.map(|station| {
+        let options = { lines.body.stations.iter() }.map(|station| {
             let chosen = between[at] == Some(station.id);
             view! { <option value=station.id.0.to_string() selected=chosen>{format!("STA {}", station.label)}</option> }
         });

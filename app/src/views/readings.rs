@@ -1,6 +1,6 @@
 //! The readings of the picked point: the list in the margin, and what is asked when one is set aside or allowed more.
 
-use geometry::document::{Counted, Edit, Lines, Point, PointId, Recorded};
+use geometry::document::{BodyEdit, Counted, Edit, Lines, Point, PointId, Recorded};
 use geometry::units::{
     Digits, LengthUnit, Message, format_length, format_length_to, format_length_with_unit,
     parse_length,
@@ -22,7 +22,7 @@ pub fn Readings() -> impl IntoView {
     let point = move || {
         let lines = derived.standing.get();
         let id = session.pick.get().point?;
-        let point = lines.point(id)?.clone();
+        let point = lines.body.point(id)?.clone();
         Some((point, lines))
     };
     let readings = move || {
@@ -52,6 +52,7 @@ fn one_reading(
 ) -> impl IntoView + use<> {
     let id = point.id;
     let source = lines
+        .body
         .source(reading.source)
         .map_or_else(|| "unknown source".to_owned(), |s| s.title.clone());
     let says: Vec<String> = [
@@ -62,7 +63,10 @@ fn one_reading(
     .filter_map(|(axis, recorded)| {
         let recorded = recorded.as_ref()?;
         let mended = recorded.put_right.map_or_else(String::new, |mm| {
-            format!(", put right to {}", format_length_with_unit(mm, lines.unit))
+            format!(
+                ", put right to {}",
+                format_length_with_unit(mm, lines.about.unit)
+            )
         });
         Some(format!("{} {}{mended}", axis.name(), recorded.typed))
     })
@@ -79,22 +83,22 @@ fn one_reading(
     let note = (!reading.note.is_empty()).then(|| reading.note.clone());
     let mended = reading.is_put_right();
     // What it should have been typed as counts as its source does.
-    let [out, up] = lines.counted(point.on, reading.source);
+    let [out, up] = lines.body.counted(point.on, reading.source);
     let plain = |recorded: &Option<Recorded>, by: Counted| {
         let mm = recorded.as_ref()?.put_right?;
         Some(Recorded {
-            typed: format_length(by.of_the_source(mm), lines.unit),
+            typed: format_length(by.of_the_source(mm), lines.about.unit),
             mm,
             put_right: None,
         })
     };
-    let slip = Edit::Retype {
+    let slip = BodyEdit::Retype {
         point: id,
         reading: number,
         half_breadth: plain(&reading.half_breadth, out),
         height: plain(&reading.height, up),
     };
-    let back = Edit::TakeBack {
+    let back = BodyEdit::TakeBack {
         point: id,
         reading: number,
     };
@@ -105,7 +109,7 @@ fn one_reading(
         }
     });
     let kept = reading.kept;
-    let again = Edit::Keep {
+    let again = BodyEdit::Keep {
         point: id,
         reading: number,
         kept: false,
@@ -114,7 +118,7 @@ fn one_reading(
         view! { <button data-kind="lesser" disabled=locked on:click=move |_| session.edit(&again)>"Doubt it again"</button> }
     });
     let button = if aside.is_some() {
-        let again = Edit::UseAgain {
+        let again = BodyEdit::UseAgain {
             point: id,
             reading: number,
         };
@@ -145,11 +149,13 @@ pub fn SetAside(readings: Vec<(PointId, usize)>) -> impl IntoView {
     let why = RwSignal::new(String::new());
     let lines = session.standing_now();
     let title = match readings.as_slice() {
-        [(point, _)] => format!("Set a reading aside: {}", lines.point_name(*point)),
+        [(point, _)] => format!("Set a reading aside: {}", lines.body.point_name(*point)),
         many => format!("Set {} readings aside", many.len()),
     };
     let which = (readings.len() > 1).then(|| {
-        let names = readings.iter().map(|(point, _)| lines.point_name(*point));
+        let names = readings
+            .iter()
+            .map(|(point, _)| lines.body.point_name(*point));
         view! { <p class="quiet">{names.collect::<Vec<_>>().join("; ")}</p> }
     });
     let alone = <[_; 1]>::try_from(readings.as_slice()).ok();
@@ -160,12 +166,12 @@ pub fn SetAside(readings: Vec<(PointId, usize)>) -> impl IntoView {
             return;
         }
         close_dialog();
-        let each = readings.iter().map(|&(point, reading)| Edit::SetAside {
+        let each = readings.iter().map(|&(point, reading)| BodyEdit::SetAside {
             point,
             reading,
             reason: reason.clone(),
         });
-        let mut edits: Vec<Edit> = each.collect();
+        let mut edits: Vec<Edit> = each.map(Edit::from).collect();
         let edit = match (edits.len(), edits.pop()) {
             (1, Some(one)) => one,
             (count, last) => {
@@ -184,7 +190,7 @@ pub fn SetAside(readings: Vec<(PointId, usize)>) -> impl IntoView {
     let out = alone.map(|[(point, reading)]| {
         let out = move |_| {
             close_dialog();
-            session.edit(&Edit::RemoveReading { point, reading });
+            session.edit(BodyEdit::RemoveReading { point, reading });
         };
         view! {
             <div class="row">
@@ -221,6 +227,7 @@ pub fn Tolerance(
     let (point, reading) = of;
     let lines = session.standing_now();
     let now = lines
+        .body
         .point(point)
         .and_then(|point| point.readings.get(reading))
         .map_or(0.0, |reading| reading.tolerance);
@@ -241,21 +248,27 @@ pub fn Tolerance(
                 return;
             }
         };
-        let name = format!("tolerance of {}", session.standing_now().point_name(point));
+        let name = format!(
+            "tolerance of {}",
+            session.standing_now().body.point_name(point)
+        );
         let note = format!("tolerance {} to {} mm: {reason}", mm(now), mm(tolerance));
-        let edits = vec![
-            Edit::SetTolerance {
+        let edits = [
+            BodyEdit::SetTolerance {
                 point,
                 reading,
                 tolerance,
             },
-            Edit::AddNote {
+            BodyEdit::AddNote {
                 point,
                 reading,
                 note,
             },
         ];
-        let edit = Edit::Many { name, edits };
+        let edit = Edit::Many {
+            name,
+            edits: edits.map(Edit::from).into(),
+        };
         // What is refused is said where it was typed.
         if let Err(refused) = session.standing_now().apply(&edit) {
             wrong.set(Some(refused.message(session.unit())));
@@ -265,7 +278,7 @@ pub fn Tolerance(
         session.edit_and_say(&edit);
     };
     view! {
-        <Dialog title=format!("Tolerance: {}", lines.point_name(point))>
+        <Dialog title=format!("Tolerance: {}", lines.body.point_name(point))>
             <form class="stack" on:submit=done>
                 <p>"How far this reading may be out, either way. It is the only weight a reading has: a larger one lets the neighbours draw the line."</p>
                 <label>"± mm "<input class="field" inputmode="decimal" autocomplete="off" prop:value=typed on:input=move |event| typed.set(event_target_value(&event))/></label>

@@ -34,7 +34,7 @@ pub fn state_name(label: &str, lines: &Lines) -> String {
 pub fn standing_name(lines: &Lines, revisions: &[Revision]) -> String {
     let gone_on = lines.as_frozen(revisions) == Some(false);
     let after = if gone_on { "after " } else { "" };
-    format!("{after}{}", state_name(&lines.revision, lines))
+    format!("{after}{}", state_name(&lines.about.revision, lines))
 }
 
 /// Points that stand past their tolerance, by name and by how far.
@@ -43,7 +43,7 @@ fn past_tolerance(lines: &Lines, offsets: &[Vec<Offset>]) -> Vec<String> {
         let by = offset.past()?;
         Some(format!(
             "{} by {}",
-            lines.point_name(offset.point),
+            lines.body.point_name(offset.point),
             small(by)
         ))
     };
@@ -133,7 +133,7 @@ fn Freeze() -> impl IntoView {
     };
     let past = move || {
         let lines = derived.standing.get();
-        past_tolerance(&lines, &derived.offsets_of(&lines))
+        past_tolerance(&lines, &derived.offsets_of(&lines.body))
     };
     let asked = move || {
         let past = past();
@@ -206,20 +206,21 @@ fn compared(session: Session, before: &Which, after: &Which) -> Compared {
     let loft_of = |which: &Which| {
         let lines = session.lines_of(which);
         let lines = lines.ok_or_else(|| format!("{} is no longer there.", called(which)))?;
-        let loft = Loft::build(&lines);
-        let loft = loft.map_err(|e| format!("{}: {}", called(which), e.message(lines.unit)))?;
+        let loft = Loft::build(&lines.body);
+        let loft =
+            loft.map_err(|e| format!("{}: {}", called(which), e.message(lines.about.unit)))?;
         Ok::<_, String>((lines, loft))
     };
     let (old, new) = (loft_of(before)?, loft_of(after)?);
-    let found = compare((&old.0, &old.1), (&new.0, &new.1));
+    let found = compare(&old.1, &new.1);
     // What was taken since: the later state goes on from the list of the earlier.
-    let same = { old.0.taken.iter() }
-        .zip(&new.0.taken)
+    let same = { old.0.body.taken.iter() }
+        .zip(&new.0.body.taken)
         .take_while(|(a, b)| a == b)
         .count();
-    let taken = new.0.taken[same..].to_vec();
+    let taken = new.0.body.taken[same..].to_vec();
     Ok(Between {
-        decided: decisions(&old.0, &new.0),
+        decided: decisions(&old.0.body, &new.0.body, new.0.about.unit),
         old: old.0,
         moves: found,
         taken,
@@ -243,8 +244,8 @@ fn largest_words(lines: &Lines, found: &Comparison) -> String {
         format!(
             "near STA {}, half-breadth {}, height {}",
             station_at(lines, x),
-            format_length(y, lines.unit),
-            format_length(z, lines.unit)
+            format_length(y, lines.about.unit),
+            format_length(z, lines.about.unit)
         )
     };
     match &found.largest {

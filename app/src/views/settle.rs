@@ -1,6 +1,6 @@
 //! What is to be settled: the list in the margin, and the verdict on the picked line.
 
-use geometry::document::{Edit, Lines, On, PointId, Turns};
+use geometry::document::{BodyEdit, Edit, Lines, On, PointId, Turns};
 use leptos::prelude::*;
 
 use super::plan::in_plan;
@@ -222,7 +222,7 @@ fn bring_up(session: Session) {
 /// The turns that lines are allowed, by their names.
 fn turns_words(lines: &Lines, turns: &[(On, Turns)]) -> String {
     let each = turns.iter().map(|(on, turns)| {
-        let name = lines.line_name(*on).unwrap_or_default();
+        let name = lines.body.line_name(*on).unwrap_or_default();
         format!("{name} {}", turns.words())
     });
     each.collect::<Vec<_>>().join("; ")
@@ -234,7 +234,7 @@ fn button(session: Session, way: &Way, point: PointId) -> impl IntoView + use<> 
     let findings = expect_context::<Findings>();
     let act = move |_| match &does {
         Does::PutRight(point, reading, [half_breadth, height]) => {
-            session.edit_and_say(&Edit::PutRight {
+            session.edit_and_say(BodyEdit::PutRight {
                 point: *point,
                 reading: *reading,
                 half_breadth: *half_breadth,
@@ -254,7 +254,7 @@ fn button(session: Session, way: &Way, point: PointId) -> impl IntoView + use<> 
             session.question.set(Some(Question::SetAside(which)));
         }
         Does::Keep(readings, turns) => {
-            session.edit_and_say(&keep(&session, point, readings, turns));
+            session.edit_and_say(keep(&session, point, readings, turns));
             exchange::focus(".settle h2");
         }
         Does::Show => {
@@ -276,23 +276,23 @@ fn keep(
     readings: &[(PointId, usize)],
     turns: &[(On, Turns)],
 ) -> Edit {
-    let kept = readings.iter().map(|&(point, reading)| Edit::Keep {
+    let kept = readings.iter().map(|&(point, reading)| BodyEdit::Keep {
         point,
         reading,
         kept: true,
     });
-    let allowed = turns.iter().map(|&(on, turns)| Edit::AllowTurns {
+    let allowed = turns.iter().map(|&(on, turns)| BodyEdit::AllowTurns {
         on,
         turns: Some(turns),
     });
     let lines = session.standing_now();
-    let mut name = format!("{} kept", lines.point_name(shows));
+    let mut name = format!("{} kept", lines.body.point_name(shows));
     if !turns.is_empty() {
         name = format!("{name}; turns allowed: {}", turns_words(&lines, turns));
     }
     Edit::Many {
         name,
-        edits: kept.chain(allowed).collect(),
+        edits: kept.chain(allowed).map(Edit::from).collect(),
     }
 }
 
@@ -349,13 +349,13 @@ pub fn Torn() -> impl IntoView {
     let derived = expect_context::<Derived>();
     move || {
         let lines = derived.standing.get();
-        let torn = lines.torn();
+        let torn = lines.body.torn();
         let show = |id: PointId| {
             let go = move |_| {
                 session.pick_point(id);
                 session.screen.set(Screen::Evidence);
             };
-            view! { <li><button class="leads" on:click=go>{lines.point_name(id)}</button></li> }
+            view! { <li><button class="leads" on:click=go>{lines.body.point_name(id)}</button></li> }
         };
         (!torn.is_empty()).then(|| view! {
             <div class="carried">
@@ -400,13 +400,17 @@ pub fn AllowedTurns() -> impl IntoView {
     let derived = expect_context::<Derived>();
     let on = Memo::new(move |_| comb_key(session.pick.get().on));
     let found = Memo::new(move |_| findings.of(on.get()).and_then(|(line, _)| line.allowed));
-    let own = Memo::new(move |_| derived.standing.with(|lines| lines.turns_allowed(on.get())));
+    let own = Memo::new(move |_| {
+        derived
+            .standing
+            .with(|lines| lines.body.turns_allowed(on.get()))
+    });
     let change = move |event: leptos::ev::Event| {
         let chosen: Option<usize> = event_target_value(&event).parse().ok();
         let turns = chosen.and_then(|at| TURNS.get(at).copied());
         let turns = turns.map(|(inflections, peaks)| Turns { inflections, peaks });
         let on = on.get_untracked();
-        session.edit(&Edit::AllowTurns { on, turns });
+        session.edit(BodyEdit::AllowTurns { on, turns });
     };
     move || {
         let own = own.get();

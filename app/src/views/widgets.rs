@@ -61,7 +61,7 @@ pub fn LoftFault() -> impl IntoView {
     let session = expect_context::<Session>();
     let derived = expect_context::<Derived>();
     // Where nothing is read yet, the screen says what to do first.
-    let bare = Memo::new(move |_| derived.document.with(|lines| lines.points.is_empty()));
+    let bare = Memo::new(move |_| derived.document.with(|lines| lines.body.points.is_empty()));
     let fault = Memo::new(move |_| derived.fault.get().filter(|_| !bare.get()));
     let go = move |point: PointId| {
         let go = move |_| {

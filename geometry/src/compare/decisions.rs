@@ -2,7 +2,7 @@
 //!
 //! In: two documents. Out: a sentence for each, in the words of the trade. How far the skin moved by it is told beside them.
 
-use crate::document::{Law, Lines, Point, Quadrant, Reading, Shoulder};
+use crate::document::{Body, Law, Point, Quadrant, Reading, Shoulder};
 use crate::num;
 use crate::units::{Digits, LengthUnit, format_length_to, format_length_with_unit};
 
@@ -11,16 +11,16 @@ use crate::units::{Digits, LengthUnit, format_length_to, format_length_with_unit
 /// Points and lines are the same where they have the same name, readings where the same was read from the same source.
 ///
 /// # Units
-/// Tolerances are said in mm, places in the later state's unit.
+/// Tolerances are said in mm, places in `unit`.
 #[must_use]
-pub fn decisions(before: &Lines, after: &Lines) -> Vec<String> {
+pub fn decisions(before: &Body, after: &Body, unit: LengthUnit) -> Vec<String> {
     let mut rows: Vec<String> = law_row(before, after).into_iter().collect();
     let names: Vec<String> = before.points.iter().map(|p| before.name_of(p)).collect();
     for point in &after.points {
         let name = after.name_of(point);
         let was = names.iter().position(|other| *other == name);
         if let Some(was) = was.and_then(|at| before.points.get(at)) {
-            for says in point_rows((before, was), (after, point)) {
+            for says in point_rows((before, was), (after, point), unit) {
                 rows.push(format!("{name}: {says}."));
             }
         }
@@ -30,9 +30,9 @@ pub fn decisions(before: &Lines, after: &Lines) -> Vec<String> {
 }
 
 /// The law in words; a line that is no longer there has no name.
-fn law_words(lines: &Lines, law: Law) -> String {
+fn law_words(body: &Body, law: Law) -> String {
     let line = |id| {
-        let name = lines.run_line(id).map(|line| line.name.as_str());
+        let name = body.run_line(id).map(|line| line.name.as_str());
         name.unwrap_or("no line")
     };
     let full = |quadrant| match law.shoulder(quadrant) {
@@ -47,8 +47,8 @@ fn law_words(lines: &Lines, law: Law) -> String {
     )
 }
 
-fn law_row(before: &Lines, after: &Lines) -> Option<String> {
-    let [was, is] = [before, after].map(|lines| lines.law.map(|law| law_words(lines, law)));
+fn law_row(before: &Body, after: &Body) -> Option<String> {
+    let [was, is] = [before, after].map(|body| body.law.map(|law| law_words(body, law)));
     if was == is {
         return None;
     }
@@ -80,15 +80,19 @@ fn put_right(reading: &Reading, unit: LengthUnit) -> String {
     said.collect::<Vec<_>>().join(", ")
 }
 
-fn point_rows((old, was): (&Lines, &Point), (new, is): (&Lines, &Point)) -> Vec<String> {
+fn point_rows(
+    (old, was): (&Body, &Point),
+    (new, is): (&Body, &Point),
+    unit: LengthUnit,
+) -> Vec<String> {
     let mut rows = Vec::new();
     match (was.duck, is.duck) {
         (false, true) => rows.push("a duck put down".to_owned()),
         (true, false) => rows.push("its duck lifted".to_owned()),
         _ => {}
     }
-    let title = |lines: &Lines, reading: &Reading| {
-        let source = lines.source(reading.source);
+    let title = |body: &Body, reading: &Reading| {
+        let source = body.source(reading.source);
         source.map(|source| source.title.clone())
     };
     let typed = |reading: &Reading| {
@@ -116,7 +120,7 @@ fn point_rows((old, was): (&Lines, &Point), (new, is): (&Lines, &Point)) -> Vec<
             (Some(_), None) => rows.push("a reading used again".to_owned()),
             _ => {}
         }
-        let [mended, was_mended] = [reading, before].map(|reading| put_right(reading, new.unit));
+        let [mended, was_mended] = [reading, before].map(|reading| put_right(reading, unit));
         if mended != was_mended {
             rows.push(if mended.is_empty() {
                 "as its source has it again".to_owned()
@@ -128,10 +132,10 @@ fn point_rows((old, was): (&Lines, &Point), (new, is): (&Lines, &Point)) -> Vec<
     rows
 }
 
-fn turns_rows(before: &Lines, after: &Lines) -> Vec<String> {
-    let named = |lines: &Lines| -> Vec<(String, String)> {
-        let each = lines.allowed_turns.iter();
-        each.filter_map(|allowed| Some((lines.line_name(allowed.on)?, allowed.turns.words())))
+fn turns_rows(before: &Body, after: &Body) -> Vec<String> {
+    let named = |body: &Body| -> Vec<(String, String)> {
+        let each = body.allowed_turns.iter();
+        each.filter_map(|allowed| Some((body.line_name(allowed.on)?, allowed.turns.words())))
             .collect()
     };
     let [was, is] = [before, after].map(named);
@@ -152,7 +156,8 @@ fn turns_rows(before: &Lines, after: &Lines) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::document::{Edit, On, Side, TableOptions, Turns, read_table};
+    use crate::document::Lines;
+    use crate::document::{BodyEdit, Edit, On, Side, TableOptions, Turns, read_table};
 
     fn demo() -> Lines {
         let table = include_bytes!("../../../tests/data/demo_offsets.csv");
@@ -166,8 +171,14 @@ mod tests {
         let after = edits
             .iter()
             .fold(before.clone(), |lines, edit| lines.apply(edit).unwrap());
-        assert_eq!(decisions(&before, &after), there);
-        assert_eq!(decisions(&after, &before), back);
+        assert_eq!(
+            decisions(&before.body, &after.body, before.about.unit),
+            there
+        );
+        assert_eq!(
+            decisions(&after.body, &before.body, before.about.unit),
+            back
+        );
     }
 
     #[test]
@@ -177,32 +188,36 @@ mod tests {
 
     #[test]
     fn a_law_is_told_with_its_lines() {
-        let level = |side| Edit::SetCrossing {
+        let level = |side| BodyEdit::SetCrossing {
             side,
             runs: Vec::new(),
         };
         let law = Law {
-            breadth: demo().run_lines[0].id,
+            breadth: demo().body.run_lines[0].id,
             upper: Shoulder::Rho(0.45),
             lower: Shoulder::Rho(0.5),
         };
-        let set = Edit::SetLaw(Some(law));
+        let set = BodyEdit::SetLaw(Some(law));
         let words = "breadth joint, ρ 0.45 above it, ρ 0.5 below it";
         check(
-            &[level(Side::Crown), level(Side::Keel), set.clone()],
+            &[
+                level(Side::Crown).into(),
+                level(Side::Keel).into(),
+                set.clone().into(),
+            ],
             &[&format!("Conic law set: {words}.")],
             &[&format!("Conic law taken off; it was {words}.")],
         );
         let lines = [level(Side::Crown), level(Side::Keel), set]
             .iter()
             .fold(demo(), |lines, edit| lines.apply(edit).unwrap());
-        let fuller = Edit::SetLaw(Some(Law {
+        let fuller = BodyEdit::SetLaw(Some(Law {
             upper: Shoulder::Rho(0.48),
             ..law
         }));
         let fuller = lines.apply(&fuller).unwrap();
         assert_eq!(
-            decisions(&lines, &fuller),
+            decisions(&lines.body, &fuller.body, lines.about.unit),
             [format!(
                 "Conic law: breadth joint, ρ 0.48 above it, ρ 0.5 below it; before {words}."
             )]
@@ -213,30 +228,33 @@ mod tests {
     fn tolerances_ducks_and_what_is_set_aside_are_told_by_their_point() {
         let lines = demo();
         let at = |label: &str, on| {
-            let station = lines.station_by_label(label).unwrap().id;
-            lines.point_on(station, on).unwrap().id
+            let station = lines.body.station_by_label(label).unwrap().id;
+            lines.body.point_on(station, on).unwrap().id
         };
         let keel = at("101", On::Keel);
-        let plane = lines.plane_by_name("WL 32").unwrap().id;
+        let plane = lines.body.plane_by_name("WL 32").unwrap().id;
         check(
             &[
-                Edit::SetTolerance {
+                BodyEdit::SetTolerance {
                     point: keel,
                     reading: 0,
                     tolerance: 3.2,
-                },
-                Edit::PutDuck(keel),
-                Edit::PutRight {
+                }
+                .into(),
+                BodyEdit::PutDuck(keel).into(),
+                BodyEdit::PutRight {
                     point: at("48", On::Plane(plane)),
                     reading: 0,
                     half_breadth: Some(387.35),
                     height: None,
-                },
-                Edit::SetAside {
+                }
+                .into(),
+                BodyEdit::SetAside {
                     point: at("90", On::Keel),
                     reading: 0,
                     reason: "a dent".to_owned(),
-                },
+                }
+                .into(),
             ],
             &[
                 "STA 48, WL 32: 1-2-3 put right to 1-3-2.",
@@ -260,10 +278,11 @@ mod tests {
             peaks: 2,
         };
         check(
-            &[Edit::AllowTurns {
+            &[BodyEdit::AllowTurns {
                 on: On::Keel,
                 turns: Some(turns),
-            }],
+            }
+            .into()],
             &["Turns allowed to keel: 2 peaks, 1 inflection, before the usual turns."],
             &["Turns allowed to keel: the usual turns, before 2 peaks, 1 inflection."],
         );

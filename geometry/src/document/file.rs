@@ -8,6 +8,7 @@ use core::fmt;
 use serde::{Deserialize, Serialize};
 use serde_json::error::Category;
 
+use super::form::{LinesForm, LinesRef, RevisionForm, RevisionRef};
 use super::rules::{Fault, LONGEST_NAME, LONGEST_NOTE};
 use super::{Folder, Lines, Revision, SCHEMA};
 use crate::units::{LengthUnit, Message};
@@ -33,9 +34,9 @@ struct Form {
     schema: u32,
     #[serde(rename = "kind")]
     _kind: String,
-    lines: Lines,
+    lines: LinesForm,
     #[serde(default)]
-    revisions: Vec<Revision>,
+    revisions: Vec<RevisionForm>,
     /// Of the lines and of each revision, in order; a file of schema 1 has none.
     #[serde(default)]
     fingerprints: Vec<String>,
@@ -45,8 +46,8 @@ struct Form {
 struct FormRef<'a> {
     schema: u32,
     kind: &'static str,
-    lines: &'a Lines,
-    revisions: &'a [Revision],
+    lines: LinesRef<'a>,
+    revisions: Vec<RevisionRef<'a>>,
     fingerprints: Vec<String>,
 }
 
@@ -343,8 +344,8 @@ pub fn read_folder(bytes: &[u8]) -> Result<Folder, OpenError> {
     }
     let form: Form = serde_json::from_str(text).map_err(broken)?;
     let folder = Folder {
-        lines: form.lines,
-        revisions: form.revisions,
+        lines: form.lines.into(),
+        revisions: form.revisions.into_iter().map(Revision::from).collect(),
     };
     check(&folder)?;
     let sealed = form.schema > 1;
@@ -486,8 +487,8 @@ pub fn write_folder(folder: &Folder) -> Vec<u8> {
     let form = FormRef {
         schema: SCHEMA,
         kind: KIND,
-        lines: &folder.lines,
-        revisions: &folder.revisions,
+        lines: (&folder.lines).into(),
+        revisions: folder.revisions.iter().map(RevisionRef::from).collect(),
         fingerprints: states(&folder.lines, &folder.revisions)
             .map(|lines| lines.fingerprint().full())
             .collect(),

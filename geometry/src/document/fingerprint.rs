@@ -7,8 +7,10 @@ use core::fmt;
 
 use sha2::{Digest, Sha256};
 
-use super::find::Side;
-use super::{End, Law, Lines, On, Peak, Place, Point, Quadrant, Reading, RunKind, Shoulder, Tip};
+use super::{
+    Body, End, Law, Lines, On, Peak, Place, Plane, Point, Quadrant, Reading, RunKind, RunLine,
+    Shop, Shoulder, Side, Tip,
+};
 
 /// SHA-256 of what shapes or makes metal, written in base 32 with Crockford's digits (no I, L, O, U).
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -75,66 +77,18 @@ impl Lines {
     /// The bytes the fingerprint is taken of.
     #[must_use]
     pub fn canonical_bytes(&self) -> Vec<u8> {
+        let Self {
+            about: _,
+            body,
+            shop,
+        } = self;
+        let Shop { skin_thickness } = &**shop;
         let mut bytes = Bytes(b"scrieve board 1".to_vec());
-        bytes.number(f64::from(self.method));
-        bytes.count(self.stations.len());
-        let offsets = self.offsets();
-        let points: std::collections::BTreeMap<_, _> =
-            self.points.iter().map(|point| (point.id, point)).collect();
-        for (station, offsets) in self.stations.iter().zip(&offsets) {
-            bytes.text(&station.label);
-            bytes.number(station.x);
-            for side in [Side::Crown, Side::Keel] {
-                bytes.tag(match self.peak(side, station.id) {
-                    Peak::Smooth => 0,
-                    Peak::Peaked => 1,
-                });
-            }
-            bytes.count(offsets.len());
-            for point in offsets
-                .iter()
-                .filter_map(|offset| points.get(&offset.point))
-            {
-                bytes.tag(match point.on {
-                    On::Crown => 0,
-                    On::Keel => 1,
-                    On::Free => 2,
-                    On::RunLine(_) => 3,
-                    On::Plane(_) => 4,
-                    On::PlaneUpper(_) => 5,
-                });
-                bytes.text(&self.line_name(point.on).unwrap_or_default());
-                bytes.point(self, point);
-            }
-        }
-        for end in [self.ends.fore, self.ends.aft] {
-            bytes.end(end);
-        }
-        let mut planes: Vec<Vec<u8>> = self
-            .planes
-            .iter()
-            .map(|plane| {
-                let mut one = Bytes(Vec::new());
-                one.place(plane.place);
-                one.text(&plane.name);
-                one.0
-            })
-            .collect();
-        crate::num::put_in_order(&mut planes, Ord::cmp);
-        bytes.lists(&planes);
-        bytes.count(self.run_lines.len());
-        for run_line in &self.run_lines {
-            bytes.text(&run_line.name);
-            bytes.tag(match run_line.kind {
-                RunKind::Smooth => 0,
-                RunKind::Knuckle => 1,
-            });
-            bytes.tag(u8::from(run_line.joint));
-        }
-        bytes.option(self.shop.skin_thickness);
+        bytes.body(body);
+        bytes.option(*skin_thickness);
         // Lines without a law have the bytes they had before there were any.
-        if let Some(law) = &self.law {
-            bytes.law(self, law);
+        if let Some(law) = &body.law {
+            bytes.law(body, law);
         }
         bytes.0
     }
@@ -174,7 +128,84 @@ impl Bytes {
         }
     }
 
-    fn point(&mut self, lines: &Lines, point: &Point) {
+    /// All that shapes the loft but a law, which stands last.
+    fn body(&mut self, body: &Body) {
+        let Body {
+            method,
+            sources: _, // they count as far as used readings come from them
+            stations,
+            ends,
+            planes,
+            run_lines,
+            points,
+            centreline: _, // said at each station
+            law: _,
+            allowed_turns: _,
+            taken: _,
+        } = body;
+        self.number(f64::from(*method));
+        self.count(stations.len());
+        let offsets = body.offsets();
+        let points: std::collections::BTreeMap<_, _> =
+            points.iter().map(|point| (point.id, point)).collect();
+        for (station, offsets) in stations.iter().zip(&offsets) {
+            self.text(&station.label);
+            self.number(station.x);
+            for side in [Side::Crown, Side::Keel] {
+                self.tag(match body.peak(side, station.id) {
+                    Peak::Smooth => 0,
+                    Peak::Peaked => 1,
+                });
+            }
+            self.count(offsets.len());
+            for point in offsets
+                .iter()
+                .filter_map(|offset| points.get(&offset.point))
+            {
+                self.tag(match point.on {
+                    On::Crown => 0,
+                    On::Keel => 1,
+                    On::Free => 2,
+                    On::RunLine(_) => 3,
+                    On::Plane(_) => 4,
+                    On::PlaneUpper(_) => 5,
+                });
+                self.text(&body.line_name(point.on).unwrap_or_default());
+                self.point(body, point);
+            }
+        }
+        for end in [ends.fore, ends.aft] {
+            self.end(end);
+        }
+        let mut planes: Vec<Vec<u8>> = planes
+            .iter()
+            .map(|Plane { id: _, name, place }| {
+                let mut one = Self(Vec::new());
+                one.place(*place);
+                one.text(name);
+                one.0
+            })
+            .collect();
+        crate::num::put_in_order(&mut planes, Ord::cmp);
+        self.lists(&planes);
+        self.count(run_lines.len());
+        for RunLine {
+            id: _,
+            name,
+            kind,
+            joint,
+        } in run_lines
+        {
+            self.text(name);
+            self.tag(match kind {
+                RunKind::Smooth => 0,
+                RunKind::Knuckle => 1,
+            });
+            self.tag(u8::from(*joint));
+        }
+    }
+
+    fn point(&mut self, body: &Body, point: &Point) {
         let mut used: Vec<Vec<u8>> = point
             .used()
             .map(|reading: &Reading| {
@@ -182,7 +213,7 @@ impl Bytes {
                 one.option(reading.half_breadth_value());
                 one.option(reading.height_value());
                 one.number(reading.tolerance);
-                let source = lines.source(reading.source);
+                let source = body.source(reading.source);
                 let depth = source.map_or(0.0, |source| source.surface.depth());
                 // What lies on the outside has the bytes it had before depths were known.
                 if depth > 0.0 {
@@ -198,8 +229,8 @@ impl Bytes {
         self.tag(u8::from(point.duck));
     }
 
-    fn law(&mut self, lines: &Lines, law: &Law) {
-        let name = |id| lines.line_name(On::RunLine(id)).unwrap_or_default();
+    fn law(&mut self, body: &Body, law: &Law) {
+        let name = |id| body.line_name(On::RunLine(id)).unwrap_or_default();
         self.text("conic law");
         self.text(&name(law.breadth));
         for quadrant in [Quadrant::Upper, Quadrant::Lower] {

@@ -1,13 +1,14 @@
 //! The steps of a session: the document that stands, and what leads back from it and on again.
 //!
 //! In: documents and the names of the edits that made them. Out: the one that stands, undo and redo. A step holds what
-//! changed, not a document: five hundred of them weigh less than ten documents, where each is of a point or two.
+//! changed, not a document: five hundred of them weigh less than ten
+//! documents, where each is of a point or two. What a step leaves as it is stays the very same on either side of it.
 
 use std::collections::VecDeque;
 use std::sync::Arc;
 
 use super::edit::{Edit, EditError};
-use super::{Lines, Point};
+use super::{About, Body, Lines, Point, Shop};
 
 /// So many steps are kept; the oldest go first.
 pub const MOST_STEPS: usize = 500;
@@ -30,37 +31,70 @@ struct Step {
 
 /// What leads from one document to another.
 #[derive(Clone, Debug, PartialEq)]
-enum Change {
+struct Change {
+    about: About,
+    body: BodyChange,
+    shop: Arc<Shop>,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+enum BodyChange {
+    /// It is the very same.
+    None,
     /// Some points are others: where they stand, and what stands there then.
     Points(Vec<(usize, Point)>),
     /// All may be other.
-    All(Box<Lines>),
+    All(Arc<Body>),
 }
 
-impl Change {
-    fn between(from: &Lines, to: &Lines) -> Self {
+impl BodyChange {
+    fn between(from: &Arc<Body>, to: &Arc<Body>) -> Self {
+        if Arc::ptr_eq(from, to) {
+            return Self::None;
+        }
         let pairs = from.points.iter().zip(&to.points).enumerate();
         let other = pairs.filter(|(_, (from, to))| from != to);
         let points = Self::Points(other.map(|(n, (_, to))| (n, to.clone())).collect());
         if points.on(from) == *to {
             points
         } else {
-            Self::All(Box::new(to.clone()))
+            Self::All(Arc::clone(to))
+        }
+    }
+
+    fn on(&self, body: &Arc<Body>) -> Arc<Body> {
+        match self {
+            Self::None => Arc::clone(body),
+            Self::All(other) => Arc::clone(other),
+            Self::Points(points) => {
+                let mut body = Body::clone(body);
+                for (n, point) in points {
+                    if let Some(there) = body.points.get_mut(*n) {
+                        there.clone_from(point);
+                    }
+                }
+                Arc::new(body)
+            }
+        }
+    }
+}
+
+impl Change {
+    fn between(from: &Lines, to: &Lines) -> Self {
+        let Lines { about, body, shop } = to;
+        Self {
+            about: about.clone(),
+            body: BodyChange::between(&from.body, body),
+            shop: Arc::clone(shop),
         }
     }
 
     fn on(&self, lines: &Lines) -> Lines {
-        match self {
-            Self::All(other) => (**other).clone(),
-            Self::Points(points) => {
-                let mut lines = lines.clone();
-                for (n, point) in points {
-                    if let Some(there) = lines.points.get_mut(*n) {
-                        there.clone_from(point);
-                    }
-                }
-                lines
-            }
+        let Self { about, body, shop } = self;
+        Lines {
+            about: about.clone(),
+            body: body.on(&lines.body),
+            shop: Arc::clone(shop),
         }
     }
 }
@@ -86,8 +120,9 @@ impl History {
     ///
     /// # Errors
     /// As [`Lines::apply`]; the history is as it was.
-    pub fn edit(&mut self, edit: &Edit) -> Result<(), EditError> {
-        let lines = self.now().apply(edit)?;
+    pub fn edit(&mut self, edit: impl Into<Edit>) -> Result<(), EditError> {
+        let edit = edit.into();
+        let lines = self.now().apply(&edit)?;
         if lines != **self.now() {
             let name = edit.name(self.now());
             self.push(name, Arc::new(lines));

@@ -5,10 +5,12 @@
 
 use serde::{Deserialize, Serialize};
 
+use std::sync::Arc;
+
 use super::{
-    AllowedTurns, Centreline, Crossing, Datum, Ends, LOFT_METHOD, Law, Lines, On, Peak, Place,
-    Plane, PlaneId, Point, PointId, Reading, Recorded, RunKind, RunLine, RunLineId, SCHEMA, Shop,
-    Shoulder, SkinSide, Source, SourceId, Station, StationId, Turns,
+    About, AllowedTurns, Body, Centreline, Crossing, Datum, Ends, LOFT_METHOD, Law, Lines, On,
+    Peak, Place, Plane, PlaneId, Point, PointId, Reading, Recorded, RunKind, RunLine, RunLineId,
+    SCHEMA, Shop, Shoulder, SkinSide, Source, SourceId, Station, StationId, Turns,
 };
 use crate::num;
 use crate::units::{LengthUnit, parse_length};
@@ -105,9 +107,9 @@ fn place_of<T, I: PartialEq>(list: &[T], id: &I, id_of: impl Fn(&T) -> I) -> usi
 const FIRST_PLANE: usize = 3;
 
 /// A law with its run lines as places in the list; unpacked run lines are numbered by these.
-fn by_place(lines: &Lines, law: Law) -> Law {
+fn by_place(body: &Body, law: Law) -> Law {
     let place = |id: RunLineId| {
-        let at = place_of(&lines.run_lines, &id, |line| line.id);
+        let at = place_of(&body.run_lines, &id, |line| line.id);
         RunLineId(u32::try_from(at).unwrap_or(u32::MAX))
     };
     let shoulder = |shoulder: Shoulder| match shoulder {
@@ -122,7 +124,28 @@ fn by_place(lines: &Lines, law: Law) -> Law {
 }
 
 pub(super) fn pack(lines: &Lines) -> Vec<u8> {
-    let station = |id: StationId| place_of(&lines.stations, &id, |station| station.id);
+    let Lines { about, body, shop } = lines;
+    let About {
+        title,
+        notes: _, // they stay at home
+        revision,
+        unit,
+    } = about;
+    let Body {
+        method,
+        sources,
+        stations,
+        ends,
+        planes,
+        run_lines,
+        points,
+        centreline,
+        law,
+        allowed_turns,
+        taken: _, // stays at home
+    } = &**body;
+    let Shop { skin_thickness } = &**shop;
+    let station = |id: StationId| place_of(stations, &id, |station| station.id);
     let runs = |side: &[Crossing]| {
         side.iter()
             .map(|run| (run.to.map(station), run.form))
@@ -130,37 +153,30 @@ pub(super) fn pack(lines: &Lines) -> Vec<u8> {
     };
     let mut packed = Packed {
         schema: SCHEMA,
-        method: lines.method,
-        title: lines.title.clone(),
-        revision: lines.revision.clone(),
-        unit: lines.unit,
-        skin: lines.shop.skin_thickness,
-        ends: lines.ends,
-        sources: lines
-            .sources
-            .iter()
-            .map(|source| source.title.clone())
-            .collect(),
-        known: known(&lines.sources),
-        stations: lines
-            .stations
+        method: *method,
+        title: title.clone(),
+        revision: revision.clone(),
+        unit: *unit,
+        skin: *skin_thickness,
+        ends: *ends,
+        sources: sources.iter().map(|source| source.title.clone()).collect(),
+        known: known(sources),
+        stations: stations
             .iter()
             .map(|station| (station.label.clone(), station.x))
             .collect(),
-        planes: lines
-            .planes
+        planes: planes
             .iter()
             .map(|plane| (plane.name.clone(), plane.place))
             .collect(),
-        run_lines: lines
-            .run_lines
+        run_lines: run_lines
             .iter()
             .map(|line| (line.name.clone(), line.kind, line.joint))
             .collect(),
-        crown: runs(&lines.centreline.crown),
-        keel: runs(&lines.centreline.keel),
-        law: lines.law.map(|law| by_place(lines, law)),
-        counts: vec![0; lines.stations.len()],
+        crown: runs(&centreline.crown),
+        keel: runs(&centreline.keel),
+        law: law.map(|law| by_place(body, law)),
+        counts: vec![0; stations.len()],
         on: Vec::new(),
         readings: Vec::new(),
         source: Vec::new(),
@@ -175,12 +191,11 @@ pub(super) fn pack(lines: &Lines) -> Vec<u8> {
         heights: (Vec::new(), Vec::new()),
         ducks: Vec::new(),
         kept: Vec::new(),
-        turns: { lines.allowed_turns.iter() }
-            .map(|a| (code_of(lines, a.on), a.turns.inflections, a.turns.peaks))
+        turns: { allowed_turns.iter() }
+            .map(|a| (code_of(body, a.on), a.turns.inflections, a.turns.peaks))
             .collect(),
     };
-    let mut points: Vec<(usize, &Point)> = lines
-        .points
+    let mut points: Vec<(usize, &Point)> = points
         .iter()
         .map(|point| (station(point.station), point))
         .collect();
@@ -190,10 +205,10 @@ pub(super) fn pack(lines: &Lines) -> Vec<u8> {
         if let Some(count) = packed.counts.get_mut(station) {
             *count += 1;
         }
-        packed.on.push(code_of(lines, point.on));
+        packed.on.push(code_of(body, point.on));
         push_run(&mut packed.readings, point.readings.len());
         for reading in &point.readings {
-            packed.reading(lines, reading, reading_number);
+            packed.reading(body, reading, reading_number);
             reading_number += 1;
         }
         let recorded = point.merged();
@@ -244,18 +259,18 @@ fn known(sources: &[Source]) -> Vec<(usize, Known)> {
     sources.iter().enumerate().filter(more).map(known).collect()
 }
 
-fn code_of(lines: &Lines, on: On) -> usize {
-    let plane = |id: PlaneId| FIRST_PLANE + place_of(&lines.planes, &id, |plane| plane.id);
+fn code_of(body: &Body, on: On) -> usize {
+    let plane = |id: PlaneId| FIRST_PLANE + place_of(&body.planes, &id, |plane| plane.id);
     match on {
         On::Crown => 0,
         On::Keel => 1,
         On::Free => 2,
         On::Plane(id) => plane(id),
-        On::PlaneUpper(id) => plane(id) + lines.planes.len(),
+        On::PlaneUpper(id) => plane(id) + body.planes.len(),
         On::RunLine(id) => {
             FIRST_PLANE
-                + 2 * lines.planes.len()
-                + place_of(&lines.run_lines, &id, |run_line| run_line.id)
+                + 2 * body.planes.len()
+                + place_of(&body.run_lines, &id, |run_line| run_line.id)
         }
     }
 }
@@ -265,10 +280,10 @@ fn number(n: usize) -> Option<u32> {
 }
 
 impl Packed {
-    fn reading(&mut self, lines: &Lines, reading: &Reading, at: usize) {
+    fn reading(&mut self, body: &Body, reading: &Reading, at: usize) {
         push_run(
             &mut self.source,
-            place_of(&lines.sources, &reading.source, |source| source.id),
+            place_of(&body.sources, &reading.source, |source| source.id),
         );
         push_run(&mut self.tolerance, reading.tolerance);
         push_run(
@@ -359,16 +374,12 @@ impl Packed {
                 .collect()
         };
         let ids = 0..u32::MAX;
-        Some(Lines {
+        let body = Body {
             centreline: Centreline {
                 crown: runs(&self.crown)?,
                 keel: runs(&self.keel)?,
             },
             law: self.law,
-            title: self.title,
-            notes: String::new(),
-            revision: self.revision,
-            unit: self.unit,
             method: self.method,
             sources,
             stations: (ids.clone().map(StationId).zip(self.stations))
@@ -389,10 +400,18 @@ impl Packed {
             points,
             allowed_turns,
             taken: Vec::new(),
-            shop: Shop {
-                skin_thickness: self.skin,
-                ..Shop::default()
+        };
+        Some(Lines {
+            about: About {
+                title: self.title,
+                notes: String::new(),
+                revision: self.revision,
+                unit: self.unit,
             },
+            body: Arc::new(body),
+            shop: Arc::new(Shop {
+                skin_thickness: self.skin,
+            }),
         })
     }
 

@@ -91,7 +91,7 @@ impl Folder {
             return Err(FreezeError::TooMany(MOST_REVISIONS));
         }
         let mut folder = self.clone();
-        label.clone_into(&mut folder.lines.revision);
+        label.clone_into(&mut folder.lines.about.revision);
         folder.revisions.push(Revision {
             label: label.to_owned(),
             date: day.to_owned(),
@@ -106,7 +106,7 @@ impl Folder {
     #[must_use]
     pub fn next_label(&self) -> String {
         let last = self.revisions.last().map(|revision| &revision.label);
-        let last = last.unwrap_or(&self.lines.revision);
+        let last = last.unwrap_or(&self.lines.about.revision);
         if last.is_empty() {
             return "A".to_owned();
         }
@@ -132,7 +132,7 @@ impl Lines {
     pub fn as_frozen(&self, revisions: &[Revision]) -> Option<bool> {
         let own = revisions
             .iter()
-            .find(|other| other.label == self.revision)?;
+            .find(|other| other.label == self.about.revision)?;
         Some(own.lines.fingerprint() == self.fingerprint())
     }
 }
@@ -140,12 +140,12 @@ impl Lines {
 #[cfg(test)]
 mod tests {
     use super::super::tests::{at, demo};
-    use super::super::{Edit, Moved, read_folder, write_folder};
+    use super::super::{BodyEdit, Moved, read_folder, write_folder};
     use super::*;
 
     fn bare() -> Folder {
         let mut lines = demo();
-        lines.revision.clear();
+        lines.about.revision.clear();
         Folder {
             lines,
             revisions: Vec::new(),
@@ -164,7 +164,7 @@ mod tests {
         let mut on = a.clone();
         on.lines = a
             .lines
-            .apply(&Edit::Move(Moved {
+            .apply(BodyEdit::Move(Moved {
                 point: keel,
                 half_breadth: None,
                 height: Some(400.0),
@@ -178,7 +178,7 @@ mod tests {
         let bytes = write_folder(&b);
         assert_eq!(read_folder(&bytes).unwrap(), b);
         let mut other = b.clone();
-        other.revisions[0].lines.stations[0].x -= 1.0;
+        other.revisions[0].lines.body_mut().stations[0].x -= 1.0;
         let text = String::from_utf8(write_folder(&other)).unwrap();
         let own = other.revisions[0].lines.fingerprint().full();
         let forged = text.replace(&own, &a.lines.fingerprint().full());

@@ -1,21 +1,15 @@
-//! Every rule of a sound document, in one walk: the first fault, or all of them.
+//! The rules of a sound document, in one walk: the first fault, or all of them. Those of body and shop stand with them.
 //!
 //! In: [`Lines`], as a door or an edit built it. Out: [`Fault`]s, each with its place. Whether a sound document can be
 //! lofted is left to `loft`.
 
 use core::fmt;
 use core::ops::ControlFlow;
-use std::collections::{BTreeMap, BTreeSet};
 
-use super::find::{Side, station_words};
-use super::law::{self, LawFault, Where};
-use super::offsets::Fixes;
-use super::{
-    Crossing, End, LOFT_METHOD, Lines, On, Place, Point, Reading, Recorded, SkinSide, StationId,
-    Turns,
-};
-use crate::num;
-use crate::units::{LONGEST, LONGEST_TEXT, LengthUnit, Message, format_length_with_unit};
+use super::body::find::station_words;
+use super::body::law::LawFault;
+use super::{About, LOFT_METHOD, Lines, Side};
+use crate::units::{LONGEST, LengthUnit, Message, format_length_with_unit};
 
 /// Most stations of one document.
 pub const MOST_STATIONS: usize = 400;
@@ -107,7 +101,7 @@ pub enum Listed {
 }
 
 impl Listed {
-    fn name(self) -> &'static str {
+    pub(super) fn name(self) -> &'static str {
         match self {
             Self::Sources => "sources",
             Self::Stations => "stations",
@@ -309,17 +303,7 @@ impl Lines {
     /// The first fault, if there is one.
     #[must_use]
     pub fn first_fault(&self) -> Option<Fault> {
-        let mut first = None;
-        let walked = Walk {
-            lines: self,
-            found: &mut |fault| {
-                first = Some(fault);
-                ControlFlow::Break(())
-            },
-        }
-        .all();
-        debug_assert_eq!(walked.is_break(), first.is_some());
-        first
+        first_of(|walk| walk.lines(self))
     }
 
     /// All faults, in the order of the document.
@@ -327,13 +311,12 @@ impl Lines {
     pub fn faults(&self) -> Vec<Fault> {
         let mut all = Vec::new();
         let walked = Walk {
-            lines: self,
             found: &mut |fault| {
                 all.push(fault);
                 ControlFlow::Continue(())
             },
         }
-        .all();
+        .lines(self);
         debug_assert!(walked.is_continue());
         all
     }
@@ -351,15 +334,27 @@ impl Lines {
     }
 }
 
-type Flow = ControlFlow<()>;
+/// The first fault that a walk finds.
+pub(super) fn first_of(walk: impl FnOnce(&mut Walk<'_>) -> Flow) -> Option<Fault> {
+    let mut first = None;
+    let walked = walk(&mut Walk {
+        found: &mut |fault| {
+            first = Some(fault);
+            ControlFlow::Break(())
+        },
+    });
+    debug_assert_eq!(walked.is_break(), first.is_some());
+    first
+}
 
-struct Walk<'a> {
-    lines: &'a Lines,
+pub(super) type Flow = ControlFlow<()>;
+
+pub(super) struct Walk<'a> {
     found: &'a mut dyn FnMut(Fault) -> Flow,
 }
 
 impl Walk<'_> {
-    fn rule(
+    pub(super) fn rule(
         &mut self,
         holds: Holds,
         at: impl FnOnce() -> At,
@@ -374,56 +369,27 @@ impl Walk<'_> {
         }
     }
 
-    fn all(&mut self) -> Flow {
-        let lines = self.lines;
-        let method_known = (1..=LOFT_METHOD).contains(&lines.method);
-        self.rule(
-            method_known.into(),
-            || At::Document,
-            || Broken::Method(lines.method),
-        )?;
-        self.text(&lines.title, LONGEST_TITLE, &|| At::Document)?;
-        self.text(&lines.revision, LONGEST_NAME, &|| At::Document)?;
-        let short = lines.notes.chars().count() <= LONGEST_NOTES;
+    fn lines(&mut self, lines: &Lines) -> Flow {
+        let Lines { about, body, shop } = lines;
+        let About {
+            title,
+            notes,
+            revision,
+            unit: _,
+        } = about;
+        self.text(title, LONGEST_TITLE, &|| At::Document)?;
+        self.text(revision, LONGEST_NAME, &|| At::Document)?;
+        let short = notes.chars().count() <= LONGEST_NOTES;
         self.rule(
             short.into(),
             || At::Document,
             || Broken::LongText(LONGEST_NOTES),
         )?;
-        for (listed, found, most) in [
-            (Listed::Sources, lines.sources.len(), MOST_NAMED),
-            (Listed::Stations, lines.stations.len(), MOST_STATIONS),
-            (Listed::Planes, lines.planes.len(), MOST_NAMED),
-            (Listed::RunLines, lines.run_lines.len(), MOST_NAMED),
-            (Listed::Points, lines.points.len(), MOST_POINTS),
-        ] {
-            self.rule(
-                (found <= most).into(),
-                || At::Document,
-                || Broken::TooMany(listed, found, most),
-            )?;
-        }
-        self.sources()?;
-        self.stations()?;
-        self.ends()?;
-        self.planes()?;
-        self.run_lines()?;
-        self.decided()?;
-        self.points()?;
-        self.crossings(Side::Crown, &lines.centreline.crown)?;
-        self.crossings(Side::Keel, &lines.centreline.keel)?;
-        self.law()?;
-        match lines.shop.skin_thickness {
-            Some(skin) => self.rule(
-                (skin > 0.0 && skin < THICKEST).into(),
-                || At::Document,
-                || Broken::Skin(skin),
-            ),
-            None => ControlFlow::Continue(()),
-        }
+        self.body(body)?;
+        self.shop(shop)
     }
 
-    fn text(&mut self, text: &str, most: usize, at: &dyn Fn() -> At) -> Flow {
+    pub(super) fn text(&mut self, text: &str, most: usize, at: &dyn Fn() -> At) -> Flow {
         self.rule((text.chars().count() <= most).into(), at, || {
             Broken::LongText(most)
         })?;
@@ -432,341 +398,19 @@ impl Walk<'_> {
         })
     }
 
-    fn name(&mut self, name: &str, at: &dyn Fn() -> At) -> Flow {
+    pub(super) fn name(&mut self, name: &str, at: &dyn Fn() -> At) -> Flow {
         self.rule((!name.trim().is_empty()).into(), at, || Broken::NoName)?;
         self.text(name, LONGEST_NAME, at)
     }
 
-    fn length(&mut self, mm: f64, at: &dyn Fn() -> At) -> Flow {
+    pub(super) fn length(&mut self, mm: f64, at: &dyn Fn() -> At) -> Flow {
         self.rule((mm.abs() <= LONGEST).into(), at, || Broken::OutOfBounds(mm))
-    }
-
-    fn sources(&mut self) -> Flow {
-        let mut ids = BTreeSet::new();
-        for (n, source) in self.lines.sources.iter().enumerate() {
-            let at = || At::Source(n + 1);
-            self.rule(ids.insert(source.id).into(), at, || {
-                Broken::TakenId(Listed::Sources)
-            })?;
-            self.text(&source.title, LONGEST_TITLE, &at)?;
-            self.length(source.datum.half_breadth.from, &at)?;
-            self.length(source.datum.height.from, &at)?;
-            if let Some(rounding) = source.rounding {
-                let sound = rounding > 0.0 && rounding <= LONGEST;
-                self.rule(sound.into(), at, || Broken::Rounding(rounding))?;
-            }
-            if let SkinSide::Inside { thickness } = source.surface {
-                let sound = thickness > 0.0 && thickness < THICKEST;
-                self.rule(sound.into(), at, || Broken::Skin(thickness))?;
-            }
-        }
-        ControlFlow::Continue(())
-    }
-
-    fn stations(&mut self) -> Flow {
-        let stations = &self.lines.stations;
-        let (mut ids, mut labels) = (BTreeSet::new(), BTreeSet::new());
-        for (n, station) in stations.iter().enumerate() {
-            let at = || At::Station(station.label.clone());
-            self.rule(ids.insert(station.id).into(), at, || {
-                Broken::TakenId(Listed::Stations)
-            })?;
-            self.name(&station.label, &at)?;
-            self.rule(labels.insert(station.label.as_str()).into(), at, || {
-                Broken::TakenName
-            })?;
-            self.length(station.x, &at)?;
-            if let Some(before) = n.checked_sub(1).and_then(|n| stations.get(n)) {
-                let apart = station.x - before.x;
-                // A hair of slack, so that stations at 0.1 and 0.6 stand.
-                let in_order = apart >= NEAREST_STATIONS - num::SAME_POINT;
-                self.rule(in_order.into(), at, || {
-                    Broken::StationOrder(before.label.clone(), apart)
-                })?;
-            }
-        }
-        ControlFlow::Continue(())
-    }
-
-    fn ends(&mut self) -> Flow {
-        let lines = self.lines;
-        for (end, at, station, outward) in [
-            (lines.ends.fore, At::ForeEnd, lines.stations.first(), -1.0),
-            (lines.ends.aft, At::AftEnd, lines.stations.last(), 1.0),
-        ] {
-            if let End::Tip { x, height, .. } = end {
-                self.length(x, &|| at.clone())?;
-                self.length(height, &|| at.clone())?;
-                let outside = station.is_none_or(|station| (x - station.x) * outward > 0.0);
-                self.rule(outside.into(), || at.clone(), || Broken::TipInside(x))?;
-            }
-        }
-        ControlFlow::Continue(())
-    }
-
-    fn planes(&mut self) -> Flow {
-        let (mut ids, mut names) = (BTreeSet::new(), BTreeSet::new());
-        for plane in &self.lines.planes {
-            let at = || At::Plane(plane.name.clone());
-            self.rule(ids.insert(plane.id).into(), at, || {
-                Broken::TakenId(Listed::Planes)
-            })?;
-            self.name(&plane.name, &at)?;
-            self.rule(names.insert(plane.name.as_str()).into(), at, || {
-                Broken::TakenName
-            })?;
-            match plane.place {
-                Place::Waterline(z) => self.length(z, &at)?,
-                Place::Buttock(y) => {
-                    self.length(y, &at)?;
-                    self.rule((y > 0.0).into(), at, || Broken::ButtockPlace(y))?;
-                }
-                Place::Diagonal { height, angle } => {
-                    self.length(height, &at)?;
-                    let inclined = angle > 0.0 && angle < core::f64::consts::FRAC_PI_2;
-                    self.rule(inclined.into(), at, || Broken::DiagonalAngle(angle))?;
-                }
-            }
-        }
-        ControlFlow::Continue(())
-    }
-
-    fn run_lines(&mut self) -> Flow {
-        let (mut ids, mut names, mut joints) = (BTreeSet::new(), BTreeSet::new(), 0);
-        for run_line in &self.lines.run_lines {
-            let at = || At::RunLine(run_line.name.clone());
-            self.rule(ids.insert(run_line.id).into(), at, || {
-                Broken::TakenId(Listed::RunLines)
-            })?;
-            self.name(&run_line.name, &at)?;
-            self.rule(names.insert(run_line.name.as_str()).into(), at, || {
-                Broken::TakenName
-            })?;
-            joints += u32::from(run_line.joint);
-            self.rule((!run_line.joint || joints < 2).into(), at, || {
-                Broken::SecondJoint
-            })?;
-        }
-        ControlFlow::Continue(())
-    }
-
-    fn decided(&mut self) -> Flow {
-        let lines = self.lines;
-        let at = || At::Document;
-        let mut of = BTreeSet::new();
-        for allowed in &lines.allowed_turns {
-            let there = lines.line_name(allowed.on).is_some();
-            self.rule(there.into(), at, || Broken::NoSuch("line"))?;
-            self.rule(of.insert(allowed.on).into(), at, || Broken::TurnsTwice)?;
-            let Turns { inflections, peaks } = allowed.turns;
-            let sound = inflections < peaks && peaks <= MOST_TURNS;
-            self.rule(sound.into(), at, || Broken::Turns(inflections, peaks))?;
-        }
-        let count = lines.taken.len();
-        self.rule((count <= MOST_NAMED).into(), at, || {
-            Broken::TooMany(Listed::Taken, count, MOST_NAMED)
-        })?;
-        for taken in &lines.taken {
-            self.text(&taken.title, LONGEST_TITLE, &at)?;
-            self.text(&taken.reason, LONGEST_NOTE, &at)?;
-            let moves = taken.moves.len();
-            self.rule((moves <= MOST_POINTS).into(), at, || {
-                Broken::TooMany(Listed::Points, moves, MOST_POINTS)
-            })?;
-            for moved in &taken.moves {
-                self.text(&moved.point, LONGEST_TITLE, &at)?;
-                for mm in [moved.half_breadth, moved.height].into_iter().flatten() {
-                    self.length(mm, &at)?;
-                }
-            }
-        }
-        ControlFlow::Continue(())
-    }
-
-    fn points(&mut self) -> Flow {
-        let lines = self.lines;
-        let stations: BTreeSet<_> = lines.stations.iter().map(|station| station.id).collect();
-        let sources: BTreeSet<_> = lines.sources.iter().map(|source| source.id).collect();
-        let planes: BTreeMap<_, _> = lines
-            .planes
-            .iter()
-            .map(|plane| (plane.id, plane.place))
-            .collect();
-        let run_lines: BTreeSet<_> = lines.run_lines.iter().map(|run_line| run_line.id).collect();
-        let (mut ids, mut taken) = (BTreeSet::new(), BTreeSet::new());
-        for point in &lines.points {
-            let at = || At::Point(lines.name_of(point));
-            self.rule(ids.insert(point.id).into(), at, || {
-                Broken::TakenId(Listed::Points)
-            })?;
-            self.rule(stations.contains(&point.station).into(), at, || {
-                Broken::NoSuch("station")
-            })?;
-            let fixes = match point.on {
-                On::Crown | On::Keel => Some(Fixes::Height),
-                On::Free => Some(Fixes::Both),
-                On::RunLine(id) => run_lines.contains(&id).then_some(Fixes::Both),
-                On::Plane(id) | On::PlaneUpper(id) => planes.get(&id).map(|place| match *place {
-                    Place::Waterline(_) => Fixes::HalfBreadth,
-                    Place::Buttock(_) => Fixes::Height,
-                    Place::Diagonal { angle, .. } => Fixes::Along { angle },
-                }),
-            };
-            let Some(fixes) = fixes else {
-                self.rule(Holds::No, at, || Broken::NoSuch("line"))?;
-                continue;
-            };
-            let has_upper = !matches!(point.on, On::PlaneUpper(_)) || fixes == Fixes::Height;
-            self.rule(has_upper.into(), at, || Broken::NoUpperCut)?;
-            let alone = point.on == On::Free || taken.insert((point.station, point.on));
-            self.rule(alone.into(), at, || Broken::SecondPoint)?;
-            self.readings(point, fixes, &sources)?;
-            self.accepted(point)?;
-        }
-        ControlFlow::Continue(())
-    }
-
-    fn readings(
-        &mut self,
-        point: &Point,
-        fixes: Fixes,
-        sources: &BTreeSet<super::SourceId>,
-    ) -> Flow {
-        let lines = self.lines;
-        let count = point.readings.len();
-        let at_point = || At::Point(lines.name_of(point));
-        let few = count <= MOST_READINGS;
-        self.rule(few.into(), at_point, || {
-            Broken::TooMany(Listed::Readings, count, MOST_READINGS)
-        })?;
-        for (n, reading) in point.readings.iter().enumerate() {
-            let at = || At::Reading(lines.name_of(point), n + 1);
-            self.rule(sources.contains(&reading.source).into(), at, || {
-                Broken::NoSuch("source")
-            })?;
-            let tolerance = reading.tolerance;
-            let sound = tolerance > 0.0 && tolerance <= LONGEST;
-            self.rule(sound.into(), at, || Broken::Tolerance(tolerance))?;
-            self.what_is_read(reading, fixes, &at)?;
-            for recorded in [&reading.half_breadth, &reading.height]
-                .into_iter()
-                .flatten()
-            {
-                self.recorded(recorded, &at)?;
-            }
-            if let Some(value) = reading.half_breadth_value() {
-                self.rule((value >= 0.0).into(), at, || Broken::BelowZero(value))?;
-            }
-            for text in [Some(&reading.note), reading.set_aside.as_ref()]
-                .into_iter()
-                .flatten()
-            {
-                let short = text.chars().count() <= LONGEST_NOTE;
-                self.rule(short.into(), at, || Broken::LongText(LONGEST_NOTE))?;
-            }
-        }
-        ControlFlow::Continue(())
-    }
-
-    fn what_is_read(&mut self, reading: &Reading, fixes: Fixes, at: &dyn Fn() -> At) -> Flow {
-        let (has_half_breadth, has_height) =
-            (reading.half_breadth.is_some(), reading.height.is_some());
-        let (needed, needless) = match fixes {
-            Fixes::HalfBreadth => ((has_half_breadth, "half-breadth"), (has_height, "height")),
-            Fixes::Height => ((has_height, "height"), (has_half_breadth, "half-breadth")),
-            Fixes::Along { .. } => (
-                (has_half_breadth, "distance along the diagonal"),
-                (has_height, "height"),
-            ),
-            Fixes::Both => (
-                (has_half_breadth || has_height, "half-breadth or height"),
-                (false, ""),
-            ),
-        };
-        self.rule(needed.0.into(), at, || Broken::Lacks(needed.1))?;
-        self.rule((!needless.0).into(), at, || Broken::Needless(needless.1))
-    }
-
-    fn recorded(&mut self, recorded: &Recorded, at: &dyn Fn() -> At) -> Flow {
-        self.text(&recorded.typed, LONGEST_TEXT, at)?;
-        self.length(recorded.mm, at)?;
-        match recorded.put_right {
-            Some(mm) => self.length(mm, at),
-            None => ControlFlow::Continue(()),
-        }
-    }
-
-    fn accepted(&mut self, point: &Point) -> Flow {
-        let lines = self.lines;
-        let at = || At::Point(lines.name_of(point));
-        let was_read =
-            |value: fn(&Reading) -> Option<f64>| point.readings.iter().any(|r| value(r).is_some());
-        for (accepted, read, name) in [
-            (
-                point.accepted_half_breadth,
-                was_read(Reading::half_breadth_value),
-                "half-breadth",
-            ),
-            (
-                point.accepted_height,
-                was_read(Reading::height_value),
-                "height",
-            ),
-        ] {
-            let Some(mm) = accepted else { continue };
-            self.length(mm, &at)?;
-            self.rule(read.into(), at, || Broken::NotRead(name))?;
-            let steps = mm / ACCEPTED_STEP;
-            let whole = (steps - libm::round(steps)).abs() < 1e-3;
-            self.rule(whole.into(), at, || Broken::AcceptedStep(mm))?;
-        }
-        if let Some(value) = point.accepted_half_breadth {
-            self.rule((value >= 0.0).into(), at, || Broken::BelowZero(value))?;
-        }
-        ControlFlow::Continue(())
-    }
-
-    fn law(&mut self) -> Flow {
-        let lines = self.lines;
-        for (place, fault) in law::faults(lines) {
-            let at = || match place {
-                Where::Law => At::Law,
-                Where::Station(station) => At::Station(station.label.clone()),
-                Where::Point(point) => At::Point(lines.name_of(point)),
-            };
-            self.rule(Holds::No, at, || Broken::Law(fault))?;
-        }
-        ControlFlow::Continue(())
-    }
-
-    fn crossings(&mut self, side: Side, runs: &[Crossing]) -> Flow {
-        let lines = self.lines;
-        let at = || At::Centreline(side);
-        let place: BTreeMap<StationId, usize> = lines
-            .stations
-            .iter()
-            .enumerate()
-            .map(|(n, station)| (station.id, n))
-            .collect();
-        let mut behind = None;
-        for (n, run) in runs.iter().enumerate() {
-            match run.to {
-                Some(to) => {
-                    let found = place.get(&to).copied();
-                    self.rule(found.is_some().into(), at, || Broken::NoSuch("station"))?;
-                    self.rule((found > behind).into(), at, || Broken::RunOrder)?;
-                    behind = found;
-                }
-                None => self.rule((n + 1 == runs.len()).into(), at, || Broken::RunOrder)?,
-            }
-        }
-        ControlFlow::Continue(())
     }
 }
 
 /// Whether a rule holds.
 #[derive(Clone, Copy)]
-enum Holds {
+pub(super) enum Holds {
     Yes,
     No,
 }

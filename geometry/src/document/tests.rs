@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use proptest::prelude::*;
 
-use super::find::station_words;
+use super::body::find::station_words;
 use super::link::link_length;
 use super::rules::{At, Broken};
 use super::*;
@@ -21,19 +21,26 @@ pub(super) fn demo() -> Lines {
         .lines()
 }
 
-fn sample() -> Folder {
+fn skin(thickness: f64) -> Arc<Shop> {
+    Arc::new(Shop {
+        skin_thickness: Some(thickness),
+    })
+}
+
+pub(super) fn sample() -> Folder {
     read_folder(&data("schema_1.json")).unwrap()
 }
 
 pub(super) fn at(lines: &Lines, station: &str, line: &str) -> PointId {
-    let id = lines.station_by_label(station).unwrap().id;
-    let is_it = |p: &&Point| p.station == id && lines.line_name(p.on).as_deref() == Some(line);
-    lines.points.iter().find(is_it).unwrap().id
+    let id = lines.body.station_by_label(station).unwrap().id;
+    let is_it = |p: &&Point| p.station == id && lines.body.line_name(p.on).as_deref() == Some(line);
+    lines.body.points.iter().find(is_it).unwrap().id
 }
 
 pub(super) fn offset(lines: &Lines, station: &str, line: &str) -> Offset {
     lines
-        .offset(lines.point(at(lines, station, line)).unwrap())
+        .body
+        .offset(lines.body.point(at(lines, station, line)).unwrap())
         .unwrap()
 }
 
@@ -56,12 +63,17 @@ fn a_reading_along_a_diagonal_gives_both_coordinates() {
     // A right triangle with legs 3 and 4: an angle of atan2(3, 4) turns 500 along into 400 out and 300 down.
     let mut lines = sample().lines;
     let angle = crate::num::atan2(3.0, 4.0);
-    lines.planes[2].place = Place::Diagonal {
+    lines.body_mut().planes[2].place = Place::Diagonal {
         height: 900.0,
         angle,
     };
     let id = at(&lines, "24", "D 1");
-    let point = lines.points.iter_mut().find(|p| p.id == id).unwrap();
+    let point = lines
+        .body_mut()
+        .points
+        .iter_mut()
+        .find(|p| p.id == id)
+        .unwrap();
     point.readings[0].half_breadth = Some(Recorded {
         typed: "500".to_owned(),
         mm: 500.0,
@@ -71,7 +83,10 @@ fn a_reading_along_a_diagonal_gives_both_coordinates() {
     near(found.recorded[0], 400.0);
     near(found.recorded[1], 600.0);
     near(
-        lines.planes[2].place.distance_along(400.0, 600.0).unwrap(),
+        lines.body.planes[2]
+            .place
+            .distance_along(400.0, 600.0)
+            .unwrap(),
         500.0,
     );
     // The tolerance counts whole along the diagonal and a tenth across it.
@@ -84,7 +99,12 @@ fn two_readings_merge_by_their_tolerances() {
     // Weights 1/1² and 1/2²: (100 · 1 + 105 · 0.25) / 1.25 = 101; common practice of weighted means.
     let mut lines = sample().lines;
     let id = at(&lines, "24", "crown");
-    let point = lines.points.iter_mut().find(|p| p.id == id).unwrap();
+    let point = lines
+        .body_mut()
+        .points
+        .iter_mut()
+        .find(|p| p.id == id)
+        .unwrap();
     let mut first = point.readings[0].clone();
     first.tolerance = 1.0;
     first.height = Some(Recorded {
@@ -103,7 +123,7 @@ fn two_readings_merge_by_their_tolerances() {
     let found = offset(&lines, "24", "crown");
     near(found.recorded[1], 101.0);
     near(found.tolerance, 1.0);
-    let against = lines.contradictions();
+    let against = lines.body.contradictions();
     let own: Vec<_> = against.iter().filter(|c| c.point == id).collect();
     assert_eq!(own.len(), 1, "5 mm apart, 3 mm allowed");
     near(own[0].apart, 5.0);
@@ -112,7 +132,7 @@ fn two_readings_merge_by_their_tolerances() {
 
 #[test]
 fn offsets_run_from_crown_to_keel() {
-    for station in demo().offsets() {
+    for station in demo().body.offsets() {
         let heights: Vec<f64> = station.iter().map(|o| o.recorded[1]).collect();
         assert!(heights.is_sorted_by(|a, b| a > b), "{heights:?}");
         assert_eq!(
@@ -126,8 +146,14 @@ fn offsets_run_from_crown_to_keel() {
 fn the_order_of_the_list_moves_only_unnamed_points() {
     let lines = sample().lines;
     let names = |lines: &Lines| -> Vec<Vec<String>> {
-        let name = |o: &Offset| lines.line_name(o.on).unwrap_or_else(|| "free".to_owned());
+        let name = |o: &Offset| {
+            lines
+                .body
+                .line_name(o.on)
+                .unwrap_or_else(|| "free".to_owned())
+        };
         lines
+            .body
             .offsets()
             .iter()
             .map(|station| station.iter().map(name).collect())
@@ -147,9 +173,9 @@ fn the_order_of_the_list_moves_only_unnamed_points() {
     // D 1 lies at (229, 707), the joint at (400, 610): by angle D 1 comes first, and the unnamed point stays behind it.
     assert_eq!(names(&lines)[0], girth);
     let mut turned = lines.clone();
-    turned.points.retain(|p| p.on != On::Free);
+    turned.body_mut().points.retain(|p| p.on != On::Free);
     let before = names(&turned);
-    turned.points.reverse();
+    turned.body_mut().points.reverse();
     assert_eq!(names(&turned), before);
 }
 
@@ -157,13 +183,13 @@ fn the_order_of_the_list_moves_only_unnamed_points() {
 fn points_are_named_as_a_person_does() {
     let lines = sample().lines;
     assert_eq!(
-        lines.point_name(at(&lines, "48", "BL 4 U")),
+        lines.body.point_name(at(&lines, "48", "BL 4 U")),
         "STA 48, BL 4 U"
     );
-    let free = lines.points.iter().find(|p| p.on == On::Free).unwrap();
-    assert_eq!(lines.name_of(free), "STA 0, point 7");
+    let free = lines.body.points.iter().find(|p| p.on == On::Free).unwrap();
+    assert_eq!(lines.body.name_of(free), "STA 0, point 7");
     assert_eq!(station_words("STA 9"), "STA 9");
-    assert_eq!(lines.point_name(PointId(9999)), "no such point");
+    assert_eq!(lines.body.point_name(PointId(9999)), "no such point");
 }
 
 // ---- rules ----
@@ -188,45 +214,49 @@ fn broken(change: impl FnOnce(&mut Lines)) -> Fault {
 fn each_rule_names_its_place() {
     let point = |lines: &Lines| {
         lines
+            .body
             .points
             .iter()
             .position(|p| p.id == at(lines, "24", "WL 32"))
             .unwrap()
     };
-    let fault = broken(|l| l.stations[1].x = f64::NAN);
+    let fault = broken(|l| l.body_mut().stations[1].x = f64::NAN);
     assert_eq!(fault.at, At::Station("24".to_owned()));
     assert!(matches!(fault.broken, Broken::OutOfBounds(x) if x.is_nan()));
     assert!(matches!(
-        broken(|l| l.stations[1].x = 0.4).broken,
+        broken(|l| l.body_mut().stations[1].x = 0.4).broken,
         Broken::StationOrder(_, _)
     ));
     assert!(matches!(
-        broken(|l| l.stations[2].x = 1.0e9).broken,
+        broken(|l| l.body_mut().stations[2].x = 1.0e9).broken,
         Broken::OutOfBounds(_)
     ));
     assert_eq!(
-        broken(|l| l.stations[1].label = "0".to_owned()).broken,
+        broken(|l| l.body_mut().stations[1].label = "0".to_owned()).broken,
         Broken::TakenName
     );
     assert_eq!(
-        broken(|l| l.stations[1].label = " ".to_owned()).broken,
+        broken(|l| l.body_mut().stations[1].label = " ".to_owned()).broken,
         Broken::NoName
     );
     assert!(matches!(
-        broken(|l| l.stations[1].id = StationId(10)).broken,
+        broken(|l| l.body_mut().stations[1].id = StationId(10)).broken,
         Broken::TakenId(_)
     ));
     assert_eq!(
-        broken(|l| l.title = "a\nb".to_owned()).broken,
+        broken(|l| l.about.title = "a\nb".to_owned()).broken,
         Broken::OddCharacter
     );
     assert!(matches!(
-        broken(|l| l.title = "a".repeat(201)).broken,
+        broken(|l| l.about.title = "a".repeat(201)).broken,
         Broken::LongText(200)
     ));
-    assert_eq!(broken(|l| l.method = 2).broken, Broken::Method(2));
+    assert_eq!(
+        broken(|l| l.body_mut().method = 2).broken,
+        Broken::Method(2)
+    );
     assert!(matches!(
-        broken(|l| l.planes[1].place = Place::Buttock(0.0)).broken,
+        broken(|l| l.body_mut().planes[1].place = Place::Buttock(0.0)).broken,
         Broken::ButtockPlace(_)
     ));
     let level = Place::Diagonal {
@@ -234,11 +264,11 @@ fn each_rule_names_its_place() {
         angle: 0.0,
     };
     assert!(matches!(
-        broken(|l| l.planes[2].place = level).broken,
+        broken(|l| l.body_mut().planes[2].place = level).broken,
         Broken::DiagonalAngle(_)
     ));
     assert_eq!(
-        broken(|l| l.run_lines[0].joint = true).broken,
+        broken(|l| l.body_mut().run_lines[0].joint = true).broken,
         Broken::SecondJoint
     );
     let inside = End::Tip {
@@ -246,10 +276,10 @@ fn each_rule_names_its_place() {
         height: 0.0,
         form: Tip::Pointed,
     };
-    assert_eq!(broken(|l| l.ends.fore = inside).at, At::ForeEnd);
-    assert_eq!(broken(|l| l.ends.aft = inside).at, At::AftEnd);
+    assert_eq!(broken(|l| l.body_mut().ends.fore = inside).at, At::ForeEnd);
+    assert_eq!(broken(|l| l.body_mut().ends.aft = inside).at, At::AftEnd);
     assert_eq!(
-        broken(|l| l.centreline.keel = vec![Crossing {
+        broken(|l| l.body_mut().centreline.keel = vec![Crossing {
             to: Some(StationId(1)),
             form: Peak::Smooth
         }])
@@ -257,22 +287,22 @@ fn each_rule_names_its_place() {
         At::Centreline(Side::Keel)
     );
     assert_eq!(
-        broken(|l| l.centreline.crown.reverse()).broken,
+        broken(|l| l.body_mut().centreline.crown.reverse()).broken,
         Broken::RunOrder
     );
     assert!(matches!(
-        broken(|l| l.shop.skin_thickness = Some(0.0)).broken,
+        broken(|l| l.shop = skin(0.0)).broken,
         Broken::Skin(_)
     ));
     let fault = broken(|l| {
         let n = point(l);
-        l.points[n].readings[1].tolerance = 0.0;
+        l.body_mut().points[n].readings[1].tolerance = 0.0;
     });
     assert_eq!(fault.at, At::Reading("STA 24, WL 32".to_owned(), 2));
     assert_eq!(
         broken(|l| {
             let n = point(l);
-            l.points[n].readings[0].half_breadth = None;
+            l.body_mut().points[n].readings[0].half_breadth = None;
         })
         .broken,
         Broken::Lacks("half-breadth")
@@ -280,7 +310,7 @@ fn each_rule_names_its_place() {
     assert_eq!(
         broken(|l| {
             let n = point(l);
-            let r = &mut l.points[n].readings[0];
+            let r = &mut l.body_mut().points[n].readings[0];
             r.height = r.half_breadth.clone();
         })
         .broken,
@@ -289,7 +319,7 @@ fn each_rule_names_its_place() {
     assert_eq!(
         broken(|l| {
             let n = point(l);
-            l.points[n].accepted_height = Some(5.0);
+            l.body_mut().points[n].accepted_height = Some(5.0);
         })
         .broken,
         Broken::NotRead("height")
@@ -297,7 +327,7 @@ fn each_rule_names_its_place() {
     assert!(matches!(
         broken(|l| {
             let n = point(l);
-            l.points[n].accepted_half_breadth = Some(5.005);
+            l.body_mut().points[n].accepted_half_breadth = Some(5.005);
         })
         .broken,
         Broken::AcceptedStep(_)
@@ -305,7 +335,7 @@ fn each_rule_names_its_place() {
     assert_eq!(
         broken(|l| {
             let n = point(l);
-            l.points[n].on = On::Plane(PlaneId(77));
+            l.body_mut().points[n].on = On::Plane(PlaneId(77));
         })
         .broken,
         Broken::NoSuch("line")
@@ -313,7 +343,7 @@ fn each_rule_names_its_place() {
     assert_eq!(
         broken(|l| {
             let n = point(l);
-            l.points[n].on = On::PlaneUpper(PlaneId(1));
+            l.body_mut().points[n].on = On::PlaneUpper(PlaneId(1));
         })
         .broken,
         Broken::NoUpperCut
@@ -321,7 +351,7 @@ fn each_rule_names_its_place() {
     assert_eq!(
         broken(|l| {
             let n = point(l);
-            l.points[n].station = StationId(77);
+            l.body_mut().points[n].station = StationId(77);
         })
         .broken,
         Broken::NoSuch("station")
@@ -329,7 +359,7 @@ fn each_rule_names_its_place() {
     assert_eq!(
         broken(|l| {
             let n = point(l);
-            l.points[n].station = StationId(30);
+            l.body_mut().points[n].station = StationId(30);
         })
         .broken,
         Broken::SecondPoint
@@ -337,8 +367,8 @@ fn each_rule_names_its_place() {
     assert!(matches!(
         broken(|l| {
             let n = point(l);
-            let r = l.points[n].readings[0].clone();
-            l.points[n].readings = vec![r; 65];
+            let r = l.body.points[n].readings[0].clone();
+            l.body_mut().points[n].readings = vec![r; 65];
         })
         .broken,
         Broken::TooMany(_, 65, 64)
@@ -355,11 +385,11 @@ fn a_table_of_half_breadths_alone_is_sound() {
     assert_eq!(preview.refused, []);
     assert_eq!(lines.faults(), []);
     assert_eq!(
-        lines.plane_by_name("WL -0.25").unwrap().place,
+        lines.body.plane_by_name("WL -0.25").unwrap().place,
         Place::Waterline(-0.25)
     );
     assert_eq!(
-        lines.offsets()[1]
+        lines.body.offsets()[1]
             .iter()
             .map(|o| o.recorded[1])
             .collect::<Vec<_>>(),
@@ -375,7 +405,7 @@ fn a_move_is_kept_to_a_hundredth_and_only_where_it_differs() {
     let point = at(&lines, "48", "WL 32");
     let to = |lines: &Lines, y: f64| {
         lines
-            .apply(&Edit::Move(Moved {
+            .apply(BodyEdit::Move(Moved {
                 point,
                 half_breadth: Some(y),
                 height: None,
@@ -384,7 +414,7 @@ fn a_move_is_kept_to_a_hundredth_and_only_where_it_differs() {
     };
     let moved = to(&lines, 370.123_4);
     assert_eq!(
-        moved.point(point).unwrap().accepted_half_breadth,
+        moved.body.point(point).unwrap().accepted_half_breadth,
         Some(370.12)
     );
     near(offset(&moved, "48", "WL 32").accepted[0], 370.12);
@@ -395,14 +425,14 @@ fn a_move_is_kept_to_a_hundredth_and_only_where_it_differs() {
         lines,
         "nearest hundredth of the recorded value"
     );
-    assert_eq!(moved.apply(&Edit::LetGo(vec![point])).unwrap(), lines);
+    assert_eq!(moved.apply(BodyEdit::LetGo(vec![point])).unwrap(), lines);
 }
 
 #[test]
 fn what_was_not_read_does_not_move() {
     let lines = demo();
     let point = at(&lines, "48", "WL 32");
-    let edit = Edit::Move(Moved {
+    let edit = BodyEdit::Move(Moved {
         point,
         half_breadth: None,
         height: Some(800.0),
@@ -414,7 +444,7 @@ fn what_was_not_read_does_not_move() {
             .starts_with("STA 48, WL 32 has no height in use"),
         "{error}"
     );
-    let edit = Edit::Move(Moved {
+    let edit = BodyEdit::Move(Moved {
         point,
         half_breadth: Some(-3.0),
         height: None,
@@ -426,7 +456,7 @@ fn what_was_not_read_does_not_move() {
             ..
         }))
     ));
-    let edit = Edit::Move(Moved {
+    let edit = BodyEdit::Move(Moved {
         point,
         half_breadth: Some(f64::NAN),
         height: None,
@@ -438,7 +468,7 @@ fn what_was_not_read_does_not_move() {
 fn a_misprint_is_put_right_and_taken_back() {
     let lines = demo();
     let point = at(&lines, "48", "WL 32");
-    let right = Edit::PutRight {
+    let right = BodyEdit::PutRight {
         point,
         reading: 0,
         half_breadth: Some(387.35),
@@ -447,7 +477,7 @@ fn a_misprint_is_put_right_and_taken_back() {
     let mended = lines.apply(&right).unwrap();
     near(offset(&mended, "48", "WL 32").recorded[0], 387.35);
     assert_eq!(
-        mended.point(point).unwrap().readings[0]
+        mended.body.point(point).unwrap().readings[0]
             .half_breadth
             .as_ref()
             .unwrap()
@@ -455,10 +485,12 @@ fn a_misprint_is_put_right_and_taken_back() {
         "1-2-3"
     );
     assert_eq!(
-        mended.apply(&Edit::TakeBack { point, reading: 0 }).unwrap(),
+        mended
+            .apply(BodyEdit::TakeBack { point, reading: 0 })
+            .unwrap(),
         lines
     );
-    let none = Edit::TakeBack { point, reading: 3 };
+    let none = BodyEdit::TakeBack { point, reading: 3 };
     assert_eq!(
         lines.apply(&none).unwrap_err().to_string(),
         "STA 48, WL 32 has no reading 4, only 1. Pick one of them."
@@ -469,20 +501,23 @@ fn a_misprint_is_put_right_and_taken_back() {
 fn setting_aside_asks_for_a_reason() {
     let lines = demo();
     let point = at(&lines, "101", "keel");
-    let aside = |reason: &str| Edit::SetAside {
+    let aside = |reason: &str| BodyEdit::SetAside {
         point,
         reading: 0,
         reason: reason.to_owned(),
     };
     assert!(matches!(
-        lines.apply(&aside("  ")),
+        lines.apply(aside("  ")),
         Err(EditError::NoReason { .. })
     ));
-    let without = lines.apply(&aside("lies in the hollow")).unwrap();
-    assert_eq!(without.offsets()[10].len() + 1, lines.offsets()[10].len());
+    let without = lines.apply(aside("lies in the hollow")).unwrap();
+    assert_eq!(
+        without.body.offsets()[10].len() + 1,
+        lines.body.offsets()[10].len()
+    );
     assert_eq!(
         without
-            .apply(&Edit::UseAgain { point, reading: 0 })
+            .apply(BodyEdit::UseAgain { point, reading: 0 })
             .unwrap(),
         lines
     );
@@ -491,12 +526,12 @@ fn setting_aside_asks_for_a_reason() {
 #[test]
 fn planes_come_and_go_while_no_point_lies_on_them() {
     let lines = demo();
-    let add = Edit::AddPlane {
+    let add = BodyEdit::AddPlane {
         name: "WL 30".to_owned(),
         place: Place::Waterline(762.0),
     };
     let more = lines.apply(&add).unwrap();
-    let id = more.plane_by_name("WL 30").unwrap().id;
+    let id = more.body.plane_by_name("WL 30").unwrap().id;
     assert!(matches!(
         more.apply(&add),
         Err(EditError::Unsound(Fault {
@@ -504,128 +539,24 @@ fn planes_come_and_go_while_no_point_lies_on_them() {
             ..
         }))
     ));
-    assert_eq!(more.apply(&Edit::RemovePlane(id)).unwrap(), lines);
-    let used = lines.plane_by_name("WL 32").unwrap().id;
+    assert_eq!(more.apply(BodyEdit::RemovePlane(id)).unwrap(), lines);
+    let used = lines.body.plane_by_name("WL 32").unwrap().id;
     assert!(
         lines
-            .apply(&Edit::RemovePlane(used))
+            .apply(BodyEdit::RemovePlane(used))
             .unwrap_err()
             .to_string()
             .starts_with("WL 32 holds 15 points")
     );
     let named = lines
-        .apply(&Edit::RenamePlane {
+        .apply(BodyEdit::RenamePlane {
             plane: used,
             name: "WL main".to_owned(),
         })
         .unwrap();
     assert_eq!(
-        named.point_name(at(&named, "48", "WL main")),
+        named.body.point_name(at(&named, "48", "WL main")),
         "STA 48, WL main"
-    );
-}
-
-#[test]
-fn the_other_edits_change_what_they_say() {
-    let lines = demo();
-    let apply = |edit: Edit| lines.apply(&edit).unwrap();
-    assert_eq!(apply(Edit::SetTitle("Tail".to_owned())).title, "Tail");
-    assert_eq!(apply(Edit::SetNotes("n".to_owned())).notes, "n");
-    assert_eq!(apply(Edit::SetRevision("C".to_owned())).revision, "C");
-    assert_eq!(
-        apply(Edit::SetUnit(LengthUnit::Inches)).unit,
-        LengthUnit::Inches
-    );
-    assert_eq!(
-        apply(Edit::SetCrossing {
-            side: Side::Crown,
-            runs: Vec::new()
-        })
-        .centreline
-        .crown,
-        []
-    );
-    let tip = End::Tip {
-        x: 4200.0,
-        height: 900.0,
-        form: Tip::Pointed,
-    };
-    assert_eq!(
-        apply(Edit::SetEnds(Ends {
-            fore: End::Open,
-            aft: tip
-        }))
-        .ends
-        .aft,
-        tip
-    );
-    let joint = lines.run_line_by_name("joint").unwrap().id;
-    let knuckle = apply(Edit::SetRunLine(RunLine {
-        kind: RunKind::Knuckle,
-        ..lines.run_line(joint).unwrap().clone()
-    }));
-    assert_eq!(knuckle.run_line(joint).unwrap().kind, RunKind::Knuckle);
-    let point = at(&lines, "48", "WL 32");
-    let ducked = apply(Edit::PutDuck(point));
-    assert!(ducked.point(point).unwrap().duck);
-    assert_eq!(ducked.apply(&Edit::LiftDuck(point)).unwrap(), lines);
-    assert_eq!(
-        apply(Edit::SetTolerance {
-            point,
-            reading: 0,
-            tolerance: 3.0
-        })
-        .point(point)
-        .unwrap()
-        .readings[0]
-            .tolerance
-            .to_bits(),
-        3.0_f64.to_bits()
-    );
-    let reading = lines.point(point).unwrap().readings[0].clone();
-    assert_eq!(
-        apply(Edit::AddReading {
-            point,
-            reading: reading.clone()
-        })
-        .point(point)
-        .unwrap()
-        .readings
-        .len(),
-        2
-    );
-    let station = lines.station_by_label("58").unwrap().id;
-    let on = On::Plane(
-        lines
-            .plane_by_name("WL 8")
-            .map_or(PlaneId(0), |plane| plane.id),
-    );
-    if lines.point_on(station, on).is_none() {
-        let added = apply(Edit::AddPoint {
-            station,
-            on,
-            reading,
-        });
-        assert_eq!(added.points.len(), lines.points.len() + 1);
-    }
-    assert_eq!(
-        apply(Edit::AddSource("Relic".to_owned()))
-            .sources
-            .last()
-            .unwrap()
-            .title,
-        "Relic"
-    );
-    assert_eq!(
-        apply(Edit::Replace(Box::new(sample().lines))),
-        sample().lines
-    );
-    let mut unsound = sample().lines;
-    unsound.stations[0].x = f64::INFINITY;
-    assert!(lines.apply(&Edit::Replace(Box::new(unsound))).is_err());
-    assert_eq!(
-        lines.apply(&Edit::PutDuck(PointId(70_000))),
-        Err(EditError::NoPoint)
     );
 }
 
@@ -634,7 +565,7 @@ fn a_note_is_added_to_what_is_noted() {
     let lines = demo();
     let point = at(&lines, "101", "keel");
     let note = |lines: &Lines, note: &str| {
-        let edit = Edit::AddNote {
+        let edit = BodyEdit::AddNote {
             point,
             reading: 0,
             note: note.to_owned(),
@@ -642,7 +573,7 @@ fn a_note_is_added_to_what_is_noted() {
         lines.apply(&edit).unwrap()
     };
     let twice = note(&note(&lines, "looked at"), "overruled");
-    let noted = &twice.point(point).unwrap().readings[0].note;
+    let noted = &twice.body.point(point).unwrap().readings[0].note;
     assert!(noted.ends_with("looked at; overruled"), "{noted}");
     assert_eq!(
         twice.fingerprint(),
@@ -660,7 +591,7 @@ fn two_hundred_moves_and_back_leave_the_same_fingerprint() {
     let point = at(&first, "101", "keel");
     for n in 1..=200 {
         history
-            .edit(&Edit::Move(Moved {
+            .edit(BodyEdit::Move(Moved {
                 point,
                 half_breadth: None,
                 height: Some(400.0 + f64::from(n) / 10.0),
@@ -683,26 +614,26 @@ fn two_hundred_moves_and_back_leave_the_same_fingerprint() {
 #[test]
 fn a_new_step_forgets_what_was_undone_and_the_oldest_go_first() {
     let mut history = History::new(Arc::new(demo()));
-    let title = |n: usize| Edit::SetTitle(format!("title {n}"));
+    let title = |n: usize| AboutEdit::Title(format!("title {n}"));
     for n in 0..history::MOST_STEPS + 5 {
-        history.edit(&title(n)).unwrap();
+        history.edit(title(n)).unwrap();
     }
     assert_eq!(history.depth(), history::MOST_STEPS);
     history.undo();
     history.undo();
     let undone = history::MOST_STEPS + 2;
-    assert_eq!(history.now().title, format!("title {undone}"));
-    history.edit(&title(9999)).unwrap();
+    assert_eq!(history.now().about.title, format!("title {undone}"));
+    history.edit(title(9999)).unwrap();
     assert_eq!(history.redo(), None);
-    assert_eq!(history.now().title, "title 9999");
-    history.edit(&title(9999)).unwrap();
+    assert_eq!(history.now().about.title, "title 9999");
+    history.edit(title(9999)).unwrap();
     assert_eq!(
         history.depth(),
         history::MOST_STEPS - 1,
         "an edit that changes nothing is no step"
     );
     let before = history.clone();
-    assert!(history.edit(&Edit::PutDuck(PointId(70_000))).is_err());
+    assert!(history.edit(BodyEdit::PutDuck(PointId(70_000))).is_err());
     assert_eq!(history, before);
 }
 
@@ -711,28 +642,24 @@ fn a_new_step_forgets_what_was_undone_and_the_oldest_go_first() {
 /// The sample with other ids, its lists in other orders, and other words.
 fn told_otherwise(mut lines: Lines) -> Lines {
     let other = |id: u32| 1000 - id;
-    for station in &mut lines.stations {
+    for station in &mut lines.body_mut().stations {
         station.id = StationId(other(station.id.0));
     }
-    for source in &mut lines.sources {
+    for source in &mut lines.body_mut().sources {
         source.id = SourceId(other(source.id.0));
         source.title.push('!');
     }
-    for plane in &mut lines.planes {
+    for plane in &mut lines.body_mut().planes {
         plane.id = PlaneId(other(plane.id.0));
     }
-    for run_line in &mut lines.run_lines {
+    for run_line in &mut lines.body_mut().run_lines {
         run_line.id = RunLineId(other(run_line.id.0));
     }
-    for run in lines
-        .centreline
-        .crown
-        .iter_mut()
-        .chain(&mut lines.centreline.keel)
-    {
+    let centreline = &mut lines.body_mut().centreline;
+    for run in centreline.crown.iter_mut().chain(&mut centreline.keel) {
         run.to = run.to.map(|id| StationId(other(id.0)));
     }
-    for point in &mut lines.points {
+    for point in &mut lines.body_mut().points {
         point.id = PointId(other(point.id.0));
         point.station = StationId(other(point.station.0));
         point.on = match point.on {
@@ -747,14 +674,14 @@ fn told_otherwise(mut lines: Lines) -> Lines {
         }
         point.readings.reverse();
     }
-    lines.planes.reverse();
-    lines.sources.reverse();
-    lines.points.sort_by_key(|p| p.station.0);
-    lines.title = "another title".to_owned();
-    lines.notes = "other notes".to_owned();
-    lines.revision = "Q".to_owned();
-    lines.unit = LengthUnit::Millimetres;
-    lines.stations[0].x = -0.0;
+    lines.body_mut().planes.reverse();
+    lines.body_mut().sources.reverse();
+    lines.body_mut().points.sort_by_key(|p| p.station.0);
+    lines.about.title = "another title".to_owned();
+    lines.about.notes = "other notes".to_owned();
+    lines.about.revision = "Q".to_owned();
+    lines.about.unit = LengthUnit::Millimetres;
+    lines.body_mut().stations[0].x = -0.0;
     lines
 }
 
@@ -770,23 +697,29 @@ fn the_fingerprint_is_of_what_shapes_metal() {
         change(&mut changed);
         assert_ne!(changed.fingerprint(), mark);
     };
-    differs(&|l| l.stations[1].x += 0.01);
-    differs(&|l| l.stations[1].label.push('A'));
-    differs(&|l| l.planes[0].name.push('A'));
-    differs(&|l| l.run_lines[0].kind = RunKind::Smooth);
-    differs(&|l| l.ends.fore = End::Open);
+    differs(&|l| l.body_mut().stations[1].x += 0.01);
+    differs(&|l| l.body_mut().stations[1].label.push('A'));
+    differs(&|l| l.body_mut().planes[0].name.push('A'));
+    differs(&|l| l.body_mut().run_lines[0].kind = RunKind::Smooth);
+    differs(&|l| l.body_mut().ends.fore = End::Open);
     differs(&|l| {
-        l.centreline.keel = vec![Crossing {
+        l.body_mut().centreline.keel = vec![Crossing {
             to: None,
             form: Peak::Peaked,
         }];
     });
-    differs(&|l| l.shop.skin_thickness = Some(1.6));
-    differs(&|l| l.points[0].duck = true);
-    differs(&|l| l.points[0].accepted_height = Some(1.0));
-    differs(&|l| l.points[0].readings[0].tolerance = 1.5);
-    differs(&|l| l.points[0].readings[0].height.as_mut().unwrap().put_right = Some(1201.0));
-    differs(&|l| l.method = 2);
+    differs(&|l| l.shop = skin(1.6));
+    differs(&|l| l.body_mut().points[0].duck = true);
+    differs(&|l| l.body_mut().points[0].accepted_height = Some(1.0));
+    differs(&|l| l.body_mut().points[0].readings[0].tolerance = 1.5);
+    differs(&|l| {
+        l.body_mut().points[0].readings[0]
+            .height
+            .as_mut()
+            .unwrap()
+            .put_right = Some(1201.0);
+    });
+    differs(&|l| l.body_mut().method = 2);
 }
 
 #[test]
@@ -864,12 +797,13 @@ fn a_link_carries_the_lines() {
         let back = read_link(&link).unwrap();
         assert_eq!(back.fingerprint(), lines.fingerprint());
         assert_eq!(
-            (&back.title, &back.revision, back.unit),
-            (&lines.title, &lines.revision, lines.unit)
+            (&back.about.title, &back.about.revision, back.about.unit),
+            (&lines.about.title, &lines.about.revision, lines.about.unit)
         );
-        assert_eq!(back.notes, "");
+        assert_eq!(back.about.notes, "");
         let aside = |l: &Lines| {
-            l.points
+            l.body
+                .points
                 .iter()
                 .flat_map(|p| &p.readings)
                 .filter(|r| r.set_aside.is_some())
@@ -879,7 +813,8 @@ fn a_link_carries_the_lines() {
         assert_eq!(write_link(&back), link, "numbering anew changes nothing");
     }
     let mut bare = demo();
-    bare.points
+    bare.body_mut()
+        .points
         .iter_mut()
         .flat_map(|p| &mut p.readings)
         .for_each(|r| r.note.clear());
@@ -889,8 +824,9 @@ fn a_link_carries_the_lines() {
 #[test]
 fn the_demo_s_link_is_short() {
     let lines = demo();
-    let faired = Edit::MoveAll(
+    let faired = BodyEdit::MoveAll(
         lines
+            .body
             .offsets()
             .iter()
             .flatten()
@@ -968,7 +904,7 @@ proptest! {
         for (n, value) in moves {
             let one = Moved { point: PointId(n), half_breadth: Some(value), height: None };
             let other = Moved { point: PointId(n), half_breadth: None, height: Some(value) };
-            for edit in [Edit::Move(one), Edit::Move(other), Edit::PutDuck(PointId(n))] {
+            for edit in [BodyEdit::Move(one), BodyEdit::Move(other), BodyEdit::PutDuck(PointId(n))] {
                 if let Ok(next) = lines.apply(&edit) {
                     prop_assert_eq!(next.first_fault(), None);
                     lines = next;

@@ -4,11 +4,13 @@
 //! fair no point moves, and within it no other line becomes hollow, or more so than it is. The loft gives back part of what its
 //! points move, so they go further by that.
 
+use std::sync::Arc;
+
 use super::graph::{NotFaired, Turns};
 use super::programme::{NoOptimum, Programme};
 use super::verdict::{FAIR, Judged, Line, Stopped, Verdict, judge_ways, judged_lines, worst_of};
 use super::whole::{NoProposal, Proposal, STEP, moves_by};
-use crate::document::{Lines, On};
+use crate::document::{Body, On};
 use crate::loft::{Loft, LoftPoint, Net, normal_of};
 use crate::num::linear::{Terms, add_term, times};
 use crate::spline::Surface;
@@ -60,16 +62,16 @@ pub struct Batten {
 /// Beside the window the skin gives by up to 0.25 mm where it was read all round, by 0.6 mm where a fifth of the girth was not
 /// (measured on moves of 1.5 to 2 mm).
 pub fn lay_batten(
-    lines: &Lines,
     loft: &Loft,
     on: On,
     options: &BattenOptions,
     stop: &dyn Fn() -> bool,
 ) -> Result<Batten, NoProposal> {
-    let ways = judge_ways(lines, loft, on, options.turns, stop)?;
+    let body = loft.body();
+    let ways = judge_ways(loft, on, options.turns, stop)?;
     let mut sweet = Vec::new();
     for judged in ways.iter().filter_map(|way| way.judged.as_ref()) {
-        sweet.push(laid(lines, (on, judged), options, stop)?);
+        sweet.push(laid(body, (on, judged), options, stop)?);
     }
     let before = worst_of(on, ways);
     if sweet.iter().all(|judged| judged.stretch.is_none()) {
@@ -84,11 +86,11 @@ pub fn lay_batten(
             Ok(nothing)
         };
     }
-    let net = Net::of(lines, loft)?;
+    let net = Net::of(loft)?;
     // Where the person says what may move, nothing beside that does.
     let window = match options.stretch {
         Some([from, to]) => [from.max(loft.extent()[0]), to.min(loft.extent()[1])],
-        None => window(lines, loft, &sweet),
+        None => window(loft, &sweet),
     };
     let free = net.within(window.map(|x| loft.u_at(x)));
     let index: Vec<Option<usize>> = {
@@ -114,9 +116,9 @@ pub fn lay_batten(
     }
     let needed = sweet.iter().map(|judged| judged.needed);
     let most = FAR.0 * needed.fold(0.0, f64::max) + FAR.1;
-    hold(&mut programme, &net, (lines, loft), (on, most), &only);
+    hold(&mut programme, &net, loft, (on, most), &only);
     for judged in &sweet {
-        let line = Line::of(lines, loft, on, judged.seen);
+        let line = Line::of(loft, on, judged.seen);
         follow(&mut programme, &net, &line, judged, &only);
         let breaks = judged.graph.breaks();
         let ends = [breaks.first(), breaks.last()];
@@ -128,11 +130,11 @@ pub fn lay_batten(
             }
         }
     }
-    for other in judged_lines(lines).into_iter().filter(|other| *other != on) {
+    for other in judged_lines(body).into_iter().filter(|other| *other != on) {
         if stop() {
             return Err(NoProposal::Stopped);
         }
-        guard(&mut programme, &net, (lines, loft), other, (window, &only));
+        guard(&mut programme, &net, loft, other, (window, &only));
     }
     let best = programme.solve().map_err(NoProposal::NotFound)?;
     let mut unknowns = net.of_surface(loft.surface());
@@ -141,20 +143,20 @@ pub fn lay_batten(
             *value += best.x[*at];
         }
     }
-    let proposal = reach(&net.surface(&unknowns), (lines, loft), on);
+    let proposal = reach(&net.surface(&unknowns), loft, on);
     Ok(Batten { before, proposal })
 }
 
 /// What was judged, with the line that it would be under what is held.
 fn laid(
-    lines: &Lines,
+    body: &Body,
     (on, judged): (On, &Judged),
     options: &BattenOptions,
     stop: &dyn Fn() -> bool,
 ) -> Result<Judged, NoProposal> {
-    let ducks = { lines.points.iter() }.filter(|point| point.duck && point.on == on);
+    let ducks = { body.points.iter() }.filter(|point| point.duck && point.on == on);
     let ducks: Vec<f64> = ducks
-        .filter_map(|point| Some(lines.station(point.station)?.x))
+        .filter_map(|point| Some(body.station(point.station)?.x))
         .collect();
     let free = ducks.is_empty() && options.stretch.is_none() && options.held_ends == [false; 2];
     if free || judged.stretch.is_none() {
@@ -195,7 +197,7 @@ impl From<Stopped> for NoProposal {
 }
 
 /// So many stations beyond where the sweet line leaves the present one.
-fn window(lines: &Lines, loft: &Loft, sweet: &[Judged]) -> [f64; 2] {
+fn window(loft: &Loft, sweet: &[Judged]) -> [f64; 2] {
     let (mut from, mut to) = (f64::INFINITY, f64::NEG_INFINITY);
     for judged in sweet {
         let moved = |x: &f64| (judged.fair.at(*x)[0] - judged.graph.at(*x)[0]).abs() > NEAR;
@@ -206,7 +208,12 @@ fn window(lines: &Lines, loft: &Loft, sweet: &[Judged]) -> [f64; 2] {
         }
     }
     let ends = loft.extent();
-    let x: Vec<f64> = lines.stations.iter().map(|station| station.x).collect();
+    let x: Vec<f64> = loft
+        .body()
+        .stations
+        .iter()
+        .map(|station| station.x)
+        .collect();
     let before = x.iter().rev().filter(|x| **x < from).nth(BEYOND);
     let behind = x.iter().filter(|x| **x > to).nth(BEYOND);
     [
@@ -216,20 +223,21 @@ fn window(lines: &Lines, loft: &Loft, sweet: &[Judged]) -> [f64; 2] {
 }
 
 /// The moves whose loft comes nearest to a surface. What that does not move, and what lies under a duck, goes no further.
-fn reach(surface: &Surface, (lines, loft): (&Lines, &Loft), on: On) -> Proposal {
+fn reach(surface: &Surface, loft: &Loft, on: On) -> Proposal {
+    let body = loft.body();
     let points = loft.points();
     let moves = |point: &LoftPoint| {
-        let ducked = lines.point(point.point).is_some_and(|point| point.duck);
+        let ducked = body.point(point.point).is_some_and(|point| point.duck);
         let [is, was] = [surface, loft.surface()].map(|s| s.position(point.u, point.v));
         !ducked && (is - was).length() > STEP
     };
     let moves: Vec<bool> = points.iter().map(moves).collect();
     let mut further = vec![0.0; points.len()];
-    let mut proposal = moves_by(surface, lines, loft, (on, &further));
+    let mut proposal = moves_by(surface, loft, (on, &further));
     let mut best = (f64::INFINITY, proposal.clone());
     for _ in 0..=FURTHER {
-        let taken = lines.apply(&proposal.edit(&[])).ok();
-        let Some(taken) = taken.and_then(|taken| loft.again(&taken).ok()) else {
+        let taken = body.apply(&proposal.edit(&[])).ok();
+        let Some(taken) = taken.and_then(|taken| loft.again(&Arc::new(taken)).ok()) else {
             break;
         };
         let mut missing = 0.0;
@@ -249,7 +257,7 @@ fn reach(surface: &Surface, (lines, loft): (&Lines, &Loft), on: On) -> Proposal 
             break;
         }
         best = (missing, proposal);
-        proposal = moves_by(surface, lines, loft, (on, &further));
+        proposal = moves_by(surface, loft, (on, &further));
     }
     best.1
 }
@@ -259,12 +267,13 @@ fn reach(surface: &Surface, (lines, loft): (&Lines, &Loft), on: On) -> Proposal 
 fn hold(
     programme: &mut Programme,
     net: &Net,
-    (lines, loft): (&Lines, &Loft),
+    loft: &Loft,
     (on, most): (On, f64),
     only: &dyn Fn(Terms) -> Terms,
 ) {
+    let body = loft.body();
     for (point, weight) in loft.points().iter().zip(net.weights()) {
-        let ducked = lines.point(point.point).is_some_and(|point| point.duck);
+        let ducked = body.point(point.point).is_some_and(|point| point.duck);
         let place = net.place(point.u, point.v);
         if !ducked {
             let normal = normal_of(point.on, &loft.surface().jet(point.u, point.v));
@@ -324,11 +333,11 @@ fn follow(
 fn guard(
     programme: &mut Programme,
     net: &Net,
-    (lines, loft): (&Lines, &Loft),
+    loft: &Loft,
     on: On,
     (window, only): ([f64; 2], &dyn Fn(Terms) -> Terms),
 ) {
-    for line in Line::all(lines, loft, on) {
+    for line in Line::all(loft, on) {
         let breaks = line.breaks();
         let Some(graph) = line.graph(&breaks) else {
             continue;

@@ -3,7 +3,7 @@
 //! In: the lines as they stand and as they would be, with their lofts. Out: each line that comes out [`Worse`].
 
 use super::verdict::{Line, Stopped, Verdict, judge_ways, judged_lines};
-use crate::document::{Lines, On};
+use crate::document::On;
 use crate::loft::Loft;
 
 /// A line that needs so much more than it did comes out worse, mm.
@@ -29,24 +29,24 @@ pub struct Worse {
 /// # Accuracy
 /// As [`super::verdict::judge`]. A line of which nothing moves by 0.1 mm is not judged: moved back, it needs what it needed.
 pub fn worse(
-    (lines, loft): (&Lines, &Loft),
-    (then, again): (&Lines, &Loft),
+    loft: &Loft,
+    then: &Loft,
     besides: Option<On>,
     stop: &dyn Fn() -> bool,
 ) -> Result<Vec<Worse>, Stopped> {
     let mut found = Vec::new();
-    let others = judged_lines(lines).into_iter();
+    let others = judged_lines(loft.body()).into_iter();
     for on in others.filter(|on| Some(*on) != besides) {
-        if !moves(on, (lines, loft), (then, again)) {
+        if !moves(on, loft, then) {
             continue;
         }
         let mut most = None::<(f64, Worse)>;
-        for before in judge_ways(lines, loft, on, None, stop)? {
+        for before in judge_ways(loft, on, None, stop)? {
             let Some(judged) = &before.judged else {
                 continue;
             };
-            let then = Line::of(then, again, on, judged.seen);
-            let after = then.judge(Some(judged.allowed_turns), stop)?;
+            let line = Line::of(then, on, judged.seen);
+            let after = line.judge(Some(judged.allowed_turns), stop)?;
             let needs = { after.judged.as_ref() }.map_or(f64::INFINITY, |after| after.needed);
             let more = needs - judged.needed;
             if more > WORSE && most.as_ref().is_none_or(|(most, _)| more > *most) {
@@ -60,9 +60,9 @@ pub fn worse(
 }
 
 /// Whether a line moves by so much that it can come out worse.
-fn moves(on: On, (lines, loft): (&Lines, &Loft), (then, again): (&Lines, &Loft)) -> bool {
-    let was = Line::all(lines, loft, on).into_iter();
-    was.zip(Line::all(then, again, on)).any(|(was, is)| {
+fn moves(on: On, loft: &Loft, then: &Loft) -> bool {
+    let was = Line::all(loft, on).into_iter();
+    was.zip(Line::all(then, on)).any(|(was, is)| {
         let breaks = was.breaks();
         let graphs = was.graph(&breaks).zip(is.graph(&breaks));
         breaks != is.breaks() || graphs.is_some_and(|(was, is)| was.apart(&is) > WORSE)

@@ -317,7 +317,7 @@ impl Search<'_> {
             .copied()
             .max_by(|a, b| off(*a).abs().total_cmp(&off(*b).abs()))
             .unwrap_or(group[0]);
-        let station = |i: usize| &self.lines.stations[self.at[i].station];
+        let station = |i: usize| &self.body.stations[self.at[i].station];
         let (first, last) = (station(group[0]), station(group[group.len() - 1]));
         Patch {
             hollow: off(worst) < 0.0,

@@ -5,7 +5,7 @@
 
 use super::graph::Graph;
 use super::verdict::{Judged, Line, Stopped, Verdict};
-use crate::document::{Fixes, Lines, Offset, On};
+use crate::document::{Fixes, Offset, On};
 use crate::loft::{Loft, LoftPoint, normal_of};
 
 /// The band at one place.
@@ -36,21 +36,21 @@ const MOST: usize = 2000;
 /// # Source
 /// Propagation of independent errors through a linear smoother: root of the sum of squares.
 pub fn permitted(
-    lines: &Lines,
     loft: &Loft,
     verdicts: &[Verdict],
     stop: &dyn Fn() -> bool,
 ) -> Result<Vec<(On, Vec<Permitted>)>, Stopped> {
-    if lines.law.is_some() || loft.points().len() > MOST {
+    let body = loft.body();
+    if body.law.is_some() || loft.points().len() > MOST {
         return Ok(Vec::new());
     }
     let judged = verdicts.iter().filter_map(|verdict| {
         let judged = verdict.judged.as_ref()?;
-        let line = Line::of(lines, loft, verdict.on, judged.seen);
+        let line = Line::of(loft, verdict.on, judged.seen);
         Some((verdict.on, Spread::new(line, judged)))
     });
     let mut judged: Vec<(On, Spread<'_>)> = judged.collect();
-    let offsets = loft.offsets(lines);
+    let offsets = loft.offsets();
     for (station, round) in offsets.iter().enumerate() {
         for (place, offset) in round.iter().enumerate() {
             if stop() {
@@ -62,7 +62,7 @@ pub fn permitted(
             };
             let mut other = offsets.clone();
             push(&mut other[station][place], at, loft);
-            let Ok(other) = loft.through(lines, &other) else {
+            let Ok(other) = loft.through(body, &other) else {
                 continue;
             };
             for (_, spread) in &mut judged {
@@ -158,13 +158,13 @@ fn push(offset: &mut Offset, at: &LoftPoint, loft: &Loft) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::document::{Edit, Moved};
+    use crate::document::{BodyEdit, Moved};
     use crate::fair::tests::demo;
     use crate::fair::verdict::judge;
 
-    fn bands_of(lines: &Lines, loft: &Loft, on: On) -> Vec<Permitted> {
-        let verdict = judge(lines, loft, on, None, &|| false).unwrap();
-        let mut bands = permitted(lines, loft, &[verdict], &|| false).unwrap();
+    fn bands_of(loft: &Loft, on: On) -> Vec<Permitted> {
+        let verdict = judge(loft, on, None, &|| false).unwrap();
+        let mut bands = permitted(loft, &[verdict], &|| false).unwrap();
         bands.pop().unwrap().1
     }
 
@@ -174,8 +174,8 @@ mod tests {
     fn the_spread_is_that_of_draws() {
         const DRAWS: usize = 300;
         let lines = demo();
-        let loft = Loft::build(&lines).unwrap();
-        let band = bands_of(&lines, &loft, On::Keel);
+        let loft = Loft::build(&lines.body).unwrap();
+        let band = bands_of(&loft, On::Keel);
         let mut state = 7_u64;
         let mut error = || {
             let mut sum = -6.0;
@@ -188,17 +188,13 @@ mod tests {
             sum
         };
         let line = |loft: &Loft| {
-            let at = |x: f64| {
-                crate::lines::node_at(&lines, loft, On::Keel, x)
-                    .unwrap()
-                    .curvature
-            };
+            let at = |x: f64| crate::lines::node_at(loft, On::Keel, x).unwrap().curvature;
             band.iter().map(|at_x| at(at_x.x)).collect::<Vec<f64>>()
         };
         let still = line(&loft);
         let mut squares = vec![0.0; band.len()];
         for _ in 0..DRAWS {
-            let moves = loft.offsets(&lines).into_iter().flatten().map(|offset| {
+            let moves = loft.offsets().into_iter().flatten().map(|offset| {
                 let by = error() * offset.tolerance;
                 let both = offset.fixes == Fixes::Both;
                 let breadth = matches!(offset.fixes, Fixes::HalfBreadth) || both;
@@ -209,8 +205,8 @@ mod tests {
                     height: height.then(|| offset.recorded[1] + by),
                 }
             });
-            let moved = lines.apply(&Edit::MoveAll(moves.collect())).unwrap();
-            let drawn = line(&loft.again(&moved).unwrap());
+            let moved = lines.apply(BodyEdit::MoveAll(moves.collect())).unwrap();
+            let drawn = line(&loft.again(&moved.body).unwrap());
             for ((square, drawn), still) in squares.iter_mut().zip(drawn).zip(&still) {
                 *square += (drawn - still) * (drawn - still) / DRAWS as f64;
             }
@@ -225,21 +221,22 @@ mod tests {
     #[test]
     fn the_dent_of_the_demo_leaves_the_band_and_little_else_does() {
         let lines = demo();
-        let loft = Loft::build(&lines).unwrap();
-        let band = bands_of(&lines, &loft, On::Keel);
+        let loft = Loft::build(&lines.body).unwrap();
+        let band = bands_of(&loft, On::Keel);
         let out = band.iter().filter(|at| {
-            let node = crate::lines::node_at(&lines, &loft, On::Keel, at.x).unwrap();
+            let node = crate::lines::node_at(&loft, On::Keel, at.x).unwrap();
             (node.curvature - at.fair).abs() > at.spread
         });
-        let out: Vec<f64> = out.map(|at| lines.station_number(at.x).unwrap()).collect();
+        let out: Vec<f64> = out
+            .map(|at| lines.body.station_number(at.x).unwrap())
+            .collect();
         assert!(out.iter().any(|sta| (sta - 101.0).abs() < 3.0), "{out:?}");
         // The dent is 9 mm deep at STA 101; the line swings beside it.
         assert!(out.iter().all(|sta| (79.0..130.0).contains(sta)), "{out:?}");
         assert!(
             permitted(
-                &lines,
                 &loft,
-                &[judge(&lines, &loft, On::Keel, None, &|| false).unwrap()],
+                &[judge(&loft, On::Keel, None, &|| false).unwrap()],
                 &|| true
             )
             .is_err()

@@ -69,10 +69,10 @@ fn read(text: &str) -> Programme {
 /// The needed move of the demo's keel, as a batten gives it: a linear programme.
 fn keel() -> Programme {
     let lines = demo();
-    let loft = Loft::build(&lines).unwrap();
-    let line = Line::of(&lines, &loft, On::Keel, Seen::Height);
+    let loft = Loft::build(&lines.body).unwrap();
+    let line = Line::of(&loft, On::Keel, Seen::Height);
     let graph = line.graph(&line.breaks()).unwrap();
-    let verdict = judge(&lines, &loft, On::Keel, None, &|| false).unwrap();
+    let verdict = judge(&loft, On::Keel, None, &|| false).unwrap();
     let judged = verdict.judged.unwrap();
     let sweet = graph.sweet(judged.allowed_turns, judged.run_outs, &|| false);
     graph.needed_programme(&sweet.unwrap())
@@ -81,9 +81,9 @@ fn keel() -> Programme {
 /// The forces with which the demo's points hold the whole surface: a quadratic programme.
 fn whole() -> Programme {
     let lines = demo();
-    let loft = Loft::build(&lines).unwrap();
-    let net = Net::of(&lines, &loft).unwrap();
-    let offsets = loft.offsets(&lines);
+    let loft = Loft::build(&lines.body).unwrap();
+    let net = Net::of(&loft).unwrap();
+    let offsets = loft.offsets();
     let offsets: Vec<&Offset> = offsets.iter().flatten().collect();
     let stiffness = net.cross_validated(loft.points()).unwrap();
     let drawn = net.drawn(stiffness).unwrap();

@@ -8,7 +8,7 @@ use super::contour::{Asked, Bridge, Contour, Rounded};
 use super::graph::NotFaired;
 use super::programme::NoOptimum;
 use super::verdict::{FAIR, FEWEST, NotJudged, Stopped, Word, least, stretch_about};
-use crate::document::{Lines, PointId, StationId};
+use crate::document::{PointId, StationId};
 use crate::loft::{Loft, LoftPoint};
 use crate::num;
 use crate::spline::{DEGREE, Row, Surface};
@@ -78,13 +78,13 @@ impl SectionVerdict {
 /// # Errors
 /// [`Stopped`], where `stop` says so.
 pub fn judge_sections(
-    lines: &Lines,
     loft: &Loft,
     stop: &dyn Fn() -> bool,
 ) -> Result<Vec<SectionVerdict>, Stopped> {
-    let stations = lines.stations.iter();
+    let body = loft.body();
+    let stations = body.stations.iter();
     stations
-        .map(|station| judge_section(lines, loft, station.id, stop))
+        .map(|station| judge_section(loft, station.id, stop))
         .collect()
 }
 
@@ -96,17 +96,17 @@ pub fn judge_sections(
 /// # Accuracy
 /// Needed moves to 1e-5 of themselves or 1e-6 mm, for moves that are splines on the net's own knots.
 pub fn judge_section(
-    lines: &Lines,
     loft: &Loft,
     station: StationId,
     stop: &dyn Fn() -> bool,
 ) -> Result<SectionVerdict, Stopped> {
+    let body = loft.body();
     let read: Vec<&LoftPoint> = loft
         .points()
         .iter()
         .filter(|point| point.station == station)
         .collect();
-    let (Some(at), [first, .., last]) = (lines.station(station), &read[..]) else {
+    let (Some(at), [first, .., last]) = (body.station(station), &read[..]) else {
         return Ok(SectionVerdict::not(station, NotJudged::TooFewReadings));
     };
     if read.len() < FEWEST {
@@ -316,6 +316,7 @@ mod tests {
     #![expect(clippy::print_stdout, reason = "a test says what it measured")]
 
     use super::*;
+    use crate::document::Lines;
     use crate::document::{RunKind, TableOptions, read_table};
     use crate::fair::tests::{demo, exact};
 
@@ -323,13 +324,13 @@ mod tests {
 
     fn told(lines: &Lines, verdicts: &[SectionVerdict]) {
         for verdict in verdicts {
-            let name = lines.station_name(verdict.station);
+            let name = lines.body.station_name(verdict.station);
             let found = verdict.found.as_ref();
             let needed = found.map_or(0.0, |found| found.needed);
             let allowed = found.map_or(0.0, |found| found.allowed);
             let at = found.and_then(|found| found.stretch).map(|stretch| {
                 let what = if stretch.hollow { "hollow" } else { "hump" };
-                format!("{what} at {}", lines.point_name(stretch.point))
+                format!("{what} at {}", lines.body.point_name(stretch.point))
             });
             println!(
                 "{name}: {:?}, needs {needed:.3} of {allowed:.2} {at:?}",
@@ -341,10 +342,10 @@ mod tests {
     #[test]
     fn without_noise_no_section_is_unfair() {
         let lines = exact();
-        let loft = Loft::build(&lines).unwrap();
-        let verdicts = judge_sections(&lines, &loft, ON).unwrap();
+        let loft = Loft::build(&lines.body).unwrap();
+        let verdicts = judge_sections(&loft, ON).unwrap();
         told(&lines, &verdicts);
-        assert_eq!(verdicts.len(), lines.stations.len());
+        assert_eq!(verdicts.len(), lines.body.stations.len());
         assert!(verdicts.iter().all(|v| v.word != Word::Unfair));
         assert!(verdicts.iter().filter(|v| v.found.is_some()).count() >= 10);
     }
@@ -352,8 +353,8 @@ mod tests {
     #[test]
     fn the_sections_of_the_demo_are_judged() {
         let lines = demo();
-        let loft = Loft::build(&lines).unwrap();
-        let verdicts = judge_sections(&lines, &loft, ON).unwrap();
+        let loft = Loft::build(&lines.body).unwrap();
+        let verdicts = judge_sections(&loft, ON).unwrap();
         told(&lines, &verdicts);
         // Of all that is planted in the demo only the misprint makes a section hollow; the dent is hollow along the keel.
         let bent = verdicts.iter().filter(|v| v.word != Word::Fair);
@@ -366,8 +367,8 @@ mod tests {
         assert!((found.allowed - 1.55).abs() < 0.05, "{}", found.allowed);
         let stretch = found.stretch.unwrap();
         assert!(stretch.hollow);
-        assert_eq!(lines.point_name(stretch.point), "STA 48, WL 32");
-        assert!(judge_sections(&lines, &loft, &|| true).is_err());
+        assert_eq!(lines.body.point_name(stretch.point), "STA 48, WL 32");
+        assert!(judge_sections(&loft, &|| true).is_err());
     }
 
     /// One reading too far in by far more than its tolerance, in a table that is exact elsewhere.
@@ -375,16 +376,27 @@ mod tests {
     fn a_reading_pushed_in_makes_its_section_unfair_and_is_named() {
         for by in [20.0, 40.0] {
             let mut lines = exact();
-            let station = lines.station_by_label("79").unwrap().id;
-            let plane = lines.planes.iter().find(|p| p.name == "WL 28").unwrap().id;
+            let station = lines.body.station_by_label("79").unwrap().id;
+            let plane = lines
+                .body
+                .planes
+                .iter()
+                .find(|p| p.name == "WL 28")
+                .unwrap()
+                .id;
             let on = crate::document::On::Plane(plane);
-            let id = lines.point_on(station, on).unwrap().id;
-            let point = lines.points.iter_mut().find(|p| p.id == id).unwrap();
+            let id = lines.body.point_on(station, on).unwrap().id;
+            let point = lines
+                .body_mut()
+                .points
+                .iter_mut()
+                .find(|p| p.id == id)
+                .unwrap();
             if let Some(read) = &mut point.readings[0].half_breadth {
                 read.mm -= by;
             }
-            let loft = Loft::build(&lines).unwrap();
-            let verdict = judge_section(&lines, &loft, station, ON).unwrap();
+            let loft = Loft::build(&lines.body).unwrap();
+            let verdict = judge_section(&loft, station, ON).unwrap();
             told(&lines, std::slice::from_ref(&verdict));
             assert_eq!(verdict.word, Word::Unfair);
             let found = verdict.found.unwrap();
@@ -422,7 +434,7 @@ mod tests {
         }
         let read = read_table(table.as_bytes(), &TableOptions::default()).unwrap();
         let mut lines = read.lines();
-        lines.run_lines[0].kind = kind;
+        lines.body_mut().run_lines[0].kind = kind;
         lines
     }
 
@@ -430,9 +442,9 @@ mod tests {
     fn a_knuckle_may_be_a_hollow_corner_and_a_smooth_run_line_may_not() {
         for kind in [RunKind::Knuckle, RunKind::Smooth] {
             let lines = cornered(kind);
-            let loft = Loft::build(&lines).unwrap();
-            let station = lines.stations[2].id;
-            let verdict = judge_section(&lines, &loft, station, ON).unwrap();
+            let loft = Loft::build(&lines.body).unwrap();
+            let station = lines.body.stations[2].id;
+            let verdict = judge_section(&loft, station, ON).unwrap();
             told(&lines, std::slice::from_ref(&verdict));
             let word = verdict.word;
             if kind == RunKind::Knuckle {
@@ -449,8 +461,8 @@ mod tests {
     #[test]
     fn a_station_of_few_readings_is_not_judged() {
         let lines = demo();
-        let loft = Loft::build(&lines).unwrap();
-        let none = judge_section(&lines, &loft, StationId(9999), ON).unwrap();
+        let loft = Loft::build(&lines.body).unwrap();
+        let none = judge_section(&loft, StationId(9999), ON).unwrap();
         assert_eq!(none.word, Word::NotJudged(NotJudged::TooFewReadings));
         assert!(none.ratio() < 0.0);
     }

@@ -1,9 +1,11 @@
 //! Readings that disagree with their neighbours: misprints one by one, and patches where the shape itself goes in or out.
 //!
-//! In: [`Lines`], their recorded values. Out: [`Suspects`]. Each reading is held against the surface of all the others,
+//! In: [`Body`], their recorded values. Out: [`Suspects`]. Each reading is held against the surface of all the others,
 //! along the body and round the girth at once. Nothing is changed: what to do with a suspect a person decides.
 
-use crate::document::{Lines, Offset, PointId, StationId, stations_shown};
+use std::sync::Arc;
+
+use crate::document::{Body, Offset, PointId, StationId, stations_shown};
 use crate::loft::{Bench, BenchFit, Loft, LoftError, firmness};
 use crate::units::{LengthUnit, Message};
 
@@ -138,7 +140,7 @@ pub(super) const ROUNDS: usize = 40;
 
 /// Finds the readings that disagree with their neighbours.
 ///
-/// `stop` is asked between rounds.
+/// `unit` is what figures without one were typed in, for the slips that would explain them; `stop` is asked between rounds.
 ///
 /// # Errors
 /// [`SuspectsError`]: the lines have no loft, or `stop` said so.
@@ -154,10 +156,14 @@ pub(super) const ROUNDS: usize = 40;
 /// # Source
 /// Studentised leave-one-out residuals: Belsley, Kuh and Welsch, *Regression Diagnostics*, 1980; bisquare weights: Beaton
 /// and Tukey, *Technometrics* 16 (1974).
-pub fn find(lines: &Lines, stop: &dyn Fn() -> bool) -> Result<Suspects, SuspectsError> {
-    let (loft, apart) = loft_without(lines)?;
-    let offsets = loft.offsets(lines);
-    let mut search = Search::of(lines, (&loft, &apart), &offsets, stop)?;
+pub fn find(
+    body: &Arc<Body>,
+    unit: LengthUnit,
+    stop: &dyn Fn() -> bool,
+) -> Result<Suspects, SuspectsError> {
+    let (loft, apart) = loft_without(body)?;
+    let offsets = loft.offsets_of(body); // those apart among them
+    let mut search = Search::of((body, unit), (&loft, &apart), &offsets, stop)?;
     let sure = search.misprinted()?;
     search.choose_stiffness()?;
     search.flag()?;
@@ -169,7 +175,7 @@ pub fn find(lines: &Lines, stop: &dyn Fn() -> bool) -> Result<Suspects, Suspects
     let sure: Vec<usize> = sure.into_iter().filter(|i| !within(i)).collect();
     let mut misprints = search.misprints(&sure)?;
     // What a person keeps as true is in doubt no longer, nor is a patch that the lines overrule.
-    misprints.retain(|misprint| !is_kept(lines, misprint.point, misprint.reading));
+    misprints.retain(|misprint| !is_kept(body, misprint.point, misprint.reading));
     let overruled = |id: &PointId| {
         let mut of = offsets.iter().flatten().filter(|o| o.point == *id);
         of.any(|offset| offset.past().is_some())
@@ -178,7 +184,7 @@ pub fn find(lines: &Lines, stop: &dyn Fn() -> bool) -> Result<Suspects, Suspects
         !patch
             .points
             .iter()
-            .all(|id| lines.keeps(*id) || overruled(id))
+            .all(|id| body.keeps(*id) || overruled(id))
     });
     Ok(Suspects {
         misprints,
@@ -187,16 +193,16 @@ pub fn find(lines: &Lines, stop: &dyn Fn() -> bool) -> Result<Suspects, Suspects
     })
 }
 
-fn is_kept(lines: &Lines, point: PointId, reading: usize) -> bool {
-    let point = lines.point(point);
+fn is_kept(body: &Body, point: PointId, reading: usize) -> bool {
+    let point = body.point(point);
     let reading = point.and_then(|point| point.readings.get(reading));
     reading.is_some_and(|reading| reading.kept)
 }
 
 /// The loft, and the points that had to be left out for there to be one: a misprint may be so gross that its section turns
 /// back, or that it falls on its neighbour.
-fn loft_without(lines: &Lines) -> Result<(Loft, Vec<PointId>), LoftError> {
-    let mut rest = lines.clone();
+fn loft_without(body: &Arc<Body>) -> Result<(Loft, Vec<PointId>), LoftError> {
+    let mut rest = Arc::clone(body);
     let mut apart = Vec::new();
     let mut built = Loft::build(&rest);
     for _ in 0..LEFT_OUT {
@@ -236,17 +242,17 @@ fn loft_without(lines: &Lines) -> Result<(Loft, Vec<PointId>), LoftError> {
 }
 
 /// The point that a fault names.
-fn named(lines: &Lines, fault: &LoftError) -> Option<PointId> {
+fn named(body: &Body, fault: &LoftError) -> Option<PointId> {
     let name = fault.point()?;
-    let mut points = lines.points.iter();
+    let mut points = body.points.iter();
     points
-        .find(|point| lines.point_name(point.id) == name)
+        .find(|point| body.point_name(point.id) == name)
         .map(|point| point.id)
 }
 
 /// A point, then the ones beside it round the girth.
-fn about_the_girth(lines: &Lines, id: PointId) -> Vec<PointId> {
-    let offsets = lines.offsets();
+fn about_the_girth(body: &Body, id: PointId) -> Vec<PointId> {
+    let offsets = body.offsets();
     let at = |round: &Vec<Offset>| round.iter().position(|o| o.point == id);
     let found = offsets.iter().find_map(|round| Some((round, at(round)?)));
     let Some((round, at)) = found else {
@@ -259,15 +265,15 @@ fn about_the_girth(lines: &Lines, id: PointId) -> Vec<PointId> {
         .collect()
 }
 
-/// The lines with all readings of a point set aside.
-fn without(lines: &Lines, id: PointId) -> Lines {
-    let mut lines = lines.clone();
-    for point in lines.points.iter_mut().filter(|p| p.id == id) {
+/// The body with all readings of a point set aside.
+fn without(body: &Body, id: PointId) -> Arc<Body> {
+    let mut body = body.clone();
+    for point in body.points.iter_mut().filter(|p| p.id == id) {
         for reading in &mut point.readings {
             reading.set_aside = Some(String::new());
         }
     }
-    lines
+    Arc::new(body)
 }
 
 /// One reading's place: its station and its place in the round of it.
@@ -278,10 +284,11 @@ pub(super) struct At {
 }
 
 /// How a bench is laid of offsets, with those that have no say in the girth.
-type Lay = fn(&Lines, &[Vec<Offset>], &[PointId]) -> Result<Bench, LoftError>;
+type Lay = fn(&Body, &[Vec<Offset>], &[PointId]) -> Result<Bench, LoftError>;
 
 pub(super) struct Search<'a> {
-    pub(super) lines: &'a Lines,
+    pub(super) body: &'a Body,
+    pub(super) unit: LengthUnit,
     pub(super) loft: &'a Loft,
     pub(super) offsets: &'a [Vec<Offset>],
     pub(super) stop: &'a dyn Fn() -> bool,
@@ -318,7 +325,7 @@ pub(super) struct Study {
 
 impl<'a> Search<'a> {
     fn of(
-        lines: &'a Lines,
+        (body, unit): (&'a Body, LengthUnit),
         (loft, apart): (&'a Loft, &[PointId]),
         offsets: &'a [Vec<Offset>],
         stop: &'a dyn Fn() -> bool,
@@ -340,7 +347,8 @@ impl<'a> Search<'a> {
         let points = offsets.iter().flatten().map(|offset| offset.point);
         let apart: Vec<bool> = points.map(|point| apart.contains(&point)).collect();
         Ok(Self {
-            lines,
+            body,
+            unit,
             loft,
             offsets,
             stop,
@@ -379,7 +387,7 @@ impl<'a> Search<'a> {
         let without = |is_out: &dyn Fn(usize) -> bool| {
             let out = (0..self.at.len()).filter(|i| is_out(*i));
             let out: Vec<PointId> = out.map(|i| self.offset(i).point).collect();
-            lay(self.lines, self.offsets, &out)
+            lay(self.body, self.offsets, &out)
         };
         match without(&|i| self.flagged[i] || self.apart[i]) {
             Err(_) => without(&|i| self.apart[i]),

@@ -5,7 +5,7 @@ use glam::DVec3;
 
 use super::verdict::{Word, judge, judged_lines};
 use super::whole::{NoProposal, Proposal, fair_whole};
-use crate::document::{Edit, Lines, On, PointId, Recorded, TableOptions, read_table};
+use crate::document::{BodyEdit, Lines, On, PointId, Recorded, TableOptions, read_table};
 use crate::loft::Loft;
 use crate::spline::Surface;
 
@@ -25,8 +25,9 @@ pub(super) fn exact() -> Lines {
     let table = include_str!("../../../tests/data/demo_truth.csv");
     for row in table.lines().skip(1) {
         let cells: Vec<&str> = row.split(',').collect();
-        let station = lines.station_by_label(cells[0]).unwrap().id;
+        let station = lines.body.station_by_label(cells[0]).unwrap().id;
         let names: Vec<(On, PointId)> = lines
+            .body
             .points
             .iter()
             .filter(|p| p.station == station)
@@ -34,11 +35,17 @@ pub(super) fn exact() -> Lines {
             .collect();
         let found = names.iter().find(|(on, _)| {
             lines
+                .body
                 .line_name(*on)
                 .is_some_and(|name| name.eq_ignore_ascii_case(cells[1]))
         });
         let Some((_, id)) = found else { continue };
-        let point = lines.points.iter_mut().find(|p| p.id == *id).unwrap();
+        let point = lines
+            .body_mut()
+            .points
+            .iter_mut()
+            .find(|p| p.id == *id)
+            .unwrap();
         for reading in &mut point.readings {
             for (value, cell) in [(&mut reading.half_breadth, 3), (&mut reading.height, 4)] {
                 if let Some(recorded) = value {
@@ -53,10 +60,19 @@ pub(super) fn exact() -> Lines {
 /// With its misprint put right.
 fn mended() -> Lines {
     let lines = demo();
-    let station = lines.station_by_label("48").unwrap().id;
-    let plane = lines.planes.iter().find(|p| p.name == "WL 32").unwrap();
-    let right = Edit::PutRight {
-        point: lines.point_on(station, On::Plane(plane.id)).unwrap().id,
+    let station = lines.body.station_by_label("48").unwrap().id;
+    let plane = lines
+        .body
+        .planes
+        .iter()
+        .find(|p| p.name == "WL 32")
+        .unwrap();
+    let right = BodyEdit::PutRight {
+        point: lines
+            .body
+            .point_on(station, On::Plane(plane.id))
+            .unwrap()
+            .id,
         reading: 0,
         half_breadth: Some(387.35), // 1-3-2
         height: None,
@@ -66,9 +82,17 @@ fn mended() -> Lines {
 
 /// Points of the lower shell, from one station to another.
 fn lower(lines: &Lines, [from, to]: [f64; 2]) -> Vec<PointId> {
-    let loft = Loft::build(lines).unwrap();
+    let loft = Loft::build(&lines.body).unwrap();
     let joint = loft.run_lines()[0].1;
-    let at = |id| lines.station(id).unwrap().label.parse::<f64>().unwrap();
+    let at = |id| {
+        lines
+            .body
+            .station(id)
+            .unwrap()
+            .label
+            .parse::<f64>()
+            .unwrap()
+    };
     loft.points()
         .iter()
         .filter(|p| p.v > joint + 1e-9 && (from..=to).contains(&at(p.station)))
@@ -206,15 +230,15 @@ fn the_demo_in_closed_form_passes_through_its_true_readings() {
 #[test]
 fn an_exact_table_is_lofted_to_the_truth_but_where_little_was_read() {
     let lines = exact();
-    let [upper, anywhere] = off_everywhere(&Loft::build(&lines).unwrap());
+    let [upper, anywhere] = off_everywhere(&Loft::build(&lines.body).unwrap());
     assert!(upper < 0.65 && anywhere < 1.25, "{upper} {anywhere}");
     let mut more = lines.clone();
-    let station = lines.station_by_label("158").unwrap().id;
-    let wl_28 = lines.planes.iter().find(|plane| plane.name == "WL 28");
+    let station = lines.body.station_by_label("158").unwrap().id;
+    let wl_28 = lines.body.planes.iter().find(|plane| plane.name == "WL 28");
     let below = On::Plane(wl_28.unwrap().id);
     let is = |p: &crate::document::Point| p.station == station && p.on == below;
-    let at = lines.points.iter().position(is).unwrap();
-    let mut point = lines.points[at].clone();
+    let at = lines.body.points.iter().position(is).unwrap();
+    let mut point = lines.body.points[at].clone();
     point.id = PointId(10_000);
     point.on = On::Free;
     let [y, z] = demo_truth::Section::at(demo_truth::LENGTH).lower(0.3);
@@ -226,14 +250,14 @@ fn an_exact_table_is_lofted_to_the_truth_but_where_little_was_read() {
             put_right: None,
         });
     }
-    more.points.insert(at, point);
-    let [_, mended] = off_everywhere(&Loft::build(&more).unwrap());
+    more.body_mut().points.insert(at, point);
+    let [_, mended] = off_everywhere(&Loft::build(&more.body).unwrap());
     assert!(mended < 0.65, "{mended}");
 }
 
 fn past(lines: &Lines, proposal: &Proposal) -> Vec<String> {
     let past = proposal.moves.iter().filter(|m| m.is_past());
-    past.map(|m| lines.point_name(m.point)).collect()
+    past.map(|m| lines.body.point_name(m.point)).collect()
 }
 
 /// The bounds are those that a restorer would ask of a skin: 1 mm where all was read, 2 mm where a dent was cut out, held from
@@ -244,7 +268,7 @@ fn with_the_dent_set_aside_the_whole_surface_comes_to_the_truth() {
     let dent = lower(&lines, [79.0, 123.0]);
     let aside = |lines: Lines, point: &PointId| {
         let reason = "a dent in the sheet".to_owned();
-        let edit = Edit::SetAside {
+        let edit = BodyEdit::SetAside {
             point: *point,
             reading: 0,
             reason,
@@ -252,39 +276,39 @@ fn with_the_dent_set_aside_the_whole_surface_comes_to_the_truth() {
         lines.apply(&edit).unwrap()
     };
     let lines = dent.iter().fold(lines, aside);
-    let loft = Loft::build(&lines).unwrap();
-    let proposal = fair_whole(&lines, &loft, &|_| false).unwrap();
+    let loft = Loft::build(&lines.body).unwrap();
+    let proposal = fair_whole(&loft, &|_| false).unwrap();
     assert_eq!(past(&lines, &proposal), Vec::<String>::new());
     // Known by the truth, the flattening is of the size that is said.
     let bias = proposal.bias.unwrap();
     assert!(bias > 0.02 && bias < 0.6, "{bias}");
-    let faired = lines.apply(&proposal.edit(&[])).unwrap();
-    let again = loft.again(&faired).unwrap();
+    let faired = lines.apply(proposal.edit(&[])).unwrap();
+    let again = loft.again(&faired.body).unwrap();
     let [upper, anywhere] = off_where_read(&again);
     assert!(upper < 0.6 && anywhere < 1.0, "{upper} {anywhere}");
     let [upper_all, all] = off_everywhere(&again);
     assert!(upper_all < 1.0 && all < 2.0, "{upper_all} {all}");
     let [_, before] = off_where_read(&loft);
     assert!(anywhere < 0.5 * before, "{anywhere} after {before}");
-    let keel = judge(&faired, &again, On::Keel, None, ON).unwrap();
+    let keel = judge(&again, On::Keel, None, ON).unwrap();
     assert_eq!(keel.word, Word::Fair);
     // What lies within its tolerances and is fair is left nearly alone.
-    let twice = fair_whole(&faired, &again, &|_| false).unwrap();
+    let twice = fair_whole(&again, &|_| false).unwrap();
     assert!(twice.largest < 0.1, "{}", twice.largest);
 }
 
 /// What is exact, however few its readings and whatever its shape, has nothing to be settled.
 #[test]
 fn an_exact_table_has_no_suspect() {
-    let found = super::suspects::find(&exact(), ON).unwrap();
+    let found = super::suspects::find(&exact().body, crate::units::LengthUnit::Inches, ON).unwrap();
     assert_eq!((found.misprints, found.patches), (vec![], vec![]));
 }
 
 #[test]
 fn what_could_only_be_met_by_a_dent_is_named() {
     for (lines, misprint) in [(mended(), false), (demo(), true)] {
-        let loft = Loft::build(&lines).unwrap();
-        let proposal = fair_whole(&lines, &loft, &|_| false).unwrap();
+        let loft = Loft::build(&lines.body).unwrap();
+        let proposal = fair_whole(&loft, &|_| false).unwrap();
         let mut named = past(&lines, &proposal);
         if misprint {
             assert!(named.contains(&"STA 48, WL 32".to_owned()), "{named:?}");
@@ -293,7 +317,7 @@ fn what_could_only_be_met_by_a_dent_is_named() {
         let dent = lower(&lines, [79.0, 123.0]);
         let within: Vec<String> = dent
             .into_iter()
-            .map(|point| lines.point_name(point))
+            .map(|point| lines.body.point_name(point))
             .collect();
         assert!(named.len() >= 3, "{named:?}");
         assert!(named.iter().all(|name| within.contains(name)), "{named:?}");
@@ -306,36 +330,32 @@ fn what_could_only_be_met_by_a_dent_is_named() {
         assert!(pull(true) >= pull(false));
     }
     let lines = demo();
-    let loft = Loft::build(&lines).unwrap();
-    assert_eq!(
-        fair_whole(&lines, &loft, &|_| true),
-        Err(NoProposal::Stopped)
-    );
+    let loft = Loft::build(&lines.body).unwrap();
+    assert_eq!(fair_whole(&loft, &|_| true), Err(NoProposal::Stopped));
 }
 
 #[test]
 fn a_batten_makes_its_line_sweet_and_no_other_hollow() {
     let lines = mended();
-    let loft = Loft::build(&lines).unwrap();
-    let batten = lay_batten(&lines, &loft, On::Keel, &BattenOptions::default(), ON).unwrap();
+    let loft = Loft::build(&lines.body).unwrap();
+    let batten = lay_batten(&loft, On::Keel, &BattenOptions::default(), ON).unwrap();
     assert_eq!(batten.before.word, Word::Unfair);
     let on = |name: &str| name.ends_with("keel");
     let named = past(&lines, &batten.proposal);
     assert!(named.contains(&"STA 101, keel".to_owned()));
     assert!(named.iter().all(|name| on(name)), "{named:?}");
-    let faired = lines.apply(&batten.proposal.edit(&[])).unwrap();
-    let again = loft.again(&faired).unwrap();
-    let needs = |lines: &Lines, loft: &Loft, on: On| {
-        let verdict = judge(lines, loft, on, None, ON).unwrap();
+    let faired = lines.apply(batten.proposal.edit(&[])).unwrap();
+    let again = loft.again(&faired.body).unwrap();
+    let needs = |loft: &Loft, on: On| {
+        let verdict = judge(loft, on, None, ON).unwrap();
         verdict
             .judged
             .map(|judged| [judged.needed, judged.without_hollows])
     };
-    let keel = needs(&faired, &again, On::Keel).unwrap();
+    let keel = needs(&again, On::Keel).unwrap();
     assert!(keel[0] < 0.05 && keel[1] < 0.05, "{keel:?}");
-    for on in judged_lines(&lines) {
-        if let (Some(before), Some(after)) = (needs(&lines, &loft, on), needs(&faired, &again, on))
-        {
+    for on in judged_lines(&lines.body) {
+        if let (Some(before), Some(after)) = (needs(&loft, on), needs(&again, on)) {
             assert!(
                 after[1] < before[1] + 0.1,
                 "{on:?}: {before:?} to {after:?}"
@@ -345,18 +365,18 @@ fn a_batten_makes_its_line_sweet_and_no_other_hollow() {
 
     // A line of its own stretch: beyond its window nothing moves.
     let along = |name: &str| {
-        let plane = lines.planes.iter().find(|plane| plane.name == name);
+        let plane = lines.body.planes.iter().find(|plane| plane.name == name);
         let on = On::Plane(plane.unwrap().id);
-        lay_batten(&lines, &loft, on, &BattenOptions::default(), ON).unwrap()
+        lay_batten(&loft, on, &BattenOptions::default(), ON).unwrap()
     };
     let batten = along("WL 24");
     let moved = batten
         .proposal
         .moves
         .iter()
-        .map(|m| lines.point(m.point).unwrap().station);
+        .map(|m| lines.body.point(m.point).unwrap().station);
     let least = moved
-        .map(|id| lines.station(id).unwrap().x)
+        .map(|id| lines.body.station(id).unwrap().x)
         .fold(f64::INFINITY, f64::min);
     assert!(batten.proposal.moves.len() > 3 && least > 300.0, "{least}");
     // A line that needs nothing gets nothing.
@@ -368,10 +388,10 @@ fn a_batten_makes_its_line_sweet_and_no_other_hollow() {
 #[test]
 fn a_batten_is_laid_over_a_stretch_with_ends_and_ducks_held() {
     let lines = mended();
-    let loft = Loft::build(&lines).unwrap();
-    let x = |label: &str| lines.station_by_label(label).unwrap().x;
+    let loft = Loft::build(&lines.body).unwrap();
+    let x = |label: &str| lines.body.station_by_label(label).unwrap().x;
     let lay = |lines: &Lines, options: BattenOptions| {
-        lay_batten(lines, &loft.again(lines).unwrap(), On::Keel, &options, ON)
+        lay_batten(&loft.again(&lines.body).unwrap(), On::Keel, &options, ON)
     };
     let stretch = Some([x("38"), x("146")]);
     let part = BattenOptions {
@@ -382,8 +402,8 @@ fn a_batten_is_laid_over_a_stretch_with_ends_and_ducks_held() {
     let whole = lay(&lines, BattenOptions::default()).unwrap();
     let on_keel = |proposal: &Proposal| -> Vec<(f64, f64)> {
         let of = |m: &crate::fair::whole::PointMove| {
-            let point = lines.point(m.point)?;
-            let x = lines.station(point.station)?.x;
+            let point = lines.body.point(m.point)?;
+            let x = lines.body.station(point.station)?.x;
             Some((x, m.by[1]?)).filter(|_| point.on == On::Keel)
         };
         proposal.moves.iter().filter_map(of).collect()
@@ -412,9 +432,9 @@ fn a_batten_is_laid_over_a_stretch_with_ends_and_ducks_held() {
 
     // A duck beside the hollow stays; one on it and one on either side of it leave no fair line.
     let duck = |lines: &Lines, label: &str| {
-        let station = lines.station_by_label(label).unwrap().id;
-        let point = lines.point_on(station, On::Keel).unwrap().id;
-        lines.apply(&Edit::PutDuck(point)).unwrap()
+        let station = lines.body.station_by_label(label).unwrap().id;
+        let point = lines.body.point_on(station, On::Keel).unwrap().id;
+        lines.apply(BodyEdit::PutDuck(point)).unwrap()
     };
     let one = duck(&lines, "79");
     let laid = on_keel(&lay(&one, BattenOptions::default()).unwrap().proposal);

@@ -10,7 +10,7 @@ pub use super::section::{
 use super::graph::{Faired, Graph, NotFaired, Turns};
 use super::permitted::Way;
 use super::programme::NoOptimum;
-use crate::document::{Fixes, Lines, Offset, On, Place, PlaneId, StationId};
+use crate::document::{Body, Fixes, Offset, On, Place, PlaneId, StationId};
 use crate::lines::{Node, node_at};
 use crate::loft::{Loft, Net, counted_tolerance, section_normal};
 use crate::num::linear::{Terms, times};
@@ -157,12 +157,12 @@ struct Mark {
 
 /// The lines that can be judged, from crown to keel: centrelines, run lines, and the planes with both sides of a buttock.
 #[must_use]
-pub fn judged_lines(lines: &Lines) -> Vec<On> {
-    let planes = lines.planes.iter().flat_map(|plane| {
+pub fn judged_lines(body: &Body) -> Vec<On> {
+    let planes = body.planes.iter().flat_map(|plane| {
         let upper = matches!(plane.place, Place::Buttock(_)).then_some(On::PlaneUpper(plane.id));
         [Some(On::Plane(plane.id)), upper].into_iter().flatten()
     });
-    let runs = lines.run_lines.iter().map(|run| On::RunLine(run.id));
+    let runs = body.run_lines.iter().map(|run| On::RunLine(run.id));
     [On::Crown]
         .into_iter()
         .chain(runs)
@@ -182,13 +182,12 @@ pub fn judged_lines(lines: &Lines) -> Vec<On> {
 /// # Accuracy
 /// Needed moves to 0.01 mm for a line of few turns; see [`Graph::sweet`].
 pub fn judge(
-    lines: &Lines,
     loft: &Loft,
     on: On,
     allowed: Option<Turns>,
     stop: &dyn Fn() -> bool,
 ) -> Result<Verdict, Stopped> {
-    let ways = judge_ways(lines, loft, on, allowed, stop)?;
+    let ways = judge_ways(loft, on, allowed, stop)?;
     Ok(worst_of(on, ways))
 }
 
@@ -206,26 +205,26 @@ pub(super) fn worst_of(on: On, ways: Vec<Verdict>) -> Verdict {
 
 /// The verdict on every value that is judged of a line.
 pub(super) fn judge_ways(
-    lines: &Lines,
     loft: &Loft,
     on: On,
     allowed: Option<Turns>,
     stop: &dyn Fn() -> bool,
 ) -> Result<Vec<Verdict>, Stopped> {
-    let allowed = allowed.or_else(|| lines.turns_allowed(on));
-    let ways = Line::all(lines, loft, on).into_iter();
+    let body = loft.body();
+    let allowed = allowed.or_else(|| body.turns_allowed(on));
+    let ways = Line::all(loft, on).into_iter();
     ways.map(|line| line.judge(allowed, stop)).collect()
 }
 
 /// The readings of a line; where it has none, those of its two neighbours of the same kind.
-fn marks(lines: &Lines, offsets: &[Vec<Offset>], on: On, seen: Seen) -> Vec<Mark> {
-    let own = marks_on(lines, offsets, on, seen);
+fn marks(body: &Body, offsets: &[Vec<Offset>], on: On, seen: Seen) -> Vec<Mark> {
+    let own = marks_on(body, offsets, on, seen);
     if !own.is_empty() {
         return own;
     }
-    let mut beside: Vec<Mark> = neighbours(lines, on)
+    let mut beside: Vec<Mark> = neighbours(body, on)
         .into_iter()
-        .flat_map(|on| marks_on(lines, offsets, on, seen))
+        .flat_map(|on| marks_on(body, offsets, on, seen))
         .collect();
     beside.sort_by(|a, b| {
         a.x.total_cmp(&b.x)
@@ -235,8 +234,8 @@ fn marks(lines: &Lines, offsets: &[Vec<Offset>], on: On, seen: Seen) -> Vec<Mark
     beside
 }
 
-fn marks_on(lines: &Lines, offsets: &[Vec<Offset>], on: On, seen: Seen) -> Vec<Mark> {
-    let all = lines.stations.iter().zip(offsets);
+fn marks_on(body: &Body, offsets: &[Vec<Offset>], on: On, seen: Seen) -> Vec<Mark> {
+    let all = body.stations.iter().zip(offsets);
     all.filter_map(|(station, offsets)| {
         let read = |offset: &&Offset| {
             offset.on == on
@@ -259,18 +258,18 @@ fn marks_on(lines: &Lines, offsets: &[Vec<Offset>], on: On, seen: Seen) -> Vec<M
 }
 
 /// The next planes of the same kind on either side.
-fn neighbours(lines: &Lines, on: On) -> Vec<On> {
+fn neighbours(body: &Body, on: On) -> Vec<On> {
     let (id, of): (PlaneId, fn(PlaneId) -> On) = match on {
         On::Plane(id) => (id, On::Plane),
         On::PlaneUpper(id) => (id, On::PlaneUpper),
         On::Crown | On::RunLine(_) | On::Free | On::Keel => return Vec::new(),
     };
-    let Some(place) = lines.plane(id).map(|plane| plane.place) else {
+    let Some(place) = body.plane(id).map(|plane| plane.place) else {
         return Vec::new();
     };
     let kind = core::mem::discriminant(&place);
     let alike = || {
-        let planes = lines.planes.iter();
+        let planes = body.planes.iter();
         planes.filter(|plane| plane.id != id && core::mem::discriminant(&plane.place) == kind)
     };
     let level = place.level();
@@ -287,7 +286,6 @@ fn neighbours(lines: &Lines, on: On) -> Vec<On> {
 
 /// A line on its loft, with what was read of it.
 pub(super) struct Line<'a> {
-    lines: &'a Lines,
     loft: &'a Loft,
     on: On,
     seen: Seen,
@@ -296,24 +294,22 @@ pub(super) struct Line<'a> {
 
 impl<'a> Line<'a> {
     /// As every value that is judged of it.
-    pub(super) fn all(lines: &'a Lines, loft: &'a Loft, on: On) -> Vec<Self> {
-        let ways: &[Seen] = match (on, lines.place_of(on)) {
+    pub(super) fn all(loft: &'a Loft, on: On) -> Vec<Self> {
+        let body = loft.body();
+        let ways: &[Seen] = match (on, body.place_of(on)) {
             (On::RunLine(_), _) => &[Seen::HalfBreadth, Seen::Height],
             (_, Some(Place::Waterline(_))) => &[Seen::HalfBreadth],
             (_, Some(Place::Diagonal { .. })) => &[Seen::Along],
             _ => &[Seen::Height],
         };
-        ways.iter()
-            .map(|seen| Self::of(lines, loft, on, *seen))
-            .collect()
+        ways.iter().map(|seen| Self::of(loft, on, *seen)).collect()
     }
 
     /// As one of them.
-    pub(super) fn of(lines: &'a Lines, loft: &'a Loft, on: On, seen: Seen) -> Self {
-        let offsets = loft.offsets(lines);
-        let marks = marks(lines, &offsets, on, seen);
+    pub(super) fn of(loft: &'a Loft, on: On, seen: Seen) -> Self {
+        let offsets = loft.offsets();
+        let marks = marks(loft.body(), &offsets, on, seen);
         Self {
-            lines,
             loft,
             on,
             seen,
@@ -325,13 +321,13 @@ impl<'a> Line<'a> {
         if let (On::RunLine(_), Seen::HalfBreadth) = (self.on, self.seen) {
             run_above(self.loft, self.on, x)
         } else {
-            node_at(self.lines, self.loft, self.on, x)
+            node_at(self.loft, self.on, x)
         }
     }
 
     /// In the section's plane, the direction in which the value grows: half-breadth and height.
     fn direction(&self) -> [f64; 2] {
-        match (self.seen, self.lines.place_of(self.on)) {
+        match (self.seen, self.loft.body().place_of(self.on)) {
             (Seen::Along, Some(Place::Diagonal { angle, .. })) => {
                 [crate::num::cos(angle), -crate::num::sin(angle)]
             }
@@ -353,7 +349,7 @@ impl<'a> Line<'a> {
 
     /// What a move of the skin adds to the value, by its half-breadth and height.
     fn by(&self, node: &Node) -> Option<[f64; 2]> {
-        if self.lines.place_of(self.on).is_some() {
+        if self.loft.body().place_of(self.on).is_some() {
             let [ny, nz] = section_normal(&self.loft.surface().jet(node.u, node.v));
             let [my, mz] = self.direction();
             let across = ny * my + nz * mz;
@@ -392,7 +388,7 @@ impl<'a> Line<'a> {
         let (Some(first), Some(last)) = (self.marks.first(), self.marks.last()) else {
             return Vec::new();
         };
-        let stations = self.lines.stations.iter().map(|station| station.x);
+        let stations = self.loft.body().stations.iter().map(|station| station.x);
         let within: Vec<f64> = stations
             .filter(|x| (first.x..=last.x).contains(x))
             .collect();
@@ -412,9 +408,9 @@ impl<'a> Line<'a> {
         let (Some(first), Some(last)) = (breaks.first(), breaks.last()) else {
             return [false; 2];
         };
-        let stations = || self.lines.stations.iter().map(|station| station.x);
+        let stations = || self.loft.body().stations.iter().map(|station| station.x);
         let steep = |x: f64| self.at(x).is_none_or(|at| at[1].abs() > RUN_OUT.0);
-        let plane = self.lines.place_of(self.on).is_some();
+        let plane = self.loft.body().place_of(self.on).is_some();
         let (before, behind) = (
             stations().rev().filter(|x| x < first),
             stations().filter(|x| x > last),
@@ -577,17 +573,18 @@ fn run_above(loft: &Loft, on: On, x: f64) -> Option<Node> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::document::Edit;
+    use crate::document::BodyEdit;
+    use crate::document::Lines;
     use crate::fair::tests::{demo, exact};
 
-    fn verdict(lines: &Lines, loft: &Loft, on: On) -> Verdict {
-        judge(lines, loft, on, None, &|| false).unwrap()
+    fn verdict(loft: &Loft, on: On) -> Verdict {
+        judge(loft, on, None, &|| false).unwrap()
     }
 
     fn named(lines: &Lines, name: &str) -> On {
-        let on = judged_lines(lines).into_iter();
+        let on = judged_lines(&lines.body).into_iter();
         { on }
-            .find(|on| lines.line_name(*on).as_deref() == Some(name))
+            .find(|on| lines.body.line_name(*on).as_deref() == Some(name))
             .unwrap()
     }
 
@@ -595,8 +592,8 @@ mod tests {
     #[test]
     fn the_upsweep_of_the_demo_is_unfair_and_the_misprint_is_seen() {
         let lines = demo();
-        let loft = Loft::build(&lines).unwrap();
-        let keel = verdict(&lines, &loft, On::Keel);
+        let loft = Loft::build(&lines.body).unwrap();
+        let keel = verdict(&loft, On::Keel);
         let found = keel.judged.unwrap();
         assert_eq!(keel.word, Word::Unfair);
         assert!((found.needed - 3.0).abs() < 0.5, "{}", found.needed);
@@ -605,7 +602,7 @@ mod tests {
         // Judged by its hollows alone it would pass.
         assert!(found.without_hollows < found.allowed);
         let stretch = found.stretch.unwrap();
-        let station = lines.station_by_label("101").unwrap();
+        let station = lines.body.station_by_label("101").unwrap();
         assert!((stretch.at - station.x).abs() < 1e-9 && stretch.hollow);
         assert!(stretch.from < station.x && station.x < stretch.to);
         assert_eq!(
@@ -617,28 +614,28 @@ mod tests {
         );
         assert_eq!(found.fair.turns(), found.allowed_turns);
         for (on, needs) in [(On::Crown, 0.55), (named(&lines, "joint"), 0.40)] {
-            let line = verdict(&lines, &loft, on);
+            let line = verdict(&loft, on);
             assert_eq!(line.word, Word::FairWithinReadings);
             assert!((line.judged.unwrap().needed - needs).abs() < 0.05);
         }
 
         // The misprint, and the same put right.
         let on = named(&lines, "WL 32");
-        let misprint = verdict(&lines, &loft, on);
+        let misprint = verdict(&loft, on);
         let found = misprint.judged.unwrap();
         assert_eq!(misprint.word, Word::Unfair);
         assert!((found.needed - 6.7).abs() < 0.2, "{}", found.needed);
-        let station = lines.station_by_label("48").unwrap();
+        let station = lines.body.station_by_label("48").unwrap();
         assert!((found.stretch.unwrap().at - station.x).abs() < 1e-9);
-        let right = Edit::PutRight {
-            point: lines.point_on(station.id, on).unwrap().id,
+        let right = BodyEdit::PutRight {
+            point: lines.body.point_on(station.id, on).unwrap().id,
             reading: 0,
             half_breadth: Some(387.35), // 1-3-2
             height: None,
         };
         let lines = lines.apply(&right).unwrap();
-        let loft = Loft::build(&lines).unwrap();
-        let settled = verdict(&lines, &loft, on);
+        let loft = Loft::build(&lines.body).unwrap();
+        let settled = verdict(&loft, on);
         assert_eq!(settled.word, Word::FairWithinReadings);
         assert!(settled.judged.unwrap().needed < 0.7);
     }
@@ -646,16 +643,16 @@ mod tests {
     #[test]
     fn without_noise_no_line_is_unfair() {
         let lines = exact();
-        let loft = Loft::build(&lines).unwrap();
+        let loft = Loft::build(&lines.body).unwrap();
         let mut judged = 0;
-        for on in judged_lines(&lines) {
-            let verdict = verdict(&lines, &loft, on);
+        for on in judged_lines(&lines.body) {
+            let verdict = verdict(&loft, on);
             assert_ne!(verdict.word, Word::Unfair, "{on:?}");
             judged += usize::from(verdict.judged.is_some());
         }
         assert_eq!(judged, 14);
         // This buttock line closes behind its last reading, and bends hard there.
-        let closing = verdict(&lines, &loft, named(&lines, "BL 4"));
+        let closing = verdict(&loft, named(&lines, "BL 4"));
         assert_eq!(closing.word, Word::Fair);
         assert_eq!(closing.judged.unwrap().run_outs, [false, true]);
     }
@@ -663,17 +660,17 @@ mod tests {
     #[test]
     fn a_line_without_readings_is_judged_by_its_neighbours_and_one_with_few_is_not() {
         let lines = demo();
-        let drawn = Edit::AddPlane {
+        let drawn = BodyEdit::AddPlane {
             name: "WL 38".to_owned(),
             place: Place::Waterline(38.0 * 25.4),
         };
         let lines = lines.apply(&drawn).unwrap();
-        let loft = Loft::build(&lines).unwrap();
-        let between = verdict(&lines, &loft, named(&lines, "WL 38"));
+        let loft = Loft::build(&lines.body).unwrap();
+        let between = verdict(&loft, named(&lines, "WL 38"));
         let found = between.judged.unwrap();
         assert_eq!(between.word, Word::FairWithinReadings);
         assert!((found.allowed - 1.6).abs() < 1e-9, "{}", found.allowed);
-        let few = verdict(&lines, &loft, named(&lines, "BL 12"));
+        let few = verdict(&loft, named(&lines, "BL 12"));
         assert_eq!(few.word, Word::NotJudged(NotJudged::TooFewReadings));
         assert!(few.ratio() < 0.0);
     }
@@ -681,14 +678,14 @@ mod tests {
     #[test]
     fn more_peaks_may_be_allowed() {
         let lines = demo();
-        let loft = Loft::build(&lines).unwrap();
+        let loft = Loft::build(&lines.body).unwrap();
         let two = Turns {
             inflections: 0,
             peaks: 2,
         };
-        let verdict = judge(&lines, &loft, On::Keel, Some(two), &|| false).unwrap();
+        let verdict = judge(&loft, On::Keel, Some(two), &|| false).unwrap();
         let found = verdict.judged.unwrap();
         assert!(found.needed < 2.0 && found.needed >= found.without_hollows - 1e-3);
-        assert!(judge(&lines, &loft, On::Keel, None, &|| true).is_err());
+        assert!(judge(&loft, On::Keel, None, &|| true).is_err());
     }
 }

@@ -48,7 +48,7 @@ impl Search<'_> {
     /// The likeliest of what may be wrong with a point.
     fn misprint(&self, i: usize, stiff: &BenchFit, drawn: &BenchFit) -> Option<Misprint> {
         let offset = self.offset(i);
-        let point = self.lines.point(offset.point)?;
+        let point = self.body.point(offset.point)?;
         let mut likeliest: Option<(f64, Misprint)> = None;
         for height in coordinates(offset.fixes) {
             let wanted = self.wanted(i, *height, stiff, drawn);
@@ -106,7 +106,7 @@ impl Search<'_> {
             let (y, z) = (reading.half_breadth.as_ref()?, reading.height.as_ref()?);
             (offset.fixes == Fixes::Both).then_some((n, reading, y, z))
         })?;
-        let counted = self.lines.counted(point.on, reading.source);
+        let counted = self.body.counted(point.on, reading.source);
         let read = |recorded: &Recorded, k: usize| {
             let unit = self.read_in(reading, recorded, counted[k])?;
             parse_length(&recorded.typed, unit).ok()
@@ -222,7 +222,7 @@ impl Search<'_> {
         let at = row.jet(v).s;
         let value = match offset.fixes {
             Fixes::Along { .. } => {
-                let place = self.lines.place_of(offset.on)?;
+                let place = self.body.place_of(offset.on)?;
                 place.distance_along(at.y, at.z)?
             }
             _ if height => at.z,
@@ -238,7 +238,7 @@ impl Search<'_> {
         wanted: Wanted,
         fits: [&BenchFit; 2],
     ) -> Vec<Slip> {
-        let counted = self.lines.counted(point.on, reading.source)[usize::from(height)];
+        let counted = self.body.counted(point.on, reading.source)[usize::from(height)];
         let Some(unit) = self.read_in(reading, recorded, counted) else {
             return Vec::new();
         };
@@ -260,10 +260,10 @@ impl Search<'_> {
         recorded: &Recorded,
         counted: Counted,
     ) -> Option<LengthUnit> {
-        let source = self.lines.source(reading.source).and_then(|s| s.unit);
+        let source = self.body.source(reading.source).and_then(|s| s.unit);
         let units = [
-            source.unwrap_or(self.lines.unit),
-            self.lines.unit,
+            source.unwrap_or(self.unit),
+            self.unit,
             LengthUnit::Millimetres,
             LengthUnit::Inches,
         ];
@@ -295,21 +295,21 @@ impl Search<'_> {
             })
         };
         let mut out = Vec::new();
-        let Some(here) = self.lines.station_index(point.station) else {
+        let Some(here) = self.body.station_index(point.station) else {
             return out;
         };
-        let stations = &self.lines.stations;
+        let stations = &self.body.stations;
         let beside = [here.checked_sub(1), Some(here + 1)];
         for station in beside.into_iter().flatten().filter_map(|n| stations.get(n)) {
             if point.on == On::Free {
                 continue;
             }
-            let other = self.lines.point_on(station.id, point.on);
-            out.extend(other.and_then(|p| cell(p, self.lines.station_name(station.id))));
+            let other = self.body.point_on(station.id, point.on);
+            out.extend(other.and_then(|p| cell(p, self.body.station_name(station.id))));
         }
         let says = |reading: &Reading| reading.recorded(height).is_some();
         let round: Vec<&Point> = self
-            .lines
+            .body
             .points
             .iter()
             .filter(|p| p.station == point.station && p.readings.iter().any(says))
@@ -320,9 +320,9 @@ impl Search<'_> {
         let beside = [place.checked_sub(1), Some(place + 1)];
         for other in beside.into_iter().flatten().filter_map(|n| round.get(n)) {
             let name = self
-                .lines
+                .body
                 .line_name(other.on)
-                .unwrap_or_else(|| self.lines.name_of(other));
+                .unwrap_or_else(|| self.body.name_of(other));
             out.extend(cell(other, name));
         }
         out

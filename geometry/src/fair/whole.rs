@@ -6,8 +6,8 @@
 //! how the whole surface gives to each is one more solve.
 
 use super::programme::{NoOptimum, Programme};
-use crate::document::offsets::PAST;
-use crate::document::{Edit, Fixes, Lines, Moved, Offset, On, PointId};
+use crate::document::body::offsets::PAST;
+use crate::document::{BodyEdit, Fixes, Moved, Offset, On, PointId};
 use crate::loft::{Answers, Drawn, Loft, LoftError, LoftPoint, Net, normal_of};
 use crate::num::linear::{Terms, times};
 use crate::spline::Surface;
@@ -71,14 +71,14 @@ pub struct Proposal {
 impl Proposal {
     /// The step that takes it, but for these points.
     #[must_use]
-    pub fn edit(&self, without: &[PointId]) -> Edit {
+    pub fn edit(&self, without: &[PointId]) -> BodyEdit {
         let taken = self.moves.iter().filter(|m| !without.contains(&m.point));
         let moved = taken.map(|m| Moved {
             point: m.point,
             half_breadth: m.to[0],
             height: m.to[1],
         });
-        Edit::MoveAll(moved.collect())
+        BodyEdit::MoveAll(moved.collect())
     }
 }
 
@@ -130,13 +130,9 @@ impl From<LoftError> for NoProposal {
 /// # Source
 /// Huber, *Robust Estimation of a Location Parameter* (1964), for the shoulder; Tukey, *Exploratory Data Analysis* (1977), for
 /// the bias of a smoother by smoothing twice; the programme is ours.
-pub fn fair_whole(
-    lines: &Lines,
-    loft: &Loft,
-    stop: &dyn Fn(&str) -> bool,
-) -> Result<Proposal, NoProposal> {
-    let net = Net::of(lines, loft)?;
-    let offsets = loft.offsets(lines);
+pub fn fair_whole(loft: &Loft, stop: &dyn Fn(&str) -> bool) -> Result<Proposal, NoProposal> {
+    let net = Net::of(loft)?;
+    let offsets = loft.offsets();
     let offsets: Vec<&Offset> = offsets.iter().flatten().collect();
     if stop("its stiffness") {
         return Err(NoProposal::Stopped);
@@ -377,13 +373,8 @@ fn gives(answers: &Answers, (at, normal): (usize, [f64; 2]), force: [f64; 2]) ->
 
 /// What brings the points of a loft to another surface along a batten: those of its line onto it, the others by as much as it
 /// lies off the loft's own; and each so much `more` along the section's normal, mm.
-pub(super) fn moves_by(
-    surface: &Surface,
-    lines: &Lines,
-    loft: &Loft,
-    (on, more): (On, &[f64]),
-) -> Proposal {
-    let offsets = loft.offsets(lines);
+pub(super) fn moves_by(surface: &Surface, loft: &Loft, (on, more): (On, &[f64])) -> Proposal {
+    let offsets = loft.offsets();
     let offsets: Vec<&Offset> = offsets.iter().flatten().collect();
     moves(surface, loft, &offsets, &[], Some((on, more)))
 }
@@ -499,9 +490,9 @@ mod tests {
     #[test]
     fn the_forces_that_pull_give_the_surface_of_the_whole_programme() {
         let lines = demo();
-        let loft = Loft::build(&lines).unwrap();
-        let net = Net::of(&lines, &loft).unwrap();
-        let offsets = loft.offsets(&lines);
+        let loft = Loft::build(&lines.body).unwrap();
+        let net = Net::of(&loft).unwrap();
+        let offsets = loft.offsets();
         let offsets: Vec<&Offset> = offsets.iter().flatten().collect();
         for stiffness in [3.0, 100.0] {
             let drawn = net.drawn(stiffness).unwrap();

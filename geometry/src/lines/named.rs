@@ -1,7 +1,7 @@
 //! The document's lines on its loft: which plane cuts a line, or at which `v` it runs, and what it does at a station.
 
 use super::{Node, Plane, Spot, View, cut_at, pick_up, run_at};
-use crate::document::{Lines, On, Place};
+use crate::document::{On, Place};
 use crate::loft::Loft;
 use crate::num;
 
@@ -36,14 +36,15 @@ pub fn girth_of(loft: &Loft, on: On) -> Option<f64> {
 /// # Accuracy
 /// Place to 1e-9 mm of the surface's; tangent and curvature to the accuracy of its jets.
 #[must_use]
-pub fn node_at(lines: &Lines, loft: &Loft, on: On, x: f64) -> Option<Node> {
+pub fn node_at(loft: &Loft, on: On, x: f64) -> Option<Node> {
+    let body = loft.body();
     let surface = loft.surface();
     if let Some(v) = girth_of(loft, on) {
         let [from, to] = loft.extent();
         let there = x >= from - num::FIT && x <= to + num::FIT;
         return there.then(|| run_at(surface, (surface.u_at(x), v), View::Profile));
     }
-    let place = lines.place_of(on)?;
+    let place = body.place_of(on)?;
     let spot = match place {
         Place::Waterline(z) => Spot::Waterline(z),
         Place::Buttock(y) if matches!(on, On::PlaneUpper(_)) => Spot::ButtockUpper(y),

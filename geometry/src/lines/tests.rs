@@ -425,12 +425,12 @@ fn every_point_of_the_demo_has_its_line_there() {
     let file = concat!(env!("CARGO_MANIFEST_DIR"), "/../public/demo/marram.json");
     let folder = crate::document::read_folder(&std::fs::read(file).unwrap()).unwrap();
     let lines = folder.lines;
-    let loft = crate::loft::Loft::build(&lines).unwrap();
+    let loft = crate::loft::Loft::build(&lines.body).unwrap();
     for at in loft.points() {
-        let point = lines.point(at.point).unwrap();
-        let x = lines.station(point.station).unwrap().x;
-        let node = node_at(&lines, &loft, point.on, x);
-        let node = node.unwrap_or_else(|| panic!("{} has none", lines.name_of(point)));
+        let point = lines.body.point(at.point).unwrap();
+        let x = lines.body.station(point.station).unwrap().x;
+        let node = node_at(&loft, point.on, x);
+        let node = node.unwrap_or_else(|| panic!("{} has none", lines.body.name_of(point)));
         let far = node.point.distance(loft.surface().position(at.u, at.v));
         assert!((node.point.x - x).abs() < 1e-6 && far < 12.0, "{far}");
         assert!(node.curvature.is_finite() && node.tangent.x > 0.0);
@@ -452,7 +452,7 @@ fn points_lifted_from_the_demo_are_true_to_the_body_behind_it() {
         &data("demo_offsets.csv"),
         &crate::document::TableOptions::default(),
     );
-    let loft = crate::loft::Loft::build(&table.unwrap().lines()).unwrap();
+    let loft = crate::loft::Loft::build(&table.unwrap().lines().body).unwrap();
     let wanted = |station: u32, name: &str| {
         truth["pick_ups"][format!("STA {station} in")][name]
             .as_f64()

@@ -8,7 +8,7 @@ use std::sync::Arc;
 use super::fit::{Bending, Fit, Reach, System};
 use super::girth::{Girth, Measured, evened};
 use super::{Extent, Layout, LoftError, Shell, lay_out, placed};
-use crate::document::{Lines, Offset, On, PointId, RunKind};
+use crate::document::{Body, Offset, On, PointId, RunKind};
 use crate::spline::Surface;
 
 /// The system of a loft, ready to be fitted at any weights.
@@ -36,33 +36,33 @@ impl Bench {
     /// A crown or keel keeps its place and its say, and so does the open edge of a shell, a knuckle, and what else the
     /// girth can't do without.
     pub(crate) fn lay(
-        lines: &Lines,
+        body: &Body,
         offsets: &[Vec<Offset>],
         apart: &[PointId],
     ) -> Result<Self, LoftError> {
-        Self::laid(lines, offsets, apart, Measured::AsRead)
+        Self::laid(body, offsets, apart, Measured::AsRead)
     }
 
     /// The same, with like places of like sections at one `v`, however narrow some of them are.
     pub(crate) fn lay_evened(
-        lines: &Lines,
+        body: &Body,
         offsets: &[Vec<Offset>],
         apart: &[PointId],
     ) -> Result<Self, LoftError> {
-        Self::laid(lines, offsets, apart, Measured::Evened)
+        Self::laid(body, offsets, apart, Measured::Evened)
     }
 
     fn laid(
-        lines: &Lines,
+        body: &Body,
         offsets: &[Vec<Offset>],
         apart: &[PointId],
         measured: Measured,
     ) -> Result<Self, LoftError> {
-        let kept = kept(lines, offsets, apart)?;
+        let kept = kept(body, offsets, apart)?;
         let dropped =
             kept.iter().map(Vec::len).sum::<usize>() < offsets.iter().map(Vec::len).sum::<usize>();
         let girth = if dropped {
-            placed(lines, &kept, measured).map(|(extent, shell, mut girth)| {
+            placed(body, &kept, measured).map(|(extent, shell, mut girth)| {
                 match measured {
                     Measured::AsRead => insert(offsets, &kept, &mut girth),
                     Measured::Evened => {
@@ -73,14 +73,14 @@ impl Bench {
                 (extent, shell, girth)
             })
         } else {
-            placed(lines, offsets, measured)
+            placed(body, offsets, measured)
         };
         // Where the rest is no section of its own, the girth keeps what was to stand apart.
         let (extent, shell, girth): (Extent, Shell, Girth) = match girth {
-            Err(_) if dropped => placed(lines, offsets, measured)?,
+            Err(_) if dropped => placed(body, offsets, measured)?,
             other => other?,
         };
-        let (layout, system) = lay_out(lines, offsets, shell, &extent, &girth)?;
+        let (layout, system) = lay_out(body, offsets, shell, &extent, &girth)?;
         Ok(Self { layout, system })
     }
 
@@ -124,11 +124,11 @@ impl BenchFit {
 
 /// The offsets without those that the girth can leave out.
 fn kept(
-    lines: &Lines,
+    body: &Body,
     offsets: &[Vec<Offset>],
     apart: &[PointId],
 ) -> Result<Vec<Vec<Offset>>, LoftError> {
-    let shell = Shell::of(lines, offsets)?;
+    let shell = Shell::of(body, offsets)?;
     let stands_apart = |offset: &Offset| apart.contains(&offset.point);
     let marked_elsewhere = |on: On| {
         let others = offsets.iter().flatten().filter(|o| o.on == on);
@@ -138,7 +138,7 @@ fn kept(
         On::Crown | On::Keel => false,
         On::Plane(_) | On::PlaneUpper(_) | On::Free => true,
         On::RunLine(id) => {
-            let knuckle = lines
+            let knuckle = body
                 .run_line(id)
                 .is_some_and(|line| line.kind == RunKind::Knuckle);
             let edge = offset.on == shell.first() || offset.on == shell.last();

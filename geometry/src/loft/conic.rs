@@ -3,7 +3,7 @@
 //! In: the corner and ρ. Out: its places, its curvature and where equal shares of `∫√|κ| ds` lie. A [`Conic`] knows nothing
 //! of the body.
 
-use crate::document::law::barycentrics;
+use crate::document::body::law::barycentrics;
 use crate::num;
 
 /// A conic arc from `corner[0]` to `corner[2]`, tangent there to the two sides that meet in `corner[1]`.
@@ -165,7 +165,7 @@ impl Shares {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::document::law::rho_through;
+    use crate::document::body::law::rho_through;
     use crate::spline::GAUSS_5;
 
     impl Conic {

@@ -179,7 +179,7 @@ impl Message for LoftError {
                  one whole station, or take the line out."
             ),
             Self::RunLinesCross { first, second } => format!(
-                "{second} lies crownward of {first}, but stands after it in the list of run lines. Change their order or \
+                "{second} lies crownward of {first}, but stands after it in the list of run body. Change their order or \
                  correct their points."
             ),
             Self::OutOfOrder { point } => format!(
@@ -208,7 +208,7 @@ impl Message for LoftError {
                 length(*off)
             ),
             Self::ByLaw => {
-                "This body is given by conic law: its sections follow from the control lines, so that other readings are \
+                "This body is given by conic law: its sections follow from the control body, so that other readings are \
                  neither searched nor faired. Move the control points, or take the law off."
                     .to_owned()
             }

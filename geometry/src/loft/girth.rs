@@ -5,7 +5,7 @@
 
 use super::section::{Section, SectionEnd, SectionPoint};
 use super::{LoftError, Shell};
-use crate::document::{Lines, Offset, On, Peak, RunKind, RunLineId, Side};
+use crate::document::{Body, Offset, On, Peak, RunKind, RunLineId, Side};
 
 /// Where the points of all stations lie round the girth.
 #[derive(Clone, Debug)]
@@ -71,7 +71,7 @@ pub(super) fn evened(
 /// Each station's own curve; none where a station has no point or is a tip. One that is no section where it is evened is
 /// taken as read.
 pub(super) fn sections(
-    lines: &Lines,
+    body: &Body,
     offsets: &[Vec<Offset>],
     tips: [Option<usize>; 2],
     (measured, shell): (Measured, &Shell),
@@ -81,20 +81,20 @@ pub(super) fn sections(
         Measured::Evened => Some(evened(offsets, offsets, shell)),
     };
     let mut sections = Vec::with_capacity(offsets.len());
-    for (i, (station, offsets)) in lines.stations.iter().zip(offsets).enumerate() {
+    for (i, (station, offsets)) in body.stations.iter().zip(offsets).enumerate() {
         if offsets.is_empty() || tips.contains(&Some(i)) {
             sections.push(None);
             continue;
         }
         let point = |o: &Offset| SectionPoint {
-            name: lines.point_name(o.point),
+            name: body.point_name(o.point),
             at: o.recorded,
             tolerance: o.tolerance,
-            knuckle: is_knuckle(lines, o.on),
+            knuckle: is_knuckle(body, o.on),
             on_plane: matches!(o.on, On::Plane(_) | On::PlaneUpper(_)),
         };
         let end = |on: Option<On>, centreline: On, side: Side| {
-            let level = on == Some(centreline) && lines.peak(side, station.id) == Peak::Smooth;
+            let level = on == Some(centreline) && body.peak(side, station.id) == Peak::Smooth;
             if level {
                 SectionEnd::Level
             } else {
@@ -107,7 +107,7 @@ pub(super) fn sections(
         ];
         let through = |offsets: &[Offset]| {
             let points: Vec<SectionPoint> = offsets.iter().map(point).collect();
-            Section::through(&lines.station_name(station.id), &points, ends)
+            Section::through(&body.station_name(station.id), &points, ends)
         };
         let evened = evened.as_ref().and_then(|all| through(&all[i]).ok());
         sections.push(Some(match evened {
@@ -118,9 +118,9 @@ pub(super) fn sections(
     Ok(sections)
 }
 
-fn is_knuckle(lines: &Lines, on: On) -> bool {
+fn is_knuckle(body: &Body, on: On) -> bool {
     match on {
-        On::RunLine(id) => lines
+        On::RunLine(id) => body
             .run_line(id)
             .is_some_and(|line| line.kind == RunKind::Knuckle),
         On::Crown | On::Keel | On::Plane(_) | On::PlaneUpper(_) | On::Free => false,
@@ -130,7 +130,7 @@ fn is_knuckle(lines: &Lines, on: On) -> bool {
 impl Girth {
     /// Places every point of every station that shows both ends of the girth.
     pub(super) fn of(
-        lines: &Lines,
+        body: &Body,
         offsets: &[Vec<Offset>],
         sections: &[Option<Section>],
         shell: &Shell,
@@ -158,7 +158,7 @@ impl Girth {
                     .collect();
                 if shares.is_empty() {
                     return Err(LoftError::RunLineUnplaced {
-                        run_line: run_line_name(lines, *id),
+                        run_line: run_line_name(body, *id),
                     });
                 }
                 shares.iter().sum::<f64>() / shares.len() as f64
@@ -167,8 +167,8 @@ impl Girth {
                 && v <= *at
             {
                 return Err(LoftError::RunLinesCross {
-                    first: run_line_name(lines, *before),
-                    second: run_line_name(lines, *id),
+                    first: run_line_name(body, *before),
+                    second: run_line_name(body, *id),
                 });
             }
             girth.run_lines.push((*id, v));
@@ -181,7 +181,7 @@ impl Girth {
                     // A tip.
                     return Ok((!offsets.is_empty()).then(|| vec![0.0]));
                 };
-                let marks = girth.marks(lines, offsets, shell)?;
+                let marks = girth.marks(body, offsets, shell)?;
                 let whole = marks.first().is_some_and(|m| m.point == 0)
                     && marks.last().is_some_and(|m| m.point + 1 == offsets.len())
                     && marks.len() > 1;
@@ -194,7 +194,7 @@ impl Girth {
     /// The marks of a station, from crown to keel.
     fn marks(
         &self,
-        lines: &Lines,
+        body: &Body,
         offsets: &[Offset],
         shell: &Shell,
     ) -> Result<Vec<Mark>, LoftError> {
@@ -209,7 +209,7 @@ impl Girth {
             let Some(v) = v else { continue };
             if marks.last().is_some_and(|before| before.v >= v) {
                 return Err(LoftError::OutOfOrder {
-                    point: lines.point_name(offset.point),
+                    point: body.point_name(offset.point),
                 });
             }
             marks.push(Mark { point, v });
@@ -220,13 +220,13 @@ impl Girth {
     /// Places the points of a station that shows only a part of the girth, its outermost points at `ends`.
     pub(super) fn place(
         &mut self,
-        lines: &Lines,
+        body: &Body,
         station: usize,
         offsets: &[Offset],
         section: &Section,
         (shell, ends): (&Shell, [f64; 2]),
     ) -> Result<(), LoftError> {
-        let mut marks = self.marks(lines, offsets, shell)?;
+        let mut marks = self.marks(body, offsets, shell)?;
         let last = offsets.len() - 1;
         if marks.first().is_none_or(|m| m.point > 0) {
             let below = marks.first().map_or(1.0, |m| m.v);
@@ -258,9 +258,8 @@ impl Girth {
     }
 }
 
-pub(super) fn run_line_name(lines: &Lines, id: RunLineId) -> String {
-    lines
-        .run_line(id)
+pub(super) fn run_line_name(body: &Body, id: RunLineId) -> String {
+    body.run_line(id)
         .map_or_else(String::new, |line| line.name.clone())
 }
 

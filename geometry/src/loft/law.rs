@@ -8,8 +8,8 @@ use super::conic::{Conic, Shares};
 use super::control::{Control, Fixed};
 use super::lengthwise::Lengthwise;
 use super::{CARRIED, Extent, LoftError, NEAR_ENOUGH, STIFFNESSES, TIP, weight};
-use crate::document::law::{Controls, rho_through};
-use crate::document::{Law, Lines, Offset, On, Quadrant, RunLineId, Shoulder, stations_shown};
+use crate::document::body::law::{Controls, rho_through};
+use crate::document::{Body, Law, Offset, On, Quadrant, RunLineId, Shoulder, stations_shown};
 use crate::num;
 use crate::spline::{Knots, Row, Surface};
 
@@ -103,19 +103,19 @@ const TIP_WEIGHT: f64 = 1.0 / (TIP * TIP);
 impl Ruled {
     /// Lays the control lines; without a stiffness, as stiff as lines are drawn.
     pub(super) fn of(
-        lines: &Lines,
+        body: &Body,
         law: Law,
         offsets: &[Vec<Offset>],
         stiffness: Option<f64>,
     ) -> Result<(Self, f64), LoftError> {
-        if lines.method != crate::document::LOFT_METHOD {
+        if body.method != crate::document::LOFT_METHOD {
             return Err(LoftError::Method {
-                method: lines.method,
+                method: body.method,
             });
         }
-        let extent = Extent::of(lines, offsets)?;
+        let extent = Extent::of(body, offsets)?;
         let used = stations_shown(offsets);
-        let x: Vec<f64> = used.iter().map(|i| lines.stations[*i].x).collect();
+        let x: Vec<f64> = used.iter().map(|i| body.stations[*i].x).collect();
         let along = Lengthwise::of(&x, extent.ends, extent.tips)?;
         let (first, last) = along.knots.domain();
         let mut rows = Vec::new();
@@ -145,8 +145,8 @@ impl Ruled {
         rows.splice(0..0, tip(0, first));
         rows.extend(tip(1, last));
         let stations = used.iter().map(|i| {
-            let station = &lines.stations[*i];
-            (station.x, lines.station_name(station.id))
+            let station = &body.stations[*i];
+            (station.x, body.station_name(station.id))
         });
         let stations = stations.collect();
         let stiff = match stiffness {
@@ -170,7 +170,7 @@ impl Ruled {
         };
         for (k, quadrant) in QUADRANTS.into_iter().enumerate() {
             if law.shoulder_line(quadrant).is_some() {
-                ruled.fullness[k] = ruled.shoulder(lines, k, &rows, stiff)?;
+                ruled.fullness[k] = ruled.shoulder(body, k, &rows, stiff)?;
             }
         }
         Ok((ruled, stiff))
@@ -206,7 +206,7 @@ impl Ruled {
     /// Where the line does not reach an end of the body, ρ there is as at its outermost point.
     fn shoulder(
         &self,
-        lines: &Lines,
+        body: &Body,
         quadrant: usize,
         rows: &[Station],
         stiffness: f64,
@@ -219,7 +219,7 @@ impl Ruled {
             let (corner, room) = self.corner(quadrant, row.u);
             let rho = rho_through(corner, shoulder.accepted).filter(|_| room);
             let rho = rho.ok_or_else(|| LoftError::OutsideCorner {
-                point: lines.point_name(shoulder.point),
+                point: body.point_name(shoulder.point),
             })?;
             let conic = Conic::new(corner, rho);
             let share = Shares::of(&conic).share_at(conic.t_of(shoulder.accepted));

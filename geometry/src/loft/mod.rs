@@ -1,6 +1,6 @@
 //! The mould surface: one bicubic net fitted to all accepted points at once.
 //!
-//! In: [`Lines`]. Out: a [`Loft`], a surface with the place and residual of each point on it. Thin stations are carried
+//! In: [`Body`]. Out: a [`Loft`], a surface with the place and residual of each point on it. Thin stations are carried
 //! by their neighbours, run lines are lines of constant `v`, and transverse cuts are lines of constant `u`. Reading
 //! order: this file, `section`, `girth`, `lengthwise`, `fit`, `outward`, `bench`, `net`; for a body given by law `conic`,
 //! `control`, `law`.
@@ -10,8 +10,8 @@ use std::sync::Arc;
 use sha2::{Digest, Sha256};
 
 use crate::document::{
-    Centreline, End, Ends, Law, Lines, Offset, On, Peak, PointId, RunKind, RunLine, RunLineId,
-    Side, Station, StationId, Tip, stations_shown,
+    Body, Centreline, End, Ends, Law, Offset, On, Peak, PointId, RunKind, RunLine, RunLineId, Side,
+    Station, StationId, Tip, stations_shown,
 };
 use crate::num;
 use crate::spline::{Jet, Knots, Surface};
@@ -24,11 +24,13 @@ mod fit;
 mod girth;
 mod law;
 mod lengthwise;
+mod lofted;
 mod net;
 mod outward;
 mod section;
 
 pub use fault::LoftError;
+pub use lofted::Lofted;
 pub use section::{Section, SectionEnd, SectionPoint};
 
 pub(crate) use bench::{Bench, BenchFit};
@@ -69,9 +71,9 @@ struct Shell {
 }
 
 impl Shell {
-    fn of(lines: &Lines, offsets: &[Vec<Offset>]) -> Result<Self, LoftError> {
+    fn of(body: &Body, offsets: &[Vec<Offset>]) -> Result<Self, LoftError> {
         let has = |on: On| offsets.iter().flatten().any(|o| o.on == on);
-        let run_lines: Vec<RunLineId> = lines
+        let run_lines: Vec<RunLineId> = body
             .run_lines
             .iter()
             .map(|line| line.id)
@@ -91,7 +93,7 @@ impl Shell {
             (!shell.crown, Side::Crown, shell.first()),
             (!shell.keel, Side::Keel, shell.last()),
         ] {
-            let bare = offsets.iter().zip(&lines.stations).find(|(offsets, _)| {
+            let bare = offsets.iter().zip(&body.stations).find(|(offsets, _)| {
                 let end = if side == Side::Crown {
                     offsets.first()
                 } else {
@@ -102,8 +104,8 @@ impl Shell {
             if let (true, Some((_, station))) = (open, bare) {
                 return Err(LoftError::OpenEdge {
                     side,
-                    station: lines.station_name(station.id),
-                    run_line: lines.line_name(edge).unwrap_or_default(),
+                    station: body.station_name(station.id),
+                    run_line: body.line_name(edge).unwrap_or_default(),
                 });
             }
         }
@@ -165,18 +167,18 @@ struct Evidence {
 }
 
 impl Evidence {
-    fn of(lines: &Lines, offsets: &[Vec<Offset>]) -> Self {
+    fn of(body: &Body, offsets: &[Vec<Offset>]) -> Self {
         let mut offsets = offsets.to_vec();
         for offset in offsets.iter_mut().flatten() {
             offset.accepted = offset.recorded;
             offset.moved = [false; 2];
         }
         Self {
-            stations: lines.stations.clone(),
-            ends: lines.ends,
-            run_lines: lines.run_lines.clone(),
-            centreline: lines.centreline.clone(),
-            law: lines.law,
+            stations: body.stations.clone(),
+            ends: body.ends,
+            run_lines: body.run_lines.clone(),
+            centreline: body.centreline.clone(),
+            law: body.law,
             offsets,
         }
     }
@@ -201,6 +203,14 @@ struct Layout {
     tips: Vec<[f64; 2]>,
 }
 
+impl Layout {
+    /// Where the net is drawn to, for these offsets: half-breadth and height of each point, then of the tips.
+    fn targets(&self, offsets: &[Vec<Offset>]) -> Vec<[f64; 2]> {
+        let accepted = offsets.iter().flatten().map(|offset| offset.accepted);
+        accepted.chain(self.tips.iter().copied()).collect()
+    }
+}
+
 /// A layout with its stiffness.
 #[derive(Debug)]
 struct Frame {
@@ -217,9 +227,10 @@ enum Made {
     Ruled(Arc<Ruled>),
 }
 
-/// The mould surface of a document.
+/// The mould surface of a body, and the body it is of.
 #[derive(Clone, Debug)]
 pub struct Loft {
+    body: Arc<Body>,
     frame: Arc<Frame>,
     surface: Surface,
     points: Vec<LoftPoint>,
@@ -238,22 +249,22 @@ struct Extent {
 }
 
 impl Extent {
-    fn of(lines: &Lines, offsets: &[Vec<Offset>]) -> Result<Self, LoftError> {
+    fn of(body: &Body, offsets: &[Vec<Offset>]) -> Result<Self, LoftError> {
         let shown = stations_shown(offsets);
         let [first, .., last] = shown[..] else {
             return Err(LoftError::TooFewStations {
                 stations: shown.len(),
             });
         };
-        let Ends { fore, aft } = lines.ends;
+        let Ends { fore, aft } = body.ends;
         let mut extent = Self {
             ends: [0.0; 2],
             tips: [None; 2],
             heights: [None; 2],
-            tip_stations: lines.tip_stations(offsets),
+            tip_stations: body.tip_stations(offsets),
         };
         for (k, (end, station)) in [(fore, first), (aft, last)].into_iter().enumerate() {
-            let x = lines.stations[station].x;
+            let x = body.stations[station].x;
             extent.ends[k] = x;
             if let End::Tip {
                 x: tip,
@@ -288,8 +299,8 @@ impl Loft {
     /// # Source
     /// Penalised tensor-product least squares: Eilers and Marx, *Statistical Science* 11 (1996), with a third-derivative
     /// energy in both directions.
-    pub fn build(lines: &Lines) -> Result<Self, LoftError> {
-        Self::outside(lines, Self::fitted)
+    pub fn build(body: &Arc<Body>) -> Result<Self, LoftError> {
+        Self::outside(body, Self::fitted)
     }
 
     /// Fits the surface with a stiffness of its own: 1 is «as drawn», 100 irons out noise of a millimetre.
@@ -299,24 +310,24 @@ impl Loft {
     ///
     /// # Errors
     /// As [`Loft::build`].
-    pub fn with_stiffness(lines: &Lines, stiffness: f64) -> Result<Self, LoftError> {
-        Self::outside(lines, |lines, offsets| {
-            if let Some(law) = lines.law {
-                return Self::by_law(lines, law, offsets, Some(stiffness));
+    pub fn with_stiffness(body: &Arc<Body>, stiffness: f64) -> Result<Self, LoftError> {
+        Self::outside(body, |body, offsets| {
+            if let Some(law) = body.law {
+                return Self::by_law(body, law, offsets, Some(stiffness));
             }
-            let (layout, system) = prepare(lines, offsets)?;
-            Self::of(&layout, &system, stiffness)?.through(lines, offsets)
+            let (layout, system) = prepare(body, offsets)?;
+            Self::of(body, &layout, &system, stiffness)?.through(body, offsets)
         })
     }
 
     /// The loft of the outside of the skin, as `fit` makes it of offsets.
     fn outside(
-        lines: &Lines,
-        fit: impl Fn(&Lines, &[Vec<Offset>]) -> Result<Self, LoftError>,
+        body: &Arc<Body>,
+        fit: impl Fn(&Arc<Body>, &[Vec<Offset>]) -> Result<Self, LoftError>,
     ) -> Result<Self, LoftError> {
-        let offsets = lines.offsets();
-        let outward = Outward::of(lines, &offsets)?;
-        let loft = fit(lines, &on_the_outside(&offsets, outward.as_ref()))?;
+        let offsets = body.offsets();
+        let outward = Outward::of(body, &offsets)?;
+        let loft = fit(body, &on_the_outside(&offsets, outward.as_ref()))?;
         Ok(Self {
             outward: outward.map(Arc::new),
             ..loft
@@ -324,13 +335,13 @@ impl Loft {
     }
 
     /// The loft of offsets as they stand, as stiff as lines are drawn.
-    fn fitted(lines: &Lines, offsets: &[Vec<Offset>]) -> Result<Self, LoftError> {
-        if let Some(law) = lines.law {
-            return Self::by_law(lines, law, offsets, None);
+    fn fitted(body: &Arc<Body>, offsets: &[Vec<Offset>]) -> Result<Self, LoftError> {
+        if let Some(law) = body.law {
+            return Self::by_law(body, law, offsets, None);
         }
-        let (layout, system) = prepare(lines, offsets)?;
+        let (layout, system) = prepare(body, offsets)?;
         for stiffness in STIFFNESSES {
-            let loft = Self::of(&layout, &system, stiffness)?;
+            let loft = Self::of(body, &layout, &system, stiffness)?;
             let read = layout.evidence.offsets.iter().flatten();
             let near = loft
                 .points
@@ -340,35 +351,37 @@ impl Loft {
                 .count();
             let enough = near as f64 >= NEAR_ENOUGH * loft.points.len() as f64;
             if enough || stiffness <= STIFFNESSES[STIFFNESSES.len() - 1] {
-                return loft.through(lines, offsets);
+                return loft.through(body, offsets);
             }
         }
         Err(LoftError::NotFixed)
     }
 
     /// The loft of the recorded values.
-    fn of(layout: &Arc<Layout>, system: &System, stiffness: f64) -> Result<Self, LoftError> {
+    fn of(
+        body: &Arc<Body>,
+        layout: &Arc<Layout>,
+        system: &System,
+        stiffness: f64,
+    ) -> Result<Self, LoftError> {
         let frame = Arc::new(Frame {
             layout: Arc::clone(layout),
             stiffness,
         });
         let fit = Arc::new(system.factor(stiffness)?);
-        Ok(Self::fit_to(frame, fit, &layout.evidence.offsets))
+        Ok(Self::fit_to(body, frame, fit, &layout.evidence.offsets))
     }
 
     /// The loft that a factor makes of offsets.
-    fn fit_to(frame: Arc<Frame>, fit: Arc<Fit>, offsets: &[Vec<Offset>]) -> Self {
+    fn fit_to(body: &Arc<Body>, frame: Arc<Frame>, fit: Arc<Fit>, offsets: &[Vec<Offset>]) -> Self {
         let layout = &frame.layout;
         let all = || offsets.iter().flatten();
-        let targets: Vec<[f64; 2]> = all()
-            .map(|o| o.accepted)
-            .chain(layout.tips.iter().copied())
-            .collect();
-        let surface = fit.surface(&targets);
+        let surface = fit.surface(&layout.targets(offsets));
         let points = all()
             .zip(&layout.places)
             .map(|(offset, place)| lofted(&surface, offset, *place));
         Self {
+            body: Arc::clone(body),
             points: points.collect(),
             frame,
             surface,
@@ -379,14 +392,14 @@ impl Loft {
 
     /// The loft of a body given by law; without a stiffness its control lines are as stiff as lines are drawn.
     fn by_law(
-        lines: &Lines,
+        body: &Arc<Body>,
         law: Law,
         offsets: &[Vec<Offset>],
         stiffness: Option<f64>,
     ) -> Result<Self, LoftError> {
-        let (ruled, stiffness) = Ruled::of(lines, law, offsets, stiffness)?;
+        let (ruled, stiffness) = Ruled::of(body, law, offsets, stiffness)?;
         let layout = Layout {
-            evidence: Evidence::of(lines, offsets),
+            evidence: Evidence::of(body, offsets),
             shell: Shell {
                 crown: true,
                 keel: true,
@@ -400,19 +413,19 @@ impl Loft {
             layout: Arc::new(layout),
             stiffness,
         });
-        Self::ruled(lines, frame, ruled, offsets)
+        Self::ruled(body, frame, ruled, offsets)
     }
 
     /// The loft of control lines.
     fn ruled(
-        lines: &Lines,
+        body: &Arc<Body>,
         frame: Arc<Frame>,
         ruled: Ruled,
         offsets: &[Vec<Offset>],
     ) -> Result<Self, LoftError> {
         let surface = ruled.surface()?;
         let mut points = Vec::new();
-        for (station, offsets) in lines.stations.iter().zip(offsets) {
+        for (station, offsets) in body.stations.iter().zip(offsets) {
             if offsets.is_empty() {
                 continue;
             }
@@ -427,6 +440,7 @@ impl Loft {
             }
         }
         Ok(Self {
+            body: Arc::clone(body),
             frame,
             surface,
             points,
@@ -448,25 +462,37 @@ impl Loft {
     ///
     /// # Errors
     /// As [`Loft::build`].
-    pub fn again(&self, lines: &Lines) -> Result<Self, LoftError> {
-        let offsets = lines.offsets();
-        let evidence = Evidence::of(lines, &offsets);
+    pub fn again(&self, body: &Arc<Body>) -> Result<Self, LoftError> {
+        let offsets = body.offsets();
+        let evidence = Evidence::of(body, &offsets);
         let same = match &self.outward {
             Some(outward) => outward.holds(&evidence),
             None => self.frame.layout.evidence == evidence,
         };
         if same {
-            self.through(lines, &on_the_outside(&offsets, self.outward.as_deref()))
+            self.through(body, &on_the_outside(&offsets, self.outward.as_deref()))
         } else {
-            Self::build(lines)
+            Self::build(body)
         }
     }
 
-    /// The offsets of the document that this is the loft of, as they lie on the outside of the skin; see
-    /// [`Lines::offsets`].
+    /// The body that this is the loft of.
     #[must_use]
-    pub fn offsets(&self, lines: &Lines) -> Vec<Vec<Offset>> {
-        on_the_outside(&lines.offsets(), self.outward.as_deref()).into_owned()
+    pub fn body(&self) -> &Arc<Body> {
+        &self.body
+    }
+
+    /// The offsets of its body, as they lie on the outside of the skin; see [`Body::offsets`].
+    #[must_use]
+    pub fn offsets(&self) -> Vec<Vec<Offset>> {
+        self.offsets_of(&self.body)
+    }
+
+    /// The offsets of another body, moved out to the outside of the skin as those of this one are: of one that differs in
+    /// what is accepted or set aside, not in what was read.
+    #[must_use]
+    pub fn offsets_of(&self, body: &Body) -> Vec<Vec<Offset>> {
+        on_the_outside(&body.offsets(), self.outward.as_deref()).into_owned()
     }
 
     /// How far what is recorded of a point was moved out to the outside of the skin: in half-breadth, or along the
@@ -490,16 +516,15 @@ impl Loft {
     /// The loft of other accepted places, on what stays.
     pub(crate) fn through(
         &self,
-        lines: &Lines,
+        body: &Arc<Body>,
         offsets: &[Vec<Offset>],
     ) -> Result<Self, LoftError> {
         let frame = Arc::clone(&self.frame);
         let loft = match &self.made {
-            Made::Fitted(fit) => Self::fit_to(frame, Arc::clone(fit), offsets),
+            Made::Fitted(fit) => Self::fit_to(body, frame, Arc::clone(fit), offsets),
             Made::Ruled(ruled) => {
-                let (ruled, _) =
-                    Ruled::of(lines, ruled.law(), offsets, Some(self.frame.stiffness))?;
-                Self::ruled(lines, frame, ruled, offsets)?
+                let (ruled, _) = Ruled::of(body, ruled.law(), offsets, Some(self.frame.stiffness))?;
+                Self::ruled(body, frame, ruled, offsets)?
             }
         };
         Ok(Self {
@@ -691,43 +716,43 @@ fn lofted(surface: &Surface, offset: &Offset, place: Place) -> LoftPoint {
 }
 
 /// Places all points and lays out the system, but for its stiffness.
-fn prepare(lines: &Lines, offsets: &[Vec<Offset>]) -> Result<(Arc<Layout>, System), LoftError> {
-    let (extent, shell, girth) = placed(lines, offsets, Measured::AsRead)?;
-    lay_out(lines, offsets, shell, &extent, &girth)
+fn prepare(body: &Body, offsets: &[Vec<Offset>]) -> Result<(Arc<Layout>, System), LoftError> {
+    let (extent, shell, girth) = placed(body, offsets, Measured::AsRead)?;
+    lay_out(body, offsets, shell, &extent, &girth)
 }
 
 /// Where the body ends, what bounds its girth, and where all points lie round that.
 fn placed(
-    lines: &Lines,
+    body: &Body,
     offsets: &[Vec<Offset>],
     measured: Measured,
 ) -> Result<(Extent, Shell, Girth), LoftError> {
-    if lines.law.is_some() {
+    if body.law.is_some() {
         return Err(LoftError::ByLaw);
     }
-    if lines.method != crate::document::LOFT_METHOD {
+    if body.method != crate::document::LOFT_METHOD {
         return Err(LoftError::Method {
-            method: lines.method,
+            method: body.method,
         });
     }
-    let extent = Extent::of(lines, offsets)?;
-    let shell = Shell::of(lines, offsets)?;
-    let sections = girth::sections(lines, offsets, extent.tip_stations, (measured, &shell))?;
-    let mut girth = Girth::of(lines, offsets, &sections, &shell)?;
+    let extent = Extent::of(body, offsets)?;
+    let shell = Shell::of(body, offsets)?;
+    let sections = girth::sections(body, offsets, extent.tip_stations, (measured, &shell))?;
+    let mut girth = Girth::of(body, offsets, &sections, &shell)?;
     if girth
         .v
         .iter()
         .zip(offsets)
         .any(|(v, offsets)| v.is_none() && !offsets.is_empty())
     {
-        place_partial(lines, offsets, &sections, &shell, &extent, &mut girth)?;
+        place_partial(body, offsets, &sections, &shell, &extent, &mut girth)?;
     }
     Ok((extent, shell, girth))
 }
 
 /// Stations that show a part of the girth only: their ends lie where the loft of the others is nearest.
 fn place_partial(
-    lines: &Lines,
+    body: &Body,
     offsets: &[Vec<Offset>],
     sections: &[Option<Section>],
     shell: &Shell,
@@ -749,19 +774,21 @@ fn place_partial(
     if known < 2 {
         return Err(LoftError::TooFewStations { stations: known });
     }
-    let (layout, system) = lay_out(lines, &whole, shell.clone(), extent, girth)?;
-    let loft = Loft::of(&layout, &system, 1.0)?;
+    let (layout, system) = lay_out(body, &whole, shell.clone(), extent, girth)?;
+    let surface = system
+        .factor(1.0)?
+        .surface(&layout.targets(&layout.evidence.offsets));
     for (i, section) in sections.iter().enumerate() {
         let (Some(section), None, [first, .., last]) = (section, &girth.v[i], &offsets[i][..])
         else {
             continue;
         };
-        let u = loft.u_at(lines.stations[i].x);
+        let u = surface.u_at(body.stations[i].x);
         let ends = [
-            nearest(&loft.surface, u, first.recorded),
-            nearest(&loft.surface, u, last.recorded),
+            nearest(&surface, u, first.recorded),
+            nearest(&surface, u, last.recorded),
         ];
-        girth.place(lines, i, &offsets[i], section, (shell, ends))?;
+        girth.place(body, i, &offsets[i], section, (shell, ends))?;
     }
     Ok(())
 }
@@ -815,25 +842,25 @@ fn weight(offset: &Offset) -> f64 {
 
 /// Knots, conditions and targets of a net.
 fn lay_out(
-    lines: &Lines,
+    body: &Body,
     offsets: &[Vec<Offset>],
     shell: Shell,
     extent: &Extent,
     girth: &Girth,
 ) -> Result<(Arc<Layout>, System), LoftError> {
     let used = stations_shown(offsets);
-    let x: Vec<f64> = used.iter().map(|i| lines.stations[*i].x).collect();
+    let x: Vec<f64> = used.iter().map(|i| body.stations[*i].x).collect();
     let along = Lengthwise::of(&x, extent.ends, extent.tips)?;
     let most = offsets.iter().map(Vec::len).max().unwrap_or(0);
-    let round = round_knots(lines, &girth.run_lines, most)?;
-    let ties = ties(lines, &shell, extent, &along.knots.greville());
+    let round = round_knots(body, &girth.run_lines, most)?;
+    let ties = ties(body, &shell, extent, &along.knots.greville());
     let mut places = Vec::new();
     let mut targets = Vec::new();
     for (i, u) in used.iter().zip(&along.stations) {
         let v = girth.v[*i].as_deref().unwrap_or(&[]);
         for (offset, v) in offsets[*i].iter().zip(v) {
             places.push(Place {
-                station: lines.stations[*i].id,
+                station: body.stations[*i].id,
                 u: *u,
                 v: *v,
             });
@@ -857,7 +884,7 @@ fn lay_out(
         }
     }
     let system = System::new(along.knots, round, along.x, &ties, &targets);
-    let evidence = Evidence::of(lines, offsets);
+    let evidence = Evidence::of(body, offsets);
     Ok((
         Arc::new(Layout {
             evidence,
@@ -876,14 +903,13 @@ const SPANS_PER_OFFSET: f64 = 1.2;
 
 /// Knots round the girth: one at each run line, triple at a knuckle, even between.
 fn round_knots(
-    lines: &Lines,
+    body: &Body,
     run_lines: &[(RunLineId, f64)],
     most: usize,
 ) -> Result<Knots, LoftError> {
     let spans = (SPANS_PER_OFFSET * most as f64).clamp(GIRTH_SPANS[0], GIRTH_SPANS[1]);
     let knuckle = |id: RunLineId| {
-        lines
-            .run_line(id)
+        body.run_line(id)
             .is_some_and(|line| line.kind == RunKind::Knuckle)
     };
     let inner = run_lines.iter().filter(|(_, v)| *v > 0.0 && *v < 1.0);
@@ -906,7 +932,7 @@ fn round_knots(
 }
 
 /// How each row of the net is tied, by its place along the body.
-fn ties(lines: &Lines, shell: &Shell, extent: &Extent, greville: &[f64]) -> Vec<RowTies> {
+fn ties(body: &Body, shell: &Shell, extent: &Extent, greville: &[f64]) -> Vec<RowTies> {
     let last = greville.len() - 1;
     // A row's Greville abscissa stands for its x: exact but at blunt tips, where the form of the crossing seldom changes.
     let scale = |u: f64| {
@@ -917,12 +943,12 @@ fn ties(lines: &Lines, shell: &Shell, extent: &Extent, greville: &[f64]) -> Vec<
         .map(|i| {
             let level = |side: Side| {
                 let x = scale(greville[i]);
-                let station = lines
+                let station = body
                     .stations
                     .iter()
                     .find(|s| s.x >= x - num::FIT)
-                    .or(lines.stations.last());
-                station.is_none_or(|s| lines.peak(side, s.id) == Peak::Smooth)
+                    .or(body.stations.last());
+                station.is_none_or(|s| body.peak(side, s.id) == Peak::Smooth)
             };
             RowTies {
                 tip: (i == 0 && extent.tips[0].is_some())

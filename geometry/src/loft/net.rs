@@ -4,7 +4,7 @@
 
 use super::fit::{Fit, System};
 use super::{Loft, LoftError, LoftPoint, normal_of, on_the_outside, prepare};
-use crate::document::{Lines, Offset};
+use crate::document::Offset;
 use crate::num::linear::Terms;
 use crate::spline::Surface;
 
@@ -18,10 +18,11 @@ pub(crate) struct Net {
 
 impl Net {
     /// Of the loft's document, its points as recorded.
-    pub(crate) fn of(lines: &Lines, loft: &Loft) -> Result<Self, LoftError> {
+    pub(crate) fn of(loft: &Loft) -> Result<Self, LoftError> {
+        let body = loft.body();
         let offsets: Vec<Vec<Offset>> =
-            on_the_outside(&lines.offsets(), loft.outward.as_deref()).into_owned();
-        let (layout, system) = prepare(lines, &offsets)?;
+            on_the_outside(&body.offsets(), loft.outward.as_deref()).into_owned();
+        let (layout, system) = prepare(body, &offsets)?;
         Ok(Self {
             half_breadths: system.unknowns()[0],
             system,

@@ -3,11 +3,13 @@
 //! In: the offsets, with the depth at which each was read, and the loft of them as they stand. Out: how far each is moved
 //! out in the coordinates that were read. It is done once: the normal of a skin's inside is that of its outside.
 
+use std::sync::Arc;
+
 use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 use super::{Evidence, Loft, LoftError, section_normal};
-use crate::document::{Fixes, Lines, Offset, On, PointId};
+use crate::document::{Body, Fixes, Offset, On, PointId};
 use crate::num;
 
 /// Least part of the section's normal in the direction that was read, no unit: where the skin runs within 3° of that
@@ -25,15 +27,15 @@ pub(super) struct Outward {
 
 impl Outward {
     /// The moves of a document's offsets; none where all lie on the outside.
-    pub(super) fn of(lines: &Lines, offsets: &[Vec<Offset>]) -> Result<Option<Self>, LoftError> {
+    pub(super) fn of(body: &Arc<Body>, offsets: &[Vec<Offset>]) -> Result<Option<Self>, LoftError> {
         if offsets.iter().flatten().all(|offset| !lies_deep(offset)) {
             return Ok(None);
         }
-        let evidence = Evidence::of(lines, offsets);
-        let inside = Loft::fitted(lines, &evidence.offsets)?;
+        let evidence = Evidence::of(body, offsets);
+        let inside = Loft::fitted(body, &evidence.offsets)?;
         let mut places = inside.points.iter();
         let mut moves = BTreeMap::new();
-        let tips = lines.tip_stations(&evidence.offsets);
+        let tips = body.tip_stations(&evidence.offsets);
         for (station, offsets) in evidence.offsets.iter().enumerate() {
             for offset in offsets {
                 let Some(place) = places.next() else { break };
@@ -48,7 +50,7 @@ impl Outward {
                     On::Plane(_) | On::PlaneUpper(_) | On::RunLine(_) | On::Free => {}
                 }
                 let moved = moved(offset.fixes, normal).ok_or_else(|| LoftError::AlongTheSkin {
-                    point: lines.point_name(offset.point),
+                    point: body.point_name(offset.point),
                 })?;
                 let by = [0, 1].map(|k| moved[k] * offset.depth[k]);
                 moves.insert(offset.point, by);
@@ -116,7 +118,8 @@ pub(super) fn on_the_outside<'a>(
 mod tests {
     use super::super::tests::document;
     use super::*;
-    use crate::document::{Edit, Moved, Peak, SkinSide};
+    use crate::document::Lines;
+    use crate::document::{BodyEdit, Moved, Peak, SkinSide};
 
     const RADIUS: f64 = 400.0;
     const SKIN: f64 = 1.2;
@@ -132,22 +135,22 @@ mod tests {
         };
         let stations: Vec<_> = (0..5).map(|i| section(500.0 * f64::from(i))).collect();
         let lines = document(&stations, 0.5, Peak::Smooth);
-        let mut source = lines.sources[0].clone();
+        let mut source = lines.body.sources[0].clone();
         source.surface = side;
-        lines.apply(&Edit::SetSource(source)).unwrap()
+        lines.apply(BodyEdit::SetSource(source)).unwrap()
     }
 
     #[test]
     fn a_round_body_read_inside_is_as_large_as_one_read_outside() {
         // A circle's normals meet in its middle, so a skin of thickness t read at R - t has the radius R: closed form.
         let inside = SkinSide::Inside { thickness: SKIN };
-        let loft = Loft::build(&round(RADIUS - SKIN, inside)).unwrap();
-        let truth = Loft::build(&round(RADIUS, SkinSide::Outside)).unwrap();
+        let loft = Loft::build(&round(RADIUS - SKIN, inside).body).unwrap();
+        let truth = Loft::build(&round(RADIUS, SkinSide::Outside).body).unwrap();
         for (a, b) in loft.points().iter().zip(truth.points()) {
             let off = num::hypot(a.target[0], a.target[1] - 600.0) - RADIUS;
             assert!(off.abs() < 2e-5, "{off} mm at {:?}", b.target);
         }
-        let bare = Loft::build(&round(RADIUS - SKIN, SkinSide::Outside)).unwrap();
+        let bare = Loft::build(&round(RADIUS - SKIN, SkinSide::Outside).body).unwrap();
         let middle = |loft: &Loft| loft.surface().jet(0.5, 0.5).s.y;
         assert!((middle(&truth) - middle(&loft)).abs() < 2e-3);
         assert!((middle(&truth) - middle(&bare) - SKIN).abs() < 2e-3);
@@ -173,23 +176,23 @@ mod tests {
     #[test]
     fn a_point_moved_by_hand_lies_where_it_was_put_and_costs_one_solve() {
         let lines = round(RADIUS - SKIN, SkinSide::Inside { thickness: SKIN });
-        let loft = Loft::build(&lines).unwrap();
+        let loft = Loft::build(&lines.body).unwrap();
         let point = loft.points()[13];
         let [y, _] = point.target;
         let put = lines
-            .apply(&Edit::Move(Moved {
+            .apply(BodyEdit::Move(Moved {
                 point: point.point,
                 half_breadth: Some(y + 2.0),
                 height: None,
             }))
             .unwrap();
-        let again = loft.again(&put).unwrap();
+        let again = loft.again(&put.body).unwrap();
         assert!(again.shares_factor(&loft));
         let found = again.points()[13].target;
         assert!((found[0] - y - 2.0).abs() < 0.006, "{} mm", found[0] - y);
         assert!((found[1] - point.target[1]).abs() < 1e-9);
         // Another thickness is other evidence.
         let thick = round(RADIUS - SKIN, SkinSide::Inside { thickness: 2.0 });
-        assert!(!loft.again(&thick).unwrap().shares_factor(&loft));
+        assert!(!loft.again(&thick.body).unwrap().shares_factor(&loft));
     }
 }

@@ -5,7 +5,8 @@
 #![expect(clippy::print_stdout, reason = "a test says what it measured")]
 
 use super::*;
-use crate::document::{Centreline, Crossing, Edit, Moved, Point};
+use crate::document::Lines;
+use crate::document::{BodyEdit, Centreline, Crossing, Moved, Point};
 use crate::made::{Table, made, recorded};
 
 /// The tear-drop body of `make.py`.
@@ -36,16 +37,15 @@ pub(super) fn document(stations: &[(f64, Vec<[f64; 2]>)], tolerance: f64, crown:
         at.iter().enumerate().map(|(i, at)| (on(i), *at)).collect()
     };
     let table: Table = { stations.iter() }.map(|(x, at)| (*x, round(at))).collect();
-    Lines {
-        centreline: Centreline {
-            crown: vec![Crossing {
-                to: None,
-                form: crown,
-            }],
-            keel: Vec::new(),
-        },
-        ..made(&table, tolerance)
-    }
+    let mut lines = made(&table, tolerance);
+    lines.body_mut().centreline = Centreline {
+        crown: vec![Crossing {
+            to: None,
+            form: crown,
+        }],
+        keel: Vec::new(),
+    };
+    lines
 }
 
 fn teardrop(name: &str) -> Lines {
@@ -129,7 +129,7 @@ fn inflections(surface: &Surface, height: f64, to: f64) -> usize {
 
 #[test]
 fn exact_offsets_give_the_body_back() {
-    let loft = Loft::with_stiffness(&teardrop("exact"), 1.0).unwrap();
+    let loft = Loft::with_stiffness(&teardrop("exact").body, 1.0).unwrap();
     let [largest, mean] = deviation(loft.surface());
     println!("exact, stiffness 1: {largest:.3} / {mean:.4} mm");
     assert!(largest <= 0.15 && mean <= 0.02, "{largest} {mean}");
@@ -138,7 +138,7 @@ fn exact_offsets_give_the_body_back() {
 #[test]
 fn a_stiff_loft_irons_out_noise_of_under_a_millimetre() {
     for seed in 1..=4 {
-        let loft = Loft::with_stiffness(&teardrop(&format!("noise_{seed}")), 100.0).unwrap();
+        let loft = Loft::with_stiffness(&teardrop(&format!("noise_{seed}")).body, 100.0).unwrap();
         let [largest, mean] = deviation(loft.surface());
         let bends = [(200.0, 3400.0), (120.0, 3000.0), (0.0, 2400.0)]
             .map(|(z, to)| inflections(loft.surface(), z, to));
@@ -153,7 +153,7 @@ fn a_stiff_loft_irons_out_noise_of_under_a_millimetre() {
 
 #[test]
 fn the_lines_as_drawn_keep_to_the_readings() {
-    let loft = Loft::with_stiffness(&teardrop("noise_1"), 1.0).unwrap();
+    let loft = Loft::with_stiffness(&teardrop("noise_1").body, 1.0).unwrap();
     let [largest, mean] = deviation(loft.surface());
     println!(
         "noise, stiffness 1: {largest:.3} / {mean:.3} mm, residuals {:?}",
@@ -166,19 +166,19 @@ fn the_lines_as_drawn_keep_to_the_readings() {
 #[test]
 fn writing_a_fair_surface_into_the_accepted_values_changes_it_by_less_than_a_twentieth() {
     let lines = teardrop("noise_1");
-    let fair = Loft::with_stiffness(&lines, 200.0).unwrap();
+    let fair = Loft::with_stiffness(&lines.body, 200.0).unwrap();
     let mut accepted = lines.clone();
     for at in fair.points() {
         let s = fair.surface().position(at.u, at.v);
         let both = at.on == On::Free;
-        let edit = Edit::Move(Moved {
+        let edit = BodyEdit::Move(Moved {
             point: at.point,
             half_breadth: both.then_some(s.y),
             height: Some(s.z),
         });
         accepted = accepted.apply(&edit).unwrap();
     }
-    let again = Loft::with_stiffness(&accepted, 1.0).unwrap();
+    let again = Loft::with_stiffness(&accepted.body, 1.0).unwrap();
     let mut largest = 0.0_f64;
     for i in 0..=100 {
         let x = 40.0 * f64::from(i);
@@ -196,18 +196,18 @@ fn writing_a_fair_surface_into_the_accepted_values_changes_it_by_less_than_a_twe
 #[test]
 fn a_drag_costs_one_solve_and_is_the_loft_built_anew() {
     let lines = teardrop("noise_1");
-    let loft = Loft::build(&lines).unwrap();
-    let moved = lines.points[40].clone();
-    let from = lines.offset(&moved).unwrap().recorded;
-    let edit = Edit::Move(Moved {
+    let loft = Loft::build(&lines.body).unwrap();
+    let moved = lines.body.points[40].clone();
+    let from = lines.body.offset(&moved).unwrap().recorded;
+    let edit = BodyEdit::Move(Moved {
         point: moved.id,
         half_breadth: Some(from[0] + 5.0),
         height: None,
     });
     let lines = lines.apply(&edit).unwrap();
-    let again = loft.again(&lines).unwrap();
+    let again = loft.again(&lines.body).unwrap();
     assert!(again.shares_factor(&loft));
-    let anew = Loft::build(&lines).unwrap();
+    let anew = Loft::build(&lines.body).unwrap();
     assert!(!anew.shares_factor(&loft));
     assert_eq!(again.check_code(), anew.check_code());
     assert_ne!(again.check_code(), loft.check_code());
@@ -216,17 +216,17 @@ fn a_drag_costs_one_solve_and_is_the_loft_built_anew() {
 #[test]
 fn a_duck_holds_the_line_on_its_point() {
     let lines = teardrop("noise_1");
-    let point = lines.points[40].id;
-    let from = lines.offset(&lines.points[40]).unwrap().recorded;
+    let point = lines.body.points[40].id;
+    let from = lines.body.offset(&lines.body.points[40]).unwrap().recorded;
     let pulled = lines
-        .apply(&Edit::Move(Moved {
+        .apply(BodyEdit::Move(Moved {
             point,
             half_breadth: Some(from[0] + 5.0),
             height: None,
         }))
         .unwrap();
     let residual = |lines: &Lines| {
-        let loft = Loft::build(lines).unwrap();
+        let loft = Loft::build(&lines.body).unwrap();
         loft.points()
             .iter()
             .find(|p| p.point == point)
@@ -234,7 +234,7 @@ fn a_duck_holds_the_line_on_its_point() {
             .residual
             .abs()
     };
-    let held = pulled.apply(&Edit::PutDuck(point)).unwrap();
+    let held = pulled.apply(BodyEdit::PutDuck(point)).unwrap();
     println!(
         "a 5 mm pull: {:.3} mm off without a duck, {:.4} with",
         residual(&pulled),
@@ -253,11 +253,12 @@ fn a_lower_shell_alone_is_as_true_as_the_whole() {
         kind: RunKind::Smooth,
         joint: true,
     };
-    lines.run_lines.push(joint);
-    let stations = lines.stations.clone();
+    lines.body_mut().run_lines.push(joint);
+    let stations = lines.body.stations.clone();
     let mut kept = Vec::new();
     for station in stations {
         let mut of: Vec<Point> = lines
+            .body
             .points
             .iter()
             .filter(|p| p.station == station.id)
@@ -267,7 +268,7 @@ fn a_lower_shell_alone_is_as_true_as_the_whole() {
         let [y, z] = truth(station.x, 1.4);
         let below: Vec<Point> = of
             .drain(..)
-            .filter(|p| lines.offset(p).unwrap().recorded[1] < z - 20.0)
+            .filter(|p| lines.body.offset(p).unwrap().recorded[1] < z - 20.0)
             .collect();
         let mut edge = below[0].clone();
         edge.id = PointId(1000 + station.id.0);
@@ -277,8 +278,8 @@ fn a_lower_shell_alone_is_as_true_as_the_whole() {
         kept.push(edge);
         kept.extend(below);
     }
-    lines.points = kept;
-    let loft = Loft::with_stiffness(&lines, 100.0).unwrap();
+    lines.body_mut().points = kept;
+    let loft = Loft::with_stiffness(&lines.body, 100.0).unwrap();
     assert!(!loft.crown() && loft.keel() && !loft.closed());
     let [largest, mean] = deviation(loft.surface());
     println!("lower shell alone: {largest:.3} / {mean:.3} mm");
@@ -287,7 +288,7 @@ fn a_lower_shell_alone_is_as_true_as_the_whole() {
 
 #[test]
 fn a_surface_keeps_its_conditions_on_the_centre_plane() {
-    let loft = Loft::build(&teardrop("exact")).unwrap();
+    let loft = Loft::build(&teardrop("exact").body).unwrap();
     for i in 0..=80 {
         let u = 50.0 * f64::from(i);
         let (crown, keel) = (loft.surface().jet(u, 0.0), loft.surface().jet(u, 1.0));
@@ -303,11 +304,11 @@ fn a_surface_keeps_its_conditions_on_the_centre_plane() {
 #[test]
 fn a_station_that_shows_the_keel_side_only_is_carried_above() {
     let mut lines = teardrop("exact");
-    let station = lines.stations[8].id;
-    lines.points.retain(|p| {
+    let station = lines.body.stations[8].id;
+    lines.body_mut().points.retain(|p| {
         p.station != station || lines_offset_z(p) < 0.0 // the crown side is lost
     });
-    let loft = Loft::with_stiffness(&lines, 1.0).unwrap();
+    let loft = Loft::with_stiffness(&lines.body, 1.0).unwrap();
     let [largest, mean] = deviation(loft.surface());
     println!("half a station lost: {largest:.3} / {mean:.4} mm");
     assert!(largest < 0.6, "{largest}");
@@ -320,10 +321,13 @@ fn lines_offset_z(point: &Point) -> f64 {
 #[test]
 fn a_gap_in_the_evidence_is_said_to_be_carried() {
     let mut lines = teardrop("exact");
-    let whole = Loft::build(&lines).unwrap().carried();
-    let gap: Vec<StationId> = lines.stations[6..11].iter().map(|s| s.id).collect();
-    lines.points.retain(|p| !gap.contains(&p.station));
-    let gapped = Loft::build(&lines).unwrap();
+    let whole = Loft::build(&lines.body).unwrap().carried();
+    let gap: Vec<StationId> = lines.body.stations[6..11].iter().map(|s| s.id).collect();
+    lines
+        .body_mut()
+        .points
+        .retain(|p| !gap.contains(&p.station));
+    let gapped = Loft::build(&lines.body).unwrap();
     let carried = gapped.carried();
     assert!(whole.iter().filter(|c| **c).count() * 10 < whole.len());
     let spans = gapped.surface().v_knots().span_count();
@@ -355,18 +359,18 @@ fn a_knuckle_is_a_crease_and_only_there() {
         ));
     }
     let mut lines = document(&stations, 1.0, Peak::Smooth);
-    lines.run_lines.push(RunLine {
+    lines.body_mut().run_lines.push(RunLine {
         id: RunLineId(0),
         name: "knuckle".to_owned(),
         kind: RunKind::Knuckle,
         joint: false,
     });
-    for (i, point) in lines.points.iter_mut().enumerate() {
+    for (i, point) in lines.body_mut().points.iter_mut().enumerate() {
         if i % 6 == 2 {
             point.on = On::RunLine(RunLineId(0));
         }
     }
-    let loft = Loft::build(&lines).unwrap();
+    let loft = Loft::build(&lines.body).unwrap();
     let v = loft.run_line_v(RunLineId(0)).unwrap();
     let s = loft.surface();
     let knots = s.v_knots();
@@ -384,27 +388,28 @@ fn a_knuckle_is_a_crease_and_only_there() {
 fn what_is_no_loft_says_why() {
     let lines = teardrop("exact");
     let mut two = lines.clone();
-    two.points.retain(|p| p.station == StationId(3));
+    two.body_mut().points.retain(|p| p.station == StationId(3));
     assert_eq!(
-        Loft::build(&two).unwrap_err(),
+        Loft::build(&two.body).unwrap_err(),
         LoftError::TooFewStations { stations: 1 }
     );
     let mut bare = lines.clone();
-    bare.points.retain(|p| p.on == On::Free);
+    bare.body_mut().points.retain(|p| p.on == On::Free);
     assert_eq!(
-        Loft::build(&bare).unwrap_err(),
+        Loft::build(&bare.body).unwrap_err(),
         LoftError::NoEdge { side: Side::Crown }
     );
     let mut one = lines.clone();
-    one.points
+    one.body_mut()
+        .points
         .retain(|p| p.station != StationId(3) || p.on == On::Keel);
     assert!(
-        matches!(Loft::build(&one), Err(LoftError::TooFewPoints { station, points: 1 }) if station == "STA 700")
+        matches!(Loft::build(&one.body), Err(LoftError::TooFewPoints { station, points: 1 }) if station == "STA 700")
     );
     let mut newer = lines;
-    newer.method = 99;
+    newer.body_mut().method = 99;
     assert_eq!(
-        Loft::build(&newer).unwrap_err(),
+        Loft::build(&newer.body).unwrap_err(),
         LoftError::Method { method: 99 }
     );
 }
@@ -425,7 +430,7 @@ fn demo() -> Lines {
 
 #[test]
 fn the_demo_is_lofted_as_drawn() {
-    let loft = Loft::build(&demo()).unwrap();
+    let loft = Loft::build(&demo().body).unwrap();
     let [largest, mean] = loft.residuals();
     println!(
         "demo: stiffness {}, residuals {largest:.2} / {mean:.3} mm, net {} × {}",
@@ -436,7 +441,7 @@ fn the_demo_is_lofted_as_drawn() {
     let near = loft
         .points()
         .iter()
-        .zip(demo().offsets().iter().flatten())
+        .zip(demo().body.offsets().iter().flatten())
         .filter(|(p, o)| p.residual.abs() <= o.tolerance / 2.0)
         .count();
     println!("near {near} of {}", loft.points().len());

@@ -3,9 +3,9 @@
 //! In: the document (which planes and run lines) and its loft. Out: a [`Table`] laid out as the trade lays it out, one
 //! station a row, which the table door reads back.
 
-use crate::document::{Lines, Place};
+use crate::document::Place;
 use crate::lines::{Spot, pick_up};
-use crate::loft::Loft;
+use crate::loft::{Loft, Lofted};
 use crate::num;
 use crate::paper::{Cell, Table};
 use crate::units::LengthUnit;
@@ -57,7 +57,8 @@ pub fn least_spacing(loft: &Loft) -> f64 {
 /// # Source
 /// The layout is common practice.
 #[must_use]
-pub fn tabulate_offsets(lines: &Lines, loft: &Loft, options: &OffsetsOptions) -> Table {
+pub fn tabulate_offsets(lofted: &Lofted, options: &OffsetsOptions) -> Table {
+    let (lines, loft) = (lofted.lines(), lofted.loft());
     let unit = options.unit.short();
     let lengths = match options.unit {
         LengthUnit::Millimetres => "Lengths in millimetres.",
@@ -67,11 +68,11 @@ pub fn tabulate_offsets(lines: &Lines, loft: &Loft, options: &OffsetsOptions) ->
         }
     };
     let x_unit = options.unit.along();
-    let columns = columns(lines, loft);
+    let columns = columns(loft);
     let mut heads = vec!["STA".to_owned(), format!("x ({})", x_unit.short())];
     heads.extend(columns.iter().map(|(name, _)| format!("{name} ({unit})")));
     let mut table = Table {
-        title: format!("{}: offsets", lines.title),
+        title: format!("{}: offsets", lines.about.title),
         unit: options.unit,
         heads,
         rows: Vec::new(),
@@ -83,7 +84,7 @@ pub fn tabulate_offsets(lines: &Lines, loft: &Loft, options: &OffsetsOptions) ->
             "Computed values are aids: check a template against the mating part before cutting.".to_owned(),
         ],
     };
-    for (label, x) in places(lines, loft, &options.stations, x_unit) {
+    for (label, x) in places(loft, &options.stations, x_unit) {
         let decimals = if x_unit == LengthUnit::Inches { 3 } else { 2 };
         let x_cell = Cell::Number(x / x_unit.of_a_bare_number(), decimals);
         let mut row = vec![Cell::Text(label), x_cell];
@@ -95,15 +96,11 @@ pub fn tabulate_offsets(lines: &Lines, loft: &Loft, options: &OffsetsOptions) ->
 
 /// Labels and x: between the document's own stations the label is the place among their numbers, where they are numbers;
 /// else x in the unit of its column.
-fn places(
-    lines: &Lines,
-    loft: &Loft,
-    stations: &Stations,
-    x_unit: LengthUnit,
-) -> Vec<(String, f64)> {
+fn places(loft: &Loft, stations: &Stations, x_unit: LengthUnit) -> Vec<(String, f64)> {
+    let body = loft.body();
     let [from, to] = loft.extent();
     match stations {
-        Stations::Own => lines
+        Stations::Own => body
             .stations
             .iter()
             .filter(|s| s.x >= from - num::FIT && s.x <= to + num::FIT)
@@ -119,7 +116,7 @@ fn places(
             }
             x.into_iter()
                 .map(|x| {
-                    let number = lines.station_number(x).map(|n| crate::units::fixed(n, 2));
+                    let number = body.station_number(x).map(|n| crate::units::fixed(n, 2));
                     let place = || crate::units::fixed(x / x_unit.of_a_bare_number(), decimals);
                     (number.unwrap_or_else(place), x)
                 })
@@ -138,12 +135,13 @@ enum Column {
     Girth,
 }
 
-fn columns(lines: &Lines, loft: &Loft) -> Vec<(String, Column)> {
+fn columns(loft: &Loft) -> Vec<(String, Column)> {
+    let body = loft.body();
     let mut columns = Vec::new();
     if loft.crown() {
         columns.push(("crown".to_owned(), Column::Height(Spot::Crown)));
     }
-    let planes = lines.planes_by_level();
+    let planes = body.planes_by_level();
     for plane in &planes {
         let name = plane.name.clone();
         match plane.place {
@@ -155,7 +153,7 @@ fn columns(lines: &Lines, loft: &Loft) -> Vec<(String, Column)> {
         }
     }
     for (id, v) in loft.run_lines() {
-        let name = lines
+        let name = body
             .run_line(*id)
             .map_or_else(String::new, |line| line.name.clone());
         columns.push((name, Column::Both(Spot::Girth(*v))));
@@ -197,26 +195,25 @@ mod tests {
     use crate::document::paste::Finding;
     use crate::document::{TableOptions, read_table};
     use crate::write::write_csv;
+    use std::sync::Arc;
 
-    fn demo() -> Lines {
+    fn demo() -> Lofted {
         let path = format!(
             "{}/../tests/data/demo_offsets.csv",
             env!("CARGO_MANIFEST_DIR")
         );
-        read_table(&std::fs::read(path).unwrap(), &TableOptions::default())
-            .unwrap()
-            .lines()
+        let table = read_table(&std::fs::read(path).unwrap(), &TableOptions::default());
+        Lofted::build(Arc::new(table.unwrap().lines())).unwrap()
     }
 
     #[test]
     fn a_table_read_back_gives_the_same_body() {
-        let lines = demo();
-        let loft = Loft::build(&lines).unwrap();
+        let lofted = demo();
+        let loft = lofted.loft();
         // The demo's lines are called by inches, so a table of millimetres does not say where `WL 32` lies.
         for unit in [LengthUnit::Inches, LengthUnit::FeetInchesEighths] {
             let table = tabulate_offsets(
-                &lines,
-                &loft,
+                &lofted,
                 &OffsetsOptions {
                     stations: Stations::Own,
                     unit,
@@ -232,7 +229,7 @@ mod tests {
                 back.refused
             );
             let again = back.lines();
-            if let Err(error) = Loft::build(&again) {
+            if let Err(error) = Loft::build(&again.body) {
                 panic!("{unit:?}: {error}");
             }
             let unknown = |f: &&Finding| matches!(f, Finding::UnknownColumn(_));
@@ -242,9 +239,9 @@ mod tests {
             } else {
                 0.013
             };
-            for at in again.offsets().iter().flatten() {
-                let point = again.point(at.point).unwrap();
-                let x = again.station(point.station).unwrap().x;
+            for at in again.body.offsets().iter().flatten() {
+                let point = again.body.point(at.point).unwrap();
+                let x = again.body.station(point.station).unwrap().x;
                 let u = loft.u_at(x);
                 let nearest = (0..=20_000)
                     .map(|i| loft.surface().position(u, f64::from(i) / 20_000.0))
@@ -253,7 +250,7 @@ mod tests {
                 assert!(
                     nearest < step + 0.05,
                     "{unit:?} {}: {nearest}",
-                    again.point_name(at.point)
+                    again.body.point_name(at.point)
                 );
             }
         }
@@ -261,14 +258,13 @@ mod tests {
 
     #[test]
     fn another_spacing_ends_at_the_end() {
-        let lines = demo();
-        let loft = Loft::build(&lines).unwrap();
+        let lofted = demo();
         let options = OffsetsOptions {
             stations: Stations::Every(500.0),
             unit: LengthUnit::Millimetres,
         };
-        let table = tabulate_offsets(&lines, &loft, &options);
+        let table = tabulate_offsets(&lofted, &options);
         assert_eq!(table.rows.len(), 10);
-        assert_eq!(table.rows[9][1], Cell::Number(loft.extent()[1], 2));
+        assert_eq!(table.rows[9][1], Cell::Number(lofted.loft().extent()[1], 2));
     }
 }

@@ -1,6 +1,6 @@
 //! The table itself: one Tab stop, arrows from cell to cell, typing edits, a pasted block begins at the picked cell.
 
-use geometry::document::{Edit, StationId};
+use geometry::document::{BodyEdit, Edit, StationId};
 use geometry::units::LengthUnit;
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
@@ -103,11 +103,11 @@ impl Typist {
         let session = self.desk.session;
         let lines = session.standing_now();
         let (station, on) = untrack(|| self.desk.picked());
-        let Some(point) = lines.point_on(station, on) else {
+        let Some(point) = lines.body.point_on(station, on) else {
             return;
         };
         if point.readings.is_empty() {
-            self.desk.edit(Some(Edit::RemoveTorn(point.id)));
+            self.desk.edit(Some(BodyEdit::RemoveTorn(point.id).into()));
         } else if session.looking.with_untracked(Option::is_none) {
             let used = point.readings.iter().position(|r| r.set_aside.is_none());
             let reading = (point.id, used.unwrap_or(0));

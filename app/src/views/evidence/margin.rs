@@ -1,6 +1,6 @@
 //! Beside the table: what is known of the picked cell, of its station and of its line, and ways to change them.
 
-use geometry::document::{Edit, On, Place as PlanePlace, RunLine, SkinSide};
+use geometry::document::{BodyEdit, Edit, On, Place as PlanePlace, RunLine, SkinSide};
 use geometry::units::{LengthUnit, format_length_with_unit};
 use leptos::prelude::*;
 
@@ -16,8 +16,8 @@ use crate::views::settle::Torn;
 /// The picked cell by its station and line.
 pub(super) fn cell_name(desk: Desk) -> String {
     let (lines, pick) = (desk.derived.standing.get(), desk.session.pick.get());
-    let line = lines.line_name(pick.on).unwrap_or_default();
-    format!("{}, {line}", lines.station_name(pick.station))
+    let line = lines.body.line_name(pick.on).unwrap_or_default();
+    format!("{}, {line}", lines.body.station_name(pick.station))
 }
 
 /// What is known of the picked cell.
@@ -29,16 +29,16 @@ pub(super) fn Beside(desk: Desk) -> impl IntoView {
     let name = move || cell_name(desk);
     let values = move || {
         let (lines, pick) = (derived.standing.get(), session.pick.get());
-        let point = lines.point_on(pick.station, pick.on)?;
+        let point = lines.body.point_on(pick.station, pick.on)?;
         let deep = |r: &geometry::document::Reading| {
-            let source = lines.source(r.source);
+            let source = lines.body.source(r.source);
             source.is_some_and(|source| source.surface != SkinSide::Outside)
         };
         let inside = point.used().any(deep);
         let said = axes(point).into_iter().filter_map(|axis| {
             let mm = axis.recorded(point, [0.0; 2])?;
-            let shown = format_length_with_unit(mm, lines.unit);
-            let plain = if lines.unit == LengthUnit::Millimetres {
+            let shown = format_length_with_unit(mm, lines.about.unit);
+            let plain = if lines.about.unit == LengthUnit::Millimetres {
                 String::new()
             } else {
                 format!(
@@ -58,7 +58,7 @@ pub(super) fn Beside(desk: Desk) -> impl IntoView {
                 format!(
                     "{}; on the lines now {}",
                     if inside { ", inside the skin" } else { "" },
-                    format_length_with_unit(now, lines.unit)
+                    format_length_with_unit(now, lines.about.unit)
                 )
             });
             Some(format!(
@@ -110,18 +110,18 @@ fn ThisStation(desk: Desk) -> impl IntoView {
     let text = RwSignal::new(String::new());
     let place = move || {
         let (lines, pick) = (derived.standing.get(), session.pick.get());
-        let x = lines.station(pick.station)?.x;
-        Some(format_length_with_unit(x, lines.unit.along()))
+        let x = lines.body.station(pick.station)?.x;
+        Some(format_length_with_unit(x, lines.about.unit.along()))
     };
     let bare = move || {
         let (lines, pick) = (derived.standing.get(), session.pick.get());
-        !lines.points.iter().any(|p| p.station == pick.station)
+        !lines.body.points.iter().any(|p| p.station == pick.station)
     };
     let shift = move |event: web_sys::SubmitEvent| {
         event.prevent_default();
         let station = session.pick.get_untracked().station;
         if let Some(x) = desk.read_x(&text.get_untracked())
-            && desk.ask_or_edit(Some(Edit::MoveStation { station, x }))
+            && desk.ask_or_edit(Some(BodyEdit::MoveStation { station, x }.into()))
         {
             text.set(String::new());
         }
@@ -129,17 +129,17 @@ fn ThisStation(desk: Desk) -> impl IntoView {
     let away = move |_| {
         let station = session.pick.get_untracked().station;
         let lines = session.standing_now();
-        let at = lines.station_index(station).unwrap_or(0);
-        let next = lines.stations.get(if at == 0 { 1 } else { at - 1 });
+        let at = lines.body.station_index(station).unwrap_or(0);
+        let next = lines.body.stations.get(if at == 0 { 1 } else { at - 1 });
         let next = next.map(|s| s.id);
-        if desk.edit(Some(Edit::RemoveStation(station)))
+        if desk.edit(Some(BodyEdit::RemoveStation(station).into()))
             && let Some(next) = next
         {
             session.pick_at(session.pick.get_untracked().on, next);
         }
     };
     view! {
-        <h2>{move || derived.standing.with(|lines| lines.station_name(session.pick.get().station))}</h2>
+        <h2>{move || derived.standing.with(|lines| lines.body.station_name(session.pick.get().station))}</h2>
         <p>{move || place().map(|x| format!("at x {x}"))}</p>
         <form class="row" hidden=move || session.looking.with(Option::is_some) on:submit=shift>
             <label>"x "<input class="field" aria-label="New place of the station" autocomplete="off" prop:value=text on:input=move |event| text.set(event_target_value(&event))/>{move || session.unit().along().short()}</label>
@@ -158,21 +158,22 @@ fn Another(desk: Desk) -> impl IntoView {
     let text = RwSignal::new(String::new());
     let there = move || {
         let (lines, pick) = (derived.standing.get(), session.pick.get());
-        lines.point_on(pick.station, pick.on).is_some() && session.looking.with(Option::is_none)
+        lines.body.point_on(pick.station, pick.on).is_some()
+            && session.looking.with(Option::is_none)
     };
     let add = move |event: web_sys::SubmitEvent| {
         event.prevent_default();
         let (lines, pick) = (session.standing_now(), session.pick.get_untracked());
-        let Some(point) = lines.point_on(pick.station, pick.on).map(|p| p.id) else {
+        let Some(point) = lines.body.point_on(pick.station, pick.on).map(|p| p.id) else {
             return;
         };
         // As if the cell were empty, so that it is no correction.
         let mut bare = (*lines).clone();
-        bare.points.retain(|p| p.id != point);
+        bare.body_mut().points.retain(|p| p.id != point);
         let place = (pick.station, pick.on);
         match edit_of(&bare, place, &text.get_untracked(), desk.source_now()) {
-            Ok(Some(Edit::AddPoint { reading, .. })) => {
-                if desk.ask_or_edit(Some(Edit::AddReading { point, reading })) {
+            Ok(Some(Edit::Body(BodyEdit::AddPoint { reading, .. }))) => {
+                if desk.ask_or_edit(Some(BodyEdit::AddReading { point, reading }.into())) {
                     text.set(String::new());
                 }
             }
@@ -198,12 +199,14 @@ fn ThisLine(desk: Desk) -> impl IntoView {
     } = desk;
     let on = Memo::new(move |_| session.pick.get().on);
     let run_line = Memo::new(move |_| match on.get() {
-        On::RunLine(id) => derived.standing.with(|lines| lines.run_line(id).cloned()),
+        On::RunLine(id) => derived
+            .standing
+            .with(|lines| lines.body.run_line(id).cloned()),
         _ => None,
     });
     let plane = Memo::new(move |_| match on.get() {
         On::Plane(id) | On::PlaneUpper(id) => {
-            derived.standing.with(|lines| lines.plane(id).cloned())
+            derived.standing.with(|lines| lines.body.plane(id).cloned())
         }
         _ => None,
     });
@@ -212,7 +215,7 @@ fn ThisLine(desk: Desk) -> impl IntoView {
         plane.or_else(|| run_line.get().map(|line| line.name))
     };
     let lies = move || {
-        let unit = derived.standing.with(|lines| lines.unit);
+        let unit = derived.standing.with(|lines| lines.about.unit);
         let length = |mm: f64| format_length_with_unit(mm, unit);
         plane.get().map(|plane| match plane.place {
             PlanePlace::Waterline(z) => format!("level, {} up", length(z)),
@@ -233,33 +236,33 @@ fn ThisLine(desk: Desk) -> impl IntoView {
         };
         derived
             .standing
-            .with(|lines| !lines.points.iter().any(|p| lies(p.on)))
+            .with(|lines| !lines.body.points.iter().any(|p| lies(p.on)))
     };
     let rename = move |event: leptos::ev::Event| {
         let name = event_target_value(&event);
         let edit = match (plane.get_untracked(), run_line.get_untracked()) {
-            (Some(plane), _) => Edit::RenamePlane {
+            (Some(plane), _) => BodyEdit::RenamePlane {
                 plane: plane.id,
                 name,
             },
-            (None, Some(line)) => Edit::SetRunLine(RunLine { name, ..line }),
+            (None, Some(line)) => BodyEdit::SetRunLine(RunLine { name, ..line }),
             (None, None) => return,
         };
-        desk.edit(Some(edit));
+        desk.edit(Some(edit.into()));
     };
     let change = move |change: &dyn Fn(&mut RunLine)| {
         if let Some(mut line) = run_line.get_untracked() {
             change(&mut line);
-            desk.edit(Some(Edit::SetRunLine(line)));
+            desk.edit(Some(BodyEdit::SetRunLine(line).into()));
         }
     };
     let away = move |_| {
         let edit = match on.get_untracked() {
-            On::Plane(id) | On::PlaneUpper(id) => Edit::RemovePlane(id),
-            On::RunLine(id) => Edit::RemoveRunLine(id),
+            On::Plane(id) | On::PlaneUpper(id) => BodyEdit::RemovePlane(id),
+            On::RunLine(id) => BodyEdit::RemoveRunLine(id),
             On::Crown | On::Keel | On::Free => return,
         };
-        if desk.edit(Some(edit)) {
+        if desk.edit(Some(edit.into())) {
             session.pick_at(On::Keel, session.pick.get_untracked().station);
         }
     };

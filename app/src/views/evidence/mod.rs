@@ -10,7 +10,7 @@ mod table;
 
 use std::sync::Arc;
 
-use geometry::document::{Edit, Lines, SourceId};
+use geometry::document::{BodyEdit, Edit, Lines, SourceId};
 use geometry::units::{Message, parse_length};
 use leptos::prelude::*;
 
@@ -43,8 +43,8 @@ impl Desk {
     fn source_now(self) -> SourceId {
         let lines = self.session.standing_now();
         let chosen = self.source.get_untracked();
-        let there = chosen.filter(|id| lines.source(*id).is_some());
-        there.unwrap_or_else(|| lines.sources.first().map_or(SourceId(0), |s| s.id))
+        let there = chosen.filter(|id| lines.body.source(*id).is_some());
+        there.unwrap_or_else(|| lines.body.sources.first().map_or(SourceId(0), |s| s.id))
     }
 
     /// Does an edit of the table; where it is refused, says so by the table. Whether nothing was wrong.
@@ -79,7 +79,7 @@ impl Desk {
 
     /// Reads a typed distance along the body, mm; says what is wrong with it.
     fn read_x(self, text: &str) -> Option<f64> {
-        let unit = self.session.standing_now().unit.along();
+        let unit = self.session.standing_now().about.unit.along();
         match parse_length(text, unit) {
             Ok(x) => Some(x),
             Err(error) => {
@@ -97,7 +97,7 @@ impl Desk {
         let asked = edit
             .as_ref()
             .zip(loft)
-            .and_then(|(edit, loft)| far_off(&lines, &loft, edit));
+            .and_then(|(edit, loft)| far_off(&loft, lines.about.unit, edit));
         match asked {
             Some(says) => {
                 self.doubt.set(edit.map(|edit| (lines, edit)));
@@ -208,14 +208,14 @@ fn NewStation(desk: Desk) -> impl IntoView {
         let Some(x_now) = desk.read_x(&x.get_untracked()) else {
             return;
         };
-        let added = Edit::AddStation {
+        let added = BodyEdit::AddStation {
             label: label.get_untracked(),
             x: x_now,
         };
-        if desk.edit(Some(added)) {
+        if desk.edit(Some(added.into())) {
             let lines = session.standing_now();
-            let added =
-                label.with_untracked(|label| lines.station_by_label(label.trim()).map(|s| s.id));
+            let added = label
+                .with_untracked(|label| lines.body.station_by_label(label.trim()).map(|s| s.id));
             if let Some(station) = added {
                 session.pick_at(session.pick.get_untracked().on, station);
             }

@@ -1,6 +1,8 @@
 //! The sources: which one new readings come from, and what is to be known of each.
 
-use geometry::document::{Counted, Datum, Edit, Lines, Reading, Sense, SkinSide, Source, SourceId};
+use geometry::document::{
+    BodyEdit, Counted, Datum, Edit, Lines, Reading, Sense, SkinSide, Source, SourceId,
+};
 use geometry::units::{
     Digits, LengthUnit, Message, format_length_to, format_length_with_unit, parse_length,
 };
@@ -23,10 +25,10 @@ pub(super) fn Sources(desk: Desk) -> impl IntoView {
     let sources = Memo::new(move |_| {
         derived.standing.with(|lines| {
             let count = |id: SourceId| {
-                let readings = lines.points.iter().flat_map(|point| &point.readings);
+                let readings = lines.body.points.iter().flat_map(|point| &point.readings);
                 readings.filter(|reading| reading.source == id).count()
             };
-            let each = lines.sources.iter();
+            let each = lines.body.sources.iter();
             each.map(|s| (s.id, s.title.clone(), known(s, count(s.id))))
                 .collect::<Vec<_>>()
         })
@@ -49,9 +51,9 @@ pub(super) fn Sources(desk: Desk) -> impl IntoView {
         if name.trim().is_empty() {
             return;
         }
-        if desk.edit(Some(Edit::AddSource(name))) {
+        if desk.edit(Some(BodyEdit::AddSource(name).into())) {
             title.set(String::new());
-            let last = session.standing_now().sources.last().map(|s| s.id);
+            let last = session.standing_now().body.sources.last().map(|s| s.id);
             desk.source.set(last);
         }
     };
@@ -137,7 +139,7 @@ struct Typed {
 impl Typed {
     fn of(source: &Source, lines: &Lines) -> Self {
         // Sheets and steps of a scale are said in millimetres or decimal inches, whatever the offsets are in.
-        let (unit, small) = (lines.unit, lines.unit.along());
+        let (unit, small) = (lines.about.unit, lines.about.unit.along());
         let counted = |counted: Counted| {
             let from = Boxed::of(Some(counted.from), unit);
             (from, RwSignal::new(counted.sense))
@@ -192,18 +194,19 @@ impl Typed {
         };
         let tolerance = source.rounding.filter(|_| self.all_alike.get_untracked());
         let name = format!("source {}", source.title.trim());
-        let mut edits = vec![Edit::SetSource(source)];
-        for point in lines.points.iter().filter(|_| tolerance.is_some()) {
+        let mut edits = vec![BodyEdit::SetSource(source)];
+        for point in lines.body.points.iter().filter(|_| tolerance.is_some()) {
             let own = point.readings.iter().enumerate();
             let own = own.filter(|(_, reading)| reading.source == id);
             edits.extend(own.filter_map(|(reading, _)| {
-                Some(Edit::SetTolerance {
+                Some(BodyEdit::SetTolerance {
                     point: point.id,
                     reading,
                     tolerance: tolerance?,
                 })
             }));
         }
+        let edits = edits.into_iter().map(Edit::from).collect();
         Ok(Edit::Many { name, edits })
     }
 
@@ -212,20 +215,21 @@ impl Typed {
         self.follow();
         let own = |reading: &Reading| reading.source == id;
         let point = lines
+            .body
             .points
             .iter()
             .find(|point| point.readings.iter().any(own))?;
         let number = point.readings.iter().position(own)?;
         let typed = text_of(lines, (point.station, point.on));
         let changed = lines.apply(&self.edit(lines, id).ok()?).ok()?;
-        let reading = changed.point(point.id)?.readings.get(number)?;
-        let length = |mm: f64| format_length_with_unit(mm, lines.unit);
+        let reading = changed.body.point(point.id)?.readings.get(number)?;
+        let length = |mm: f64| format_length_with_unit(mm, lines.about.unit);
         let breadth = reading.half_breadth_value();
         let breadth = breadth.map(|mm| format!("half-breadth {}", length(mm)));
         let height = reading.height_value();
         let height = height.map(|mm| format!("height {}", length(mm)));
         let says: Vec<String> = breadth.into_iter().chain(height).collect();
-        let name = lines.name_of(point);
+        let name = lines.body.name_of(point);
         Some(format!(
             "{name}, read {typed}, is then {}.",
             says.join(", ")
@@ -248,10 +252,10 @@ impl Typed {
 pub fn AboutSource(id: SourceId) -> impl IntoView {
     let session = expect_context::<Session>();
     let lines = session.standing_now();
-    let source = lines.source(id).cloned();
+    let source = lines.body.source(id).cloned();
     let source = source.unwrap_or_else(|| Source::new(id, ""));
     let typed = Typed::of(&source, &lines);
-    let mut readings = lines.points.iter().flat_map(|point| &point.readings);
+    let mut readings = lines.body.points.iter().flat_map(|point| &point.readings);
     let bare = !readings.any(|reading| reading.source == id);
     let wrong = RwSignal::new(None::<String>);
     let done = move |edit: Result<Edit, String>| match edit.and_then(|edit| session.try_edit(&edit))
@@ -317,7 +321,7 @@ pub fn AboutSource(id: SourceId) -> impl IntoView {
                 <div class="row">
                     <button type="submit" data-kind="first">"Take it"</button>
                     <button type="button" on:click=|_| close_dialog()>"Leave it"</button>
-                    <button type="button" data-kind="lesser" hidden=!bare on:click=move |_| done(Ok(Edit::RemoveSource(id)))>"Take the source away"</button>
+                    <button type="button" data-kind="lesser" hidden=!bare on:click=move |_| done(Ok(BodyEdit::RemoveSource(id).into()))>"Take the source away"</button>
                 </div>
             </form>
         </Dialog>

@@ -2,10 +2,12 @@
 //!
 //! In: the document. Out: a [`Table`] to show, and the edits that typed cells mean.
 
+use geometry::document::Body;
 use std::collections::BTreeMap;
 
 use geometry::document::{
-    Counted, Edit, Lines, On, Place as PlanePlace, Point, Reading, Recorded, SourceId, StationId,
+    BodyEdit, Counted, Edit, Lines, On, Place as PlanePlace, Point, Reading, Recorded, SourceId,
+    StationId,
 };
 use geometry::lines::node_at;
 use geometry::loft::Loft;
@@ -90,7 +92,7 @@ fn said(
     reading: &Reading,
     one: impl Fn(&Recorded, Counted) -> String,
 ) -> String {
-    let [out, up] = lines.counted(on, reading.source);
+    let [out, up] = lines.body.counted(on, reading.source);
     let out = reading.half_breadth.as_ref().map(|value| one(value, out));
     let up = reading.height.as_ref().map(|value| one(value, up));
     if reads(lines, on) == (true, true) {
@@ -139,7 +141,7 @@ fn cell(point: Option<&Point>, lines: &Lines) -> Cell {
     Cell {
         text: reading.map_or_else(String::new, |reading| {
             said(lines, point.on, reading, |value, by| {
-                typed(value, by, lines.unit)
+                typed(value, by, lines.about.unit)
             })
         }),
         mark,
@@ -148,11 +150,13 @@ fn cell(point: Option<&Point>, lines: &Lines) -> Cell {
 
 /// What is typed on in a cell: what it was put right to, else as it was typed.
 pub fn text_of(lines: &Lines, (station, on): Place) -> String {
-    let Some(point) = lines.point_on(station, on) else {
+    let Some(point) = lines.body.point_on(station, on) else {
         return String::new();
     };
     match shown(point).0 {
-        Some(reading) => said(lines, on, reading, |value, by| meant(value, by, lines.unit)),
+        Some(reading) => said(lines, on, reading, |value, by| {
+            meant(value, by, lines.about.unit)
+        }),
         None => TORN.to_owned(),
     }
 }
@@ -162,10 +166,10 @@ impl Table {
     pub fn of(lines: &Lines) -> Self {
         let columns = columns(lines);
         let mut points = BTreeMap::new();
-        for point in &lines.points {
+        for point in &lines.body.points {
             points.entry((point.station, point.on)).or_insert(point);
         }
-        let rows = lines.stations.iter().map(|station| Row {
+        let rows = lines.body.stations.iter().map(|station| Row {
             station: station.id,
             label: station.label.clone(),
             unit: unit_at(lines, station.id),
@@ -176,14 +180,19 @@ impl Table {
         });
         Self {
             rows: rows.collect(),
-            others: lines.points.iter().filter(|p| p.on == On::Free).count(),
+            others: lines
+                .body
+                .points
+                .iter()
+                .filter(|p| p.on == On::Free)
+                .count(),
             columns,
         }
     }
 }
 
 fn columns(lines: &Lines) -> Vec<Column> {
-    let planes = lines.planes_by_level();
+    let planes = lines.body.planes_by_level();
     let of = |fits: fn(PlanePlace) -> bool| {
         planes
             .iter()
@@ -193,9 +202,9 @@ fn columns(lines: &Lines) -> Vec<Column> {
     let mut ons = vec![On::Crown];
     ons.extend(of(|place| matches!(place, PlanePlace::Waterline(_))).map(On::Plane));
     ons.extend(of(|place| matches!(place, PlanePlace::Diagonal { .. })).map(On::Plane));
-    ons.extend(lines.run_lines.iter().map(|line| On::RunLine(line.id)));
+    ons.extend(lines.body.run_lines.iter().map(|line| On::RunLine(line.id)));
     let buttocks = || of(|place| matches!(place, PlanePlace::Buttock(_)));
-    let upper = |on: &On| lines.points.iter().any(|point| point.on == *on);
+    let upper = |on: &On| lines.body.points.iter().any(|point| point.on == *on);
     ons.extend(buttocks().map(On::PlaneUpper).filter(upper));
     ons.extend(buttocks().map(On::Plane));
     ons.push(On::Keel);
@@ -208,7 +217,7 @@ fn columns(lines: &Lines) -> Vec<Column> {
         };
         columns.push(Column {
             on,
-            name: lines.line_name(on).unwrap_or_default(),
+            name: lines.body.line_name(on).unwrap_or_default(),
             reads,
             first: columns.last().is_none_or(|before| before.reads != reads),
         });
@@ -227,11 +236,11 @@ pub fn edit_of(
     source: SourceId,
 ) -> Result<Option<Edit>, String> {
     let (text, (station, on)) = (text.trim(), place);
-    let point = lines.point_on(station, on);
+    let point = lines.body.point_on(station, on);
     let name = format!(
         "{}, {}",
-        lines.station_name(station),
-        lines.line_name(on).unwrap_or_default()
+        lines.body.station_name(station),
+        lines.body.line_name(on).unwrap_or_default()
     );
     // To the letter, since a value that is shown may be rounded.
     if text == text_of(lines, place) {
@@ -239,9 +248,9 @@ pub fn edit_of(
     }
     match (text, point) {
         ("", None) => return Ok(None),
-        (TORN, None) => return Ok(Some(Edit::AddTorn { station, on })),
+        (TORN, None) => return Ok(Some(BodyEdit::AddTorn { station, on }.into())),
         ("", Some(point)) if point.readings.is_empty() => {
-            return Ok(Some(Edit::RemoveTorn(point.id)));
+            return Ok(Some(BodyEdit::RemoveTorn(point.id).into()));
         }
         (TORN, Some(point)) if point.used().next().is_none() => {
             return Err(format!(
@@ -260,9 +269,9 @@ pub fn edit_of(
         .zip(number)
         .map(|(point, number)| &point.readings[number]);
     let source = old.map_or(source, |old| old.source);
-    let own = lines.source(source).and_then(|source| source.unit);
+    let own = lines.body.source(source).and_then(|source| source.unit);
     let row = own.unwrap_or_else(|| unit_at(lines, station));
-    let counted = lines.counted(on, source);
+    let counted = lines.body.counted(on, source);
     let one = |part: &str, old: Option<&Recorded>, by: Counted| {
         if part.trim().is_empty() {
             return Ok(None);
@@ -304,13 +313,13 @@ pub fn edit_of(
         let own = &point.readings[reading];
         let half_breadth = meant(&half_breadth, &own.half_breadth);
         let height = meant(&height, &own.height);
-        let edit = Edit::PutRight {
+        let edit = BodyEdit::PutRight {
             point: point.id,
             reading,
             half_breadth,
             height,
         };
-        return Ok((half_breadth.is_some() || height.is_some()).then_some(edit));
+        return Ok((half_breadth.is_some() || height.is_some()).then_some(edit.into()));
     }
     let reading = Reading {
         source,
@@ -322,15 +331,17 @@ pub fn edit_of(
         note: String::new(),
     };
     Ok(Some(match point {
-        Some(point) => Edit::AddReading {
+        Some(point) => BodyEdit::AddReading {
             point: point.id,
             reading,
-        },
-        None => Edit::AddPoint {
+        }
+        .into(),
+        None => BodyEdit::AddPoint {
             station,
             on,
             reading,
-        },
+        }
+        .into(),
     }))
 }
 
@@ -350,30 +361,28 @@ fn both(text: &str) -> Option<(&str, &str)> {
 
 /// The unit of bare numbers at a station: that of most readings there, else the shown one.
 fn unit_at(lines: &Lines, station: StationId) -> LengthUnit {
-    let points = lines.points.iter().filter(|p| p.station == station);
+    let points = lines.body.points.iter().filter(|p| p.station == station);
     let recorded = points.flat_map(|point| {
         point.readings.iter().flat_map(|reading| {
-            let [out, up] = lines.counted(point.on, reading.source);
+            let [out, up] = lines.body.counted(point.on, reading.source);
             let both = [(&reading.half_breadth, out), (&reading.height, up)];
             both.into_iter()
                 .filter_map(|(one, by)| Some((one.as_ref()?, by)))
         })
     });
     let units: Vec<LengthUnit> = recorded
-        .map(|(one, by)| unit_of(one, by, lines.unit))
+        .map(|(one, by)| unit_of(one, by, lines.about.unit))
         .collect();
     let count = |unit: LengthUnit| units.iter().filter(|other| **other == unit).count();
     let most = units.iter().copied().max_by_key(|unit| count(*unit));
-    most.unwrap_or(lines.unit)
+    most.unwrap_or(lines.about.unit)
 }
 
 /// How far new readings lie from where their lines run now, where that is many times their tolerance.
-pub fn far_off(lines: &Lines, loft: &Loft, edit: &Edit) -> Option<String> {
-    if let Edit::MoveStation { station, x } = edit {
-        return passes_another(lines, *station, *x);
-    }
+pub fn far_off(loft: &Loft, unit: LengthUnit, edit: &Edit) -> Option<String> {
+    let body = loft.body();
     if let Edit::Many { edits, .. } = edit {
-        let mut far = edits.iter().filter_map(|edit| far_off(lines, loft, edit));
+        let mut far = edits.iter().filter_map(|edit| far_off(loft, unit, edit));
         let first = far.next()?;
         return Some(match far.count() {
             0 => first,
@@ -381,18 +390,20 @@ pub fn far_off(lines: &Lines, loft: &Loft, edit: &Edit) -> Option<String> {
             more => format!("{first} {more} more cells lie far off as well."),
         });
     }
+    let Edit::Body(edit) = edit else { return None };
     let (station, on, values, tolerance) = match edit {
-        Edit::PutRight {
+        BodyEdit::MoveStation { station, x } => return passes_another(body, unit, *station, *x),
+        BodyEdit::PutRight {
             point,
             reading,
             half_breadth,
             height,
         } => {
-            let point = lines.point(*point)?;
+            let point = body.point(*point)?;
             let tolerance = point.readings.get(*reading)?.tolerance;
             (point.station, point.on, [*half_breadth, *height], tolerance)
         }
-        Edit::AddPoint {
+        BodyEdit::AddPoint {
             station,
             on,
             reading,
@@ -400,16 +411,16 @@ pub fn far_off(lines: &Lines, loft: &Loft, edit: &Edit) -> Option<String> {
             let values = [reading.half_breadth_value(), reading.height_value()];
             (*station, *on, values, reading.tolerance)
         }
-        Edit::AddReading { point, reading } => {
-            let point = lines.point(*point)?;
+        BodyEdit::AddReading { point, reading } => {
+            let point = body.point(*point)?;
             let values = [reading.half_breadth_value(), reading.height_value()];
             (point.station, point.on, values, reading.tolerance)
         }
         _ => return None,
     };
-    let there = node_at(lines, loft, on, lines.station(station)?.x)?.point;
+    let there = node_at(loft, on, body.station(station)?.x)?.point;
     // On a diagonal it is the distance along it that was read.
-    let along = lines
+    let along = body
         .place_of(on)
         .and_then(|place| place.distance_along(there.y, there.z));
     let off = [
@@ -417,11 +428,11 @@ pub fn far_off(lines: &Lines, loft: &Loft, edit: &Edit) -> Option<String> {
         values[1].map(|z| z - there.z),
     ];
     let far = off.into_iter().flatten().map(f64::abs).fold(0.0, f64::max);
-    let name = lines.line_name(on).unwrap_or_default();
+    let name = body.line_name(on).unwrap_or_default();
     (far > FAR_OFF * tolerance).then(|| {
         format!(
             "{}, {name}: {} is {} from where the line runs now, {:.0} times its tolerance.",
-            lines.station_name(station),
+            body.station_name(station),
             said_as(edit),
             format_length_with_unit(far, LengthUnit::Millimetres),
             far / tolerance
@@ -430,17 +441,17 @@ pub fn far_off(lines: &Lines, loft: &Loft, edit: &Edit) -> Option<String> {
 }
 
 /// What was typed of an edit's reading.
-fn said_as(edit: &Edit) -> String {
+fn said_as(edit: &BodyEdit) -> String {
     let both = |values: [Option<String>; 2]| {
         let said: Vec<String> = values.into_iter().flatten().collect();
         said.join("/")
     };
     match edit {
-        Edit::AddPoint { reading, .. } | Edit::AddReading { reading, .. } => both(
+        BodyEdit::AddPoint { reading, .. } | BodyEdit::AddReading { reading, .. } => both(
             [&reading.half_breadth, &reading.height]
                 .map(|one| one.as_ref().map(|recorded| recorded.typed.clone())),
         ),
-        Edit::PutRight {
+        BodyEdit::PutRight {
             half_breadth,
             height,
             ..
@@ -453,18 +464,18 @@ fn said_as(edit: &Edit) -> String {
 }
 
 /// Which station another one would pass if it were moved there.
-fn passes_another(lines: &Lines, station: StationId, x: f64) -> Option<String> {
-    let now = lines.station(station)?.x;
+fn passes_another(body: &Body, unit: LengthUnit, station: StationId, x: f64) -> Option<String> {
+    let now = body.station(station)?.x;
     let [low, high] = [now.min(x), now.max(x)];
     let between = |other: &&geometry::document::Station| {
         other.id != station && (low..=high).contains(&other.x)
     };
-    let passed = lines.stations.iter().find(between)?;
+    let passed = body.stations.iter().find(between)?;
     Some(format!(
         "{} would stand at x {}, on the other side of {}.",
-        lines.station_name(station),
-        format_length_with_unit(x, lines.unit.along()),
-        lines.station_name(passed.id)
+        body.station_name(station),
+        format_length_with_unit(x, unit.along()),
+        body.station_name(passed.id)
     ))
 }
 
@@ -486,17 +497,17 @@ fn unit_of(recorded: &Recorded, by: Counted, shown: LengthUnit) -> LengthUnit {
 /// A tolerance for a new reading of a source, mm: what its values were rounded to, else what most of its readings have,
 /// else a millimetre or a sixteenth of an inch.
 pub fn usual_tolerance(lines: &Lines, source: SourceId) -> f64 {
-    if let Some(rounding) = lines.source(source).and_then(|source| source.rounding) {
+    if let Some(rounding) = lines.body.source(source).and_then(|source| source.rounding) {
         return rounding;
     }
     let own = || {
-        let readings = lines.points.iter().flat_map(|point| &point.readings);
+        let readings = lines.body.points.iter().flat_map(|point| &point.readings);
         readings.filter(|r| r.source == source).map(|r| r.tolerance)
     };
     let count = |tolerance: f64| own().filter(|t| geometry::num::same(*t, tolerance)).count();
     own()
         .max_by_key(|tolerance| count(*tolerance))
-        .unwrap_or(match lines.unit {
+        .unwrap_or(match lines.about.unit {
             LengthUnit::Millimetres => 1.0,
             LengthUnit::Inches | LengthUnit::FeetInchesEighths => 25.4 / 16.0,
         })

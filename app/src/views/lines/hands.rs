@@ -5,7 +5,7 @@
 
 use std::collections::BTreeMap;
 
-use geometry::document::{Edit, On, PointId, StationId};
+use geometry::document::{BodyEdit, On, PointId, StationId};
 use geometry::lines::{Branch, Node, onto, plane_of};
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
@@ -382,6 +382,7 @@ impl Hands {
         if let Some(frame) = layout.body {
             for (station, branch) in &shown.sections {
                 let hand = lines
+                    .body
                     .station_index(*station)
                     .map_or(1.0, |i| layout.hand(i));
                 look(Of::Section(*station), branch, &|n| {
@@ -407,7 +408,7 @@ impl Hands {
         }
         let Ok(loft) = loft else { return };
         let plane = match met.of {
-            Of::Line(on) => lines.place_of(on).map(plane_of),
+            Of::Line(on) => lines.body.place_of(on).map(plane_of),
             Of::Section(_) => None,
         };
         // A drawn line is a polyline beside the true one.
@@ -423,6 +424,7 @@ impl Hands {
             let of_line = targets.iter().filter(|t| {
                 t.view != Shown::BodyPlan
                     && lines
+                        .body
                         .point(t.point)
                         .is_some_and(|p| comb_key(p.on) == comb_key(on))
             });
@@ -443,7 +445,7 @@ impl Hands {
     /// Takes hold of a point by the coordinate that its view shows.
     fn hold(self, target: Target, by: Hand, again: bool) {
         let lines = self.session.standing_now();
-        let Some(point) = lines.point(target.point) else {
+        let Some(point) = lines.body.point(target.point) else {
             return;
         };
         if let Some(why) = self.derived.held_fast(&lines, point) {
@@ -471,6 +473,7 @@ impl Hands {
         let mut target = target;
         if target.view == Shown::BodyPlan && axis == Axis::HalfBreadth {
             let hand = lines
+                .body
                 .station_index(point.station)
                 .map_or(1.0, |i| self.sheet.layout.get_untracked().hand(i));
             target.grows = (hand, 0.0);
@@ -542,7 +545,7 @@ impl Hands {
         };
         let from = exchange::clock();
         let moved = held.axis.moved(held.target.point, mm);
-        if !self.session.try_out(&Edit::Move(moved)) {
+        if !self.session.try_out(BodyEdit::Move(moved)) {
             return;
         }
         self.held.set(Some(Held { now: mm, ..held }));
@@ -600,7 +603,11 @@ impl Hands {
             self.held.set(None);
             self.session.keyed.set(false);
             self.session.held.set(false);
-            let name = self.session.standing_now().point_name(held.target.point);
+            let name = self
+                .session
+                .standing_now()
+                .body
+                .point_name(held.target.point);
             self.session.keep(name);
         }
     }
@@ -709,7 +716,7 @@ impl Hands {
     /// Arrows go along lines and points.
     fn walk(self, from: Target, way: &str) -> bool {
         let lines = self.session.standing_now();
-        let Some(point) = lines.point(from.point) else {
+        let Some(point) = lines.body.point(from.point) else {
             return false;
         };
         let (along, step) = match way {
@@ -723,7 +730,7 @@ impl Hands {
         };
         let row: Vec<Target> = self.sheet.targets.with_untracked(|targets| {
             let belongs = |t: &&Target| {
-                let other = lines.point(t.point);
+                let other = lines.body.point(t.point);
                 t.view == from.view
                     && other.is_some_and(|other| {
                         if along {

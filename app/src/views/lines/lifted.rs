@@ -1,6 +1,6 @@
 //! What is lifted off the skin: a place on any drawn line, with all that a builder asks there, and a tape between two.
 
-use geometry::document::{Edit, Place};
+use geometry::document::{BodyEdit, Place};
 use geometry::lines::{PickUp, node_at};
 use geometry::units::{LengthUnit, Message, format_length, format_length_with_unit, parse_length};
 use leptos::prelude::*;
@@ -45,19 +45,19 @@ pub fn Lifted() -> impl IntoView {
     let wrong = RwSignal::new(None::<String>);
     let line = move || {
         let lines = derived.standing.get();
-        lines.line_name(session.pick.get().on)
+        lines.body.line_name(session.pick.get().on)
     };
     let lift = move |event: web_sys::SubmitEvent| {
         event.prevent_default();
         let lines = derived.standing.get_untracked();
-        let (unit, on) = (lines.unit.along(), session.pick.get_untracked().on);
+        let (unit, on) = (lines.about.unit.along(), session.pick.get_untracked().on);
         let found = parse_length(&text.get_untracked(), unit)
             .map_err(|error| error.message(unit))
             .and_then(|x| {
                 let loft = derived.loft.get_untracked();
-                let loft = loft.map_err(|error| error.message(lines.unit))?;
-                let name = lines.line_name(on).unwrap_or_default();
-                let node = node_at(&lines, &loft, on, x);
+                let loft = loft.map_err(|error| error.message(lines.about.unit))?;
+                let name = lines.body.line_name(on).unwrap_or_default();
+                let node = node_at(&loft, on, x);
                 node.ok_or_else(|| {
                     let x = format_length_with_unit(x, unit);
                     format!(
@@ -111,7 +111,7 @@ pub fn Lifted() -> impl IntoView {
             Place::Buttock(mm)
         };
         let name = format!("{family} {}", format_length(mm, untrack(|| session.unit())));
-        session.edit(&Edit::AddPlane { name, place });
+        session.edit(BodyEdit::AddPlane { name, place });
     };
     let ways = move || {
         derived.lifted.get().map(|_| {

@@ -75,12 +75,12 @@ struct LookedAt {
 
 /// Where the picked point lies, in the body plan to the hand of its station, mm.
 fn place_of(lines: &Lines, derived: Derived, layout: &Layout, pick: Pick) -> Option<[f64; 3]> {
-    let station = lines.station(pick.station)?;
-    let offsets = derived.offsets_of(lines);
+    let station = lines.body.station(pick.station)?;
+    let offsets = derived.offsets_of(&lines.body);
     let mut all = offsets.iter().flatten();
     let [y, z] = all.find(|o| Some(o.point) == pick.point)?.accepted;
     let hand = if layout.body.is_some() {
-        layout.hand(lines.station_index(pick.station)?)
+        layout.hand(lines.body.station_index(pick.station)?)
     } else {
         1.0
     };
@@ -90,7 +90,7 @@ fn place_of(lines: &Lines, derived: Derived, layout: &Layout, pick: Pick) -> Opt
 fn sheet(session: Session, derived: Derived) -> Sheet {
     let extent = Memo::new(move |_| {
         let lines = derived.standing.get();
-        Extent::of(&lines, &derived.offsets_of(&lines))
+        Extent::of(&lines, &derived.offsets_of(&lines.body))
     });
     let room = Memo::new(move |_| {
         let (width, height) = session.room.get();
@@ -145,7 +145,7 @@ fn sheet(session: Session, derived: Derived) -> Sheet {
         let lines = derived.standing.get();
         targets_of(
             &lines,
-            &derived.offsets_of(&lines),
+            &derived.offsets_of(&lines.body),
             &layout.get(),
             &session.hidden.read(),
         )
@@ -206,7 +206,7 @@ fn beside(
             .beside
             .get()
             .map_or_else(Drawing::default, |(lines, shown, fine)| {
-                let there = derived.offsets_of(&lines);
+                let there = derived.offsets_of(&lines.body);
                 let scene = Scene {
                     hidden: &session.hidden.read(),
                     lines: &lines,

@@ -1,8 +1,10 @@
 //! The picked line's curvature as figures: at each station, where it turns, and where it is hollow.
 
+use std::sync::Arc;
+
 use geometry::document::{Lines, On};
 use geometry::lines::{Branch, Node, TurnKind, node_at};
-use geometry::loft::Loft;
+use geometry::loft::Lofted;
 use geometry::units::format_length;
 use leptos::prelude::*;
 
@@ -25,13 +27,13 @@ struct Row([String; 5]);
 
 /// The heads of the table.
 fn heads(lines: &Lines, on: On) -> [String; 5] {
-    let along = lines.unit.along().short();
+    let along = lines.about.unit.along().short();
     let read = if in_plan(lines, on) {
         "half-breadth"
     } else {
         "height"
     };
-    let read = format!("{read} {}", lines.unit.short());
+    let read = format!("{read} {}", lines.about.unit.short());
     [
         "STA".to_owned(),
         format!("x {along}"),
@@ -55,25 +57,26 @@ fn row(lines: &Lines, on: On, station: String, node: &Node) -> Row {
     };
     Row([
         station,
-        format_length(node.point.x, lines.unit.along()),
-        format_length(across, lines.unit),
+        format_length(node.point.x, lines.about.unit.along()),
+        format_length(across, lines.about.unit),
         degrees(geometry::num::atan2(rise, ahead)),
-        bend_words(node.curvature, "", lines.unit),
+        bend_words(node.curvature, "", lines.about.unit),
     ])
 }
 
 /// At each station that the line passes.
-fn at_stations(lines: &Lines, loft: &Loft, on: On) -> Vec<Row> {
+fn at_stations(lofted: &Lofted, on: On) -> Vec<Row> {
+    let (lines, loft) = (lofted.lines(), lofted.loft());
     let at = |station: &geometry::document::Station| {
-        let node = node_at(lines, loft, on, station.x)?;
+        let node = node_at(loft, on, station.x)?;
         Some(row(lines, on, station.label.clone(), &node))
     };
-    lines.stations.iter().filter_map(at).collect()
+    lines.body.stations.iter().filter_map(at).collect()
 }
 
 /// Where the line bends hardest and least, and where it is hollow, in sentences.
 fn turns(lines: &Lines, branches: &[Branch]) -> Vec<String> {
-    let unit = lines.unit;
+    let unit = lines.about.unit;
     let near = |node: &Node| {
         let x = format_length(node.point.x, unit.along());
         let station = station_at(lines, node.point.x);
@@ -90,7 +93,7 @@ fn turns(lines: &Lines, branches: &[Branch]) -> Vec<String> {
             let [from, to] = [hollow.from, hollow.to].map(|end| end.point.x);
             said.push(format!(
                 "Hollow, {}, deepest {}: {}.",
-                lines.stretch_name(from, to),
+                lines.body.stretch_name(from, to),
                 near(&hollow.deepest),
                 bend_words(hollow.deepest.curvature, "radius ", unit).replace("hollow, ", "")
             ));
@@ -119,9 +122,10 @@ pub fn Radii() -> impl IntoView {
     let derived = expect_context::<Derived>();
     let lines = session.standing_now();
     let on = session.pick.get_untracked().on;
-    let name = lines.line_name(on).unwrap_or_default();
+    let name = lines.body.line_name(on).unwrap_or_default();
     let loft = derived.loft.get_untracked().ok();
-    let rows = loft.map_or_else(Vec::new, |loft| at_stations(&lines, &loft, on));
+    let lofted = loft.and_then(|loft| Lofted::of(Arc::clone(&lines), loft));
+    let rows = lofted.map_or_else(Vec::new, |lofted| at_stations(&lofted, on));
     let turns = derived.fine.with_untracked(|fine| {
         let own = fine.iter().find(|(line, _)| *line == comb_key(on));
         own.map_or_else(Vec::new, |(_, branches)| turns(&lines, branches))

@@ -67,19 +67,21 @@ pub(super) fn Targets(targets: Memo<Vec<Target>>, held: RwSignal<Option<Held>>) 
 
 /// A point's name, value and tolerance, to be read aloud.
 fn name_aloud(lines: &geometry::document::Lines, derived: Derived, id: PointId) -> String {
-    let Some(point) = lines.point(id) else {
+    let Some(point) = lines.body.point(id) else {
         return String::new();
     };
     let station = lines
+        .body
         .station(point.station)
         .map_or("", |s| s.label.as_str());
     let line = lines
+        .body
         .line_name(point.on)
-        .unwrap_or_else(|| lines.name_of(point));
+        .unwrap_or_else(|| lines.body.name_of(point));
     let mut name = format!("{}, station {station}", headed(&line));
     for axis in axes(point) {
         if let Some(mm) = axis.accepted(point, derived.moved_out(id)) {
-            name = format!("{name}, {} {}", axis.name(), spoken(mm, lines.unit));
+            name = format!("{name}, {} {}", axis.name(), spoken(mm, lines.about.unit));
         }
     }
     let tolerance = point.merged().tolerance;

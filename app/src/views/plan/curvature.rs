@@ -336,7 +336,7 @@ impl Combs {
         let deepest = Tooth::of(&hollow.deepest);
         self.hollows = true;
         let [from, to] = [hollow.from, hollow.to].map(|end| end.point.x);
-        let words = format!("hollow, {}", scene.lines.stretch_name(from, to));
+        let words = format!("hollow, {}", scene.lines.body.stretch_name(from, to));
         let (root, tip) = (seen.root(&deepest), seen.tip(&deepest));
         // Away from the line, on the side where there is paper, and clear of the run lines.
         let up = if tip.1 <= root.1 { -1.0 } else { 1.0 };
@@ -385,7 +385,7 @@ impl Combs {
             .iter()
             .filter(|on| scene.fine.iter().any(|(line, _)| line == *on))
             .filter_map(|on| {
-                let name = scene.lines.line_name(*on)?;
+                let name = scene.lines.body.line_name(*on)?;
                 Some(match on {
                     On::Crown | On::Keel | On::RunLine(_) => format!("the {name}"),
                     On::Plane(_) | On::PlaneUpper(_) | On::Free => name,
@@ -427,7 +427,7 @@ impl Combs {
         Some(Legend {
             at,
             title: format!("Comb of {}", names.join(", ")),
-            radius: radius_words(scales.tooth, scene.lines.unit),
+            radius: radius_words(scales.tooth, scene.lines.about.unit),
             hollow: self.hollows,
             band: !self.band.0.is_empty(),
         })
@@ -567,7 +567,7 @@ fn draw_strip(scene: &Scene<'_>, scales: &Scales, out: &mut Drawing) {
     };
     let [left, right] = scene.layout.ends;
     let flat = crisp(y(0.0));
-    let name = headed(&scene.lines.line_name(on).unwrap_or_default());
+    let name = headed(&scene.lines.body.line_name(on).unwrap_or_default());
     let caption = if on == On::Keel {
         format!("{name}, radius along the upsweep")
     } else {
@@ -609,7 +609,7 @@ fn draw_strip(scene: &Scene<'_>, scales: &Scales, out: &mut Drawing) {
     for peak in peaks {
         let at = (frame.x(peak.point.x), y(-peak.curvature));
         dots.circle(at, 2.0);
-        let words = radius_words(1.0 / peak.curvature, scene.lines.unit);
+        let words = radius_words(1.0 / peak.curvature, scene.lines.about.unit);
         let hollow = peak.curvature > 0.0;
         let words = if hollow {
             format!("hollow {words}")
@@ -651,7 +651,7 @@ fn letter(
     (rules, out): (&mut Path, &mut Drawing),
 ) {
     let [left, right] = scene.layout.ends;
-    let (unit, part) = (scene.lines.unit, round_part(scene.lines.unit));
+    let (unit, part) = (scene.lines.about.unit, round_part(scene.lines.about.unit));
     let near = over_125(1.0 / high.max(-low) / part) * part;
     let mut hollow = None;
     for sign in [1.0, -1.0] {

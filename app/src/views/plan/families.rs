@@ -84,7 +84,12 @@ pub fn draw_beside(
 
 /// From where the skin was at a point that is used no longer, to where it went.
 fn skin_stem(scene: &Scene<'_>, id: PointId, by: &Move, path: &mut Path) {
-    let Some(point) = scene.lines.point(id).filter(|p| scene.hidden.draws(p.on)) else {
+    let Some(point) = scene
+        .lines
+        .body
+        .point(id)
+        .filter(|p| scene.hidden.draws(p.on))
+    else {
         return;
     };
     let (from, to) = (by.at, by.at + by.outward * (STEMS * by.by));
@@ -96,7 +101,7 @@ fn skin_stem(scene: &Scene<'_>, id: PointId, by: &Move, path: &mut Path) {
         path.stroke(frame.at(from.x, from.y), frame.at(to.x, to.y));
     }
     if let Some((frame, index)) =
-        { scene.layout.body }.zip(scene.lines.station_index(point.station))
+        { scene.layout.body }.zip(scene.lines.body.station_index(point.station))
     {
         let hand = scene.layout.hand(index);
         path.stroke(frame.at(hand * from.y, from.z), frame.at(hand * to.y, to.z));
@@ -109,7 +114,14 @@ fn stems(scene: &Scene<'_>, now: &[Vec<Offset>]) -> Path {
     let now: BTreeMap<PointId, [f64; 2]> = { now.iter().flatten() }
         .map(|offset| (offset.point, offset.accepted))
         .collect();
-    for (index, (station, there)) in scene.lines.stations.iter().zip(scene.offsets).enumerate() {
+    for (index, (station, there)) in scene
+        .lines
+        .body
+        .stations
+        .iter()
+        .zip(scene.offsets)
+        .enumerate()
+    {
         for other in there.iter().filter(|o| scene.hidden.draws(o.on)) {
             let Some(&[y, z]) = now.get(&other.point) else {
                 continue;
@@ -140,7 +152,7 @@ impl Families {
     fn of(scene: &Scene<'_>) -> Self {
         let mut drawn = Self::default();
         for Cut { id, branches, .. } in &scene.shown.planes {
-            let Some(plane) = scene.lines.plane(*id) else {
+            let Some(plane) = scene.lines.body.plane(*id) else {
                 continue;
             };
             let (frame, path, axes): (_, _, Axes) = match plane.place {
@@ -181,7 +193,7 @@ fn body_sections(scene: &Scene<'_>, sections: &mut Path, runs: &mut Path) {
     }
     // Run lines across the sections: as dense as the run itself, each side on its own.
     let cut = scene.layout.extent.forward;
-    let boundary = |index: usize| scene.lines.stations.get(index).map(|s| s.x);
+    let boundary = |index: usize| scene.lines.body.stations.get(index).map(|s| s.x);
     let last_forward = cut.checked_sub(1).and_then(boundary);
     let first_aft = boundary(cut);
     for (on, profile, _) in &scene.shown.runs {
@@ -207,7 +219,7 @@ fn body_sections(scene: &Scene<'_>, sections: &mut Path, runs: &mut Path) {
 /// The sections with the hand they are drawn on and their station's number.
 fn handed<'a>(scene: &'a Scene<'_>) -> impl Iterator<Item = (f64, usize, &'a Branch)> {
     scene.shown.sections.iter().filter_map(|(id, branch)| {
-        let index = scene.lines.station_index(*id)?;
+        let index = scene.lines.body.station_index(*id)?;
         Some((scene.layout.hand(index), index, branch))
     })
 }
@@ -216,7 +228,7 @@ fn picked_section(scene: &Scene<'_>) -> Path {
     let mut path = Path::default();
     if let Some(frame) = scene.layout.body {
         for (hand, index, branch) in handed(scene) {
-            if scene.picked(scene.lines.stations[index].id) {
+            if scene.picked(scene.lines.body.stations[index].id) {
                 path.line(
                     branch
                         .nodes
@@ -283,7 +295,7 @@ fn run_names(scene: &Scene<'_>, out: &mut Drawing) {
         .unzip();
     spread(&mut places, 13.0, frame.area[1], frame.area[3]);
     for (on, y) in names.into_iter().zip(places) {
-        let Some(name) = scene.lines.line_name(on) else {
+        let Some(name) = scene.lines.body.line_name(on) else {
             continue;
         };
         let y = if at_edge { y - 7.0 } else { y + 4.0 };
@@ -322,7 +334,7 @@ fn waterline_names(scene: &Scene<'_>, out: &mut Drawing, leaders: &mut Path) {
         first_of(branches).map(|n| frame.at(n.point.x, n.point.y))
     };
     for Cut { id, branches, .. } in &scene.shown.planes {
-        let Some(plane) = scene.lines.plane(*id).filter(|p| !is_buttock(p)) else {
+        let Some(plane) = scene.lines.body.plane(*id).filter(|p| !is_buttock(p)) else {
             continue;
         };
         let Some(at) = seen(branches) else { continue };
@@ -337,7 +349,7 @@ fn waterline_names(scene: &Scene<'_>, out: &mut Drawing, leaders: &mut Path) {
     }
     for (on, _, plan) in &scene.shown.runs {
         if let (On::RunLine(_), Some(at)) = (on, seen(core::slice::from_ref(plan))) {
-            let name = scene.lines.line_name(*on).unwrap_or_default();
+            let name = scene.lines.body.line_name(*on).unwrap_or_default();
             starts.push((*on, name, at.1));
         }
     }
@@ -397,7 +409,7 @@ fn buttock_names(scene: &Scene<'_>, out: &mut Drawing) {
         .planes
         .iter()
         .filter_map(|Cut { id, branches, .. }| {
-            let plane = scene.lines.plane(*id)?;
+            let plane = scene.lines.body.plane(*id)?;
             match plane.place {
                 Place::Buttock(y) => Some((y, plane, branches.as_slice())),
                 Place::Waterline(_) | Place::Diagonal { .. } => None,
@@ -447,7 +459,7 @@ fn section_names(scene: &Scene<'_>, out: &mut Drawing, (leaders, dots): (&mut Pa
     let z = scene.layout.extent.z;
     let (top, foot) = (frame.y(z[1]), frame.y(z[0]));
     let class = |index: usize| {
-        if scene.picked(scene.lines.stations[index].id) {
+        if scene.picked(scene.lines.body.stations[index].id) {
             "picked"
         } else {
             ""
@@ -471,7 +483,7 @@ fn section_names(scene: &Scene<'_>, out: &mut Drawing, (leaders, dots): (&mut Pa
         );
         let name = label(
             (frame.origin.0 - 12.0, y + 4.0),
-            scene.lines.stations[*index].label.clone(),
+            scene.lines.body.stations[*index].label.clone(),
         );
         out.label(name.end().patched().pen(class(*index)));
     }
@@ -479,7 +491,7 @@ fn section_names(scene: &Scene<'_>, out: &mut Drawing, (leaders, dots): (&mut Pa
     let room = (foot - top) * 0.6;
     let gap = (room / forward.len().max(1) as f64).min(13.0);
     let thinned = every(forward.len(), 9.0, room);
-    let wide = widest(scene.lines.stations.iter().map(|s| s.label.as_str()));
+    let wide = widest(scene.lines.body.stations.iter().map(|s| s.label.as_str()));
     let column = frame.origin.0
         - (scene.layout.extent.y * frame.scale.0 * 0.62)
             .max(46.0)
@@ -501,7 +513,7 @@ fn section_names(scene: &Scene<'_>, out: &mut Drawing, (leaders, dots): (&mut Pa
         dots.circle(to, 1.3);
         let name = label(
             (column, y + 4.0),
-            scene.lines.stations[*index].label.clone(),
+            scene.lines.body.stations[*index].label.clone(),
         );
         out.label(name.patched().pen(class(*index)));
     }

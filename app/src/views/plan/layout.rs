@@ -26,7 +26,7 @@ impl Extent {
     /// Of what was read; a body of a metre where that is not enough.
     pub fn of(lines: &Lines, offsets: &[Vec<Offset>]) -> Self {
         let mut x = [f64::INFINITY, f64::NEG_INFINITY];
-        for station in &lines.stations {
+        for station in &lines.body.stations {
             x = [x[0].min(station.x), x[1].max(station.x)];
         }
         let mut y: f64 = 0.0;

@@ -54,7 +54,14 @@ impl Marks {
 /// Draws all readings, the place that is lifted, and the tape to it.
 pub fn draw_marks(scene: &Scene<'_>, lifted: Option<&PickUp>, tape: Option<&Tape>) -> Drawing {
     let mut marks = Marks::default();
-    for (index, (station, offsets)) in scene.lines.stations.iter().zip(scene.offsets).enumerate() {
+    for (index, (station, offsets)) in scene
+        .lines
+        .body
+        .stations
+        .iter()
+        .zip(scene.offsets)
+        .enumerate()
+    {
         let hidden = scene.hidden.stations.contains(&station.id);
         let place = Place {
             x: station.x,
@@ -145,8 +152,8 @@ fn laid(scene: &Scene<'_>, lifted: Option<&PickUp>, laid: Option<&Tape>) -> (Pat
     let layout = scene.layout;
     // In the body plan on the side where its nearest station is drawn.
     let hand = |x: f64| {
-        let far = |i: &usize| (scene.lines.stations[*i].x - x).abs();
-        let nearest = (0..scene.lines.stations.len()).min_by(|a, b| far(a).total_cmp(&far(b)));
+        let far = |i: &usize| (scene.lines.body.stations[*i].x - x).abs();
+        let nearest = (0..scene.lines.body.stations.len()).min_by(|a, b| far(a).total_cmp(&far(b)));
         nearest.map_or(1.0, |station| layout.hand(station))
     };
     let mut draw = |frame: Option<Frame>, at: &dyn Fn(&Frame, [f64; 3]) -> Point, body: bool| {
@@ -179,16 +186,16 @@ fn laid(scene: &Scene<'_>, lifted: Option<&PickUp>, laid: Option<&Tape>) -> (Pat
 fn set_aside(marks: &mut Marks, scene: &Scene<'_>) {
     let aside =
         |point: &&geometry::document::Point| point.readings.iter().any(|r| r.set_aside.is_some());
-    for point in scene.lines.points.iter().filter(aside) {
+    for point in scene.lines.body.points.iter().filter(aside) {
         let (Some(station), Some(index)) = (
-            scene.lines.station(point.station),
-            scene.lines.station_index(point.station),
+            scene.lines.body.station(point.station),
+            scene.lines.body.station_index(point.station),
         ) else {
             continue;
         };
         for reading in point.readings.iter().filter(|r| r.set_aside.is_some()) {
             let (y, z) = (reading.half_breadth_value(), reading.height_value());
-            let place = scene.lines.place_of(point.on);
+            let place = scene.lines.body.place_of(point.on);
             let at = match place {
                 Some(place) => place.point(y, z),
                 None => z.map(|z| [y.unwrap_or(0.0), z]),
@@ -239,7 +246,7 @@ pub fn targets(
     hidden: &Hidden,
 ) -> Vec<Target> {
     let mut found = Vec::new();
-    for (index, (station, offsets)) in lines.stations.iter().zip(offsets).enumerate() {
+    for (index, (station, offsets)) in lines.body.stations.iter().zip(offsets).enumerate() {
         let hand = layout.hand(index);
         let drawn = !hidden.stations.contains(&station.id);
         for offset in offsets.iter().filter(|o| hidden.draws(o.on)) {
@@ -295,7 +302,7 @@ pub fn rings(scene: &Scene<'_>) -> Vec<Point> {
     let Some((index, offset)) = found else {
         return Vec::new();
     };
-    let Some(station) = scene.lines.stations.get(index) else {
+    let Some(station) = scene.lines.body.stations.get(index) else {
         return Vec::new();
     };
     let [y, z] = offset.accepted;

@@ -66,7 +66,7 @@ impl Scene<'_> {
 /// Whether a line shows its true form in the half-breadth plan; else in the profile.
 pub fn in_plan(lines: &Lines, on: On) -> bool {
     matches!(
-        lines.place_of(on),
+        lines.body.place_of(on),
         Some(Place::Waterline(_) | Place::Diagonal { .. })
     )
 }
@@ -76,7 +76,7 @@ pub fn reads(lines: &Lines, on: On) -> (bool, bool) {
     match on {
         On::Crown | On::Keel => (true, false),
         On::Free | On::RunLine(_) => (true, true),
-        On::Plane(_) | On::PlaneUpper(_) => match lines.place_of(on) {
+        On::Plane(_) | On::PlaneUpper(_) => match lines.body.place_of(on) {
             Some(Place::Buttock(_)) => (true, false),
             Some(Place::Waterline(_) | Place::Diagonal { .. }) | None => (false, true),
         },
@@ -101,5 +101,5 @@ pub fn headed(name: &str) -> String {
 
 /// The place of x in station numbers, where the labels are numbers; else mm aft.
 pub fn station_at(lines: &Lines, x: f64) -> String {
-    format!("{:.0}", lines.station_number(x).unwrap_or(x))
+    format!("{:.0}", lines.body.station_number(x).unwrap_or(x))
 }

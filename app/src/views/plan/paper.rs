@@ -61,7 +61,7 @@ pub fn draw_paper(lines: &Lines, layout: &Layout, pick: Pick) -> Drawing {
             .label(label((right - 10.0, foot - up), words).end());
     }
     if let (Some([top, bottom]), Some(frame)) = (layout.strip, layout.profile) {
-        for station in &lines.stations {
+        for station in &lines.body.stations {
             let x = crisp(frame.x(station.x));
             ruled.stations.stroke((x, top), (x, bottom));
         }
@@ -86,10 +86,15 @@ pub fn draw_paper(lines: &Lines, layout: &Layout, pick: Pick) -> Drawing {
 impl Ruled<'_> {
     /// Width of the widest number of a waterline, px.
     fn widest_waterline(&self) -> f64 {
-        let names = self.lines.planes.iter().filter(|plane| match plane.place {
-            Place::Waterline(_) => true,
-            Place::Buttock(_) | Place::Diagonal { .. } => false,
-        });
+        let names = self
+            .lines
+            .body
+            .planes
+            .iter()
+            .filter(|plane| match plane.place {
+                Place::Waterline(_) => true,
+                Place::Buttock(_) | Place::Diagonal { .. } => false,
+            });
         widest(names.map(|plane| bare(&plane.name)))
     }
 
@@ -107,15 +112,16 @@ impl Ruled<'_> {
 
     /// Numbers of the stations at a height, and their verticals.
     fn numbers(&mut self, frame: &Frame, at: f64, rule: [f64; 2]) {
-        let labels = self.lines.stations.iter().map(|s| s.label.as_str());
+        let labels = self.lines.body.stations.iter().map(|s| s.label.as_str());
         let apart = NUMBERS.max(widest(labels) + 3.0);
         let mut written = f64::NEG_INFINITY;
         let [left, right] = self.layout.ends;
         let picked_x = self
             .lines
+            .body
             .station(self.pick.station)
             .map_or(f64::NEG_INFINITY, |s| frame.x(s.x));
-        for station in &self.lines.stations {
+        for station in &self.lines.body.stations {
             let x = crisp(frame.x(station.x));
             if x < left - 1.0 || x > right + 8.0 {
                 continue;
@@ -154,6 +160,7 @@ impl Ruled<'_> {
         let mut last = f64::INFINITY;
         let mut waterlines: Vec<(f64, &str)> = self
             .lines
+            .body
             .planes
             .iter()
             .filter_map(|plane| match plane.place {
@@ -232,7 +239,7 @@ impl Ruled<'_> {
         let names = (right + 10.0).min(self.layout.size.0 - 40.0);
         self.out
             .label(label((names, y + 4.0), "CL").pen(if self.layout.alone { "ink" } else { "" }));
-        for plane in &self.lines.planes {
+        for plane in &self.lines.body.planes {
             let Place::Buttock(breadth) = plane.place else {
                 continue;
             };
@@ -260,7 +267,7 @@ impl Ruled<'_> {
             last = y;
         }
         let mut furthest = f64::NEG_INFINITY;
-        for plane in self.lines.planes_by_level().into_iter().rev() {
+        for plane in self.lines.body.planes_by_level().into_iter().rev() {
             match plane.place {
                 Place::Waterline(z) => {
                     let y = crisp(frame.y(z));

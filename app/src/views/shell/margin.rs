@@ -123,7 +123,7 @@ pub fn RadiusStrip(board: Board) -> impl IntoView {
         }
         let lines = board.derived.document.get();
         let loft = board.derived.loft.get().ok()?;
-        let x = lines.station(board.session.pick.get().station)?.x;
+        let x = lines.body.station(board.session.pick.get().station)?.x;
         let strip = Strip::of(&lines, &loft, x, board.shade.get(), &board.ladder.get())?;
         let paths: Vec<_> = strip
             .paths
@@ -306,6 +306,7 @@ fn PickBoxes(board: Board) -> impl IntoView {
     let stations = move || {
         board.derived.document.with(|lines| {
             let options = lines
+                .body
                 .stations
                 .iter()
                 .map(|s| (s.id.0.to_string(), s.label.clone()));
@@ -314,8 +315,12 @@ fn PickBoxes(board: Board) -> impl IntoView {
     };
     let on_lines = move || {
         let (lines, pick) = (board.derived.document.get(), session.pick.get());
-        let here = lines.points.iter().filter(|p| p.station == pick.station);
-        here.filter_map(|p| Some((p.on, lines.line_name(p.on)?)))
+        let here = lines
+            .body
+            .points
+            .iter()
+            .filter(|p| p.station == pick.station);
+        here.filter_map(|p| Some((p.on, lines.body.line_name(p.on)?)))
             .collect::<Vec<(On, String)>>()
     };
     let pick_station = move |event: web_sys::Event| {
@@ -331,7 +336,10 @@ fn PickBoxes(board: Board) -> impl IntoView {
     };
     let line = move || {
         let lines = board.derived.document.get();
-        lines.line_name(session.pick.get().on).unwrap_or_default()
+        lines
+            .body
+            .line_name(session.pick.get().on)
+            .unwrap_or_default()
     };
     view! {
         <label>"Station "<select aria-label="Station" on:change=pick_station prop:value=move || session.pick.get().station.0.to_string()>

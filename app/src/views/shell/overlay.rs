@@ -49,8 +49,8 @@ impl Picked {
         Some(Self {
             name: format!(
                 "{}, {}",
-                lines.station_name(pick.station),
-                lines.line_name(pick.on).unwrap_or_default()
+                lines.body.station_name(pick.station),
+                lines.body.line_name(pick.on).unwrap_or_default()
             ),
             across: jet.across(),
             along: jet.along(),
@@ -197,7 +197,7 @@ impl Overlay {
     /// Station numbers over the highest place of each section that is seen; the picked one first, so that it has its place.
     fn stations(&mut self, sight: &Sight<'_>, axes: &Axes, taken: &mut Taken) {
         let mut heads: Vec<(bool, String, Point)> = Vec::new();
-        for station in &sight.lines.stations {
+        for station in &sight.lines.body.stations {
             let strokes = sight.scene.strokes.iter();
             let own = strokes.filter(|s| s.shows == Shows::Station(station.id));
             let top = own
@@ -278,13 +278,14 @@ impl Overlay {
 fn is_level(lines: &Lines, on: On) -> bool {
     let On::Plane(id) = on else { return false };
     lines
+        .body
         .plane(id)
         .is_some_and(|plane| matches!(plane.place, PlanePlace::Waterline(_)))
 }
 
 /// A waterline's number without its family, which is written once; another line's whole name.
 fn end_name(lines: &Lines, on: On) -> String {
-    let name = lines.line_name(on).unwrap_or_default();
+    let name = lines.body.line_name(on).unwrap_or_default();
     match name.strip_prefix("WL ") {
         Some(number) if is_level(lines, on) => number.to_owned(),
         _ => name,

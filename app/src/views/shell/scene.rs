@@ -153,7 +153,7 @@ impl Scene {
     pub fn of(lines: &Lines, loft: &Loft, carried: &[bool]) -> Self {
         let mut scene = Self::empty();
         let surface = loft.surface();
-        for plane in &lines.planes {
+        for plane in &lines.body.planes {
             if let PlanePlace::Waterline(z) = plane.place {
                 let shows = Shows::Line(On::Plane(plane.id));
                 for branch in trace(surface, &Plane::waterline(z), DRAWN).branches {
@@ -161,7 +161,7 @@ impl Scene {
                 }
             }
         }
-        for station in &lines.stations {
+        for station in &lines.body.stations {
             let cut = trace(surface, &Plane::station(station.x), DRAWN);
             for branch in &cut.branches {
                 scene.both(loft, Pen::Station, Shows::Station(station.id), branch);

@@ -76,7 +76,7 @@ impl Strip {
         let first = if loft.crown() { "crown" } else { "" };
         edges.push((0.0, first.to_owned()));
         for (id, v) in loft.run_lines() {
-            let name = lines.line_name(On::RunLine(*id)).unwrap_or_default();
+            let name = lines.body.line_name(On::RunLine(*id)).unwrap_or_default();
             edges.push((*v, name));
         }
         edges.push((1.0, if loft.keel() { "keel" } else { "" }.to_owned()));
@@ -113,7 +113,7 @@ impl Strip {
             }
         }
         let mut last = LEFT;
-        for plane in &lines.planes {
+        for plane in &lines.body.planes {
             let Place::Waterline(z) = plane.place else {
                 continue;
             };
@@ -135,10 +135,11 @@ impl Strip {
             Shade::Compound => "Compound radius",
         };
         let station = lines
+            .body
             .stations
             .iter()
             .find(|s| geometry::num::same(s.x, x))
-            .map_or_else(String::new, |s| lines.station_name(s.id));
+            .map_or_else(String::new, |s| lines.body.station_name(s.id));
         strip.caption = format!("{what} at {station}, from crown to keel");
         strip
             .labels

@@ -11,8 +11,8 @@ use super::{
     CellFault, Finding, MOST_TOLD, PasteError, Preview, RefusedCell, Separator, TableOptions,
 };
 use crate::document::{
-    Crossing, Lines, Offset, On, Peak, Place, Plane, PlaneId, Point, PointId, Reading, RunKind,
-    RunLine, RunLineId, Side, Source, SourceId, Station, StationId,
+    About, Body, Crossing, Lines, Offset, On, Peak, Place, Plane, PlaneId, Point, PointId, Reading,
+    RunKind, RunLine, RunLineId, Side, Source, SourceId, Station, StationId,
 };
 use crate::num;
 use crate::units::{DecimalMark, LengthUnit, parse_length_marked};
@@ -30,13 +30,13 @@ pub(super) fn preview(
     decimal_mark: DecimalMark,
 ) -> Result<Preview, PasteError> {
     let entries = core::mem::take(&mut read.entries);
-    let mut draft = Draft::new(&entries, read.unit, options);
+    let mut draft = Draft::new(&entries, options);
     draft.numbers_in(&entries, &mut read);
     for entry in entries {
         draft.take(entry, &mut read);
     }
     let values = draft
-        .lines
+        .body
         .points
         .iter()
         .map(|point| point.readings.len())
@@ -45,15 +45,20 @@ pub(super) fn preview(
         return Err(PasteError::NothingRead(read.refused));
     }
     draft.tolerances(&mut read);
-    let mut lines = draft.lines;
-    lines.notes = core::mem::take(&mut read.notes);
+    let title = options.title.as_deref().unwrap_or("Pasted offsets");
+    let about = About {
+        notes: core::mem::take(&mut read.notes),
+        ..About::new(title, read.unit)
+    };
+    let mut lines = Lines::new(about, draft.body);
     if let Some(fault) = lines.first_fault() {
         return Err(PasteError::Unsound(fault));
     }
-    put_in_order(&mut lines);
-    outside(&lines, &mut read.findings);
+    let body = lines.body_mut();
+    put_in_order(body);
+    outside(body, &mut read.findings);
     for side in [Side::Crown, Side::Keel] {
-        guess_crossing(&mut lines, side, &mut read.findings);
+        guess_crossing(body, side, &mut read.findings);
     }
     lines.assert_sound();
     if read.findings.len() > MOST_TOLD {
@@ -67,7 +72,7 @@ pub(super) fn preview(
         decimal_mark,
         unit: read.unit,
         rows: read.rows,
-        stations: lines.stations.len(),
+        stations: lines.body.stations.len(),
         values,
         torn: read.torn,
         refused: read.refused,
@@ -79,7 +84,7 @@ pub(super) fn preview(
 
 /// A document while it is put together.
 struct Draft {
-    lines: Lines,
+    body: Body,
     number_unit: Option<LengthUnit>,
     stations: BTreeMap<String, StationId>,
     sources: BTreeMap<String, SourceId>,
@@ -95,7 +100,7 @@ fn next<T>(list: &[T]) -> u32 {
 }
 
 impl Draft {
-    fn new(entries: &[Entry], unit: LengthUnit, options: &TableOptions) -> Self {
+    fn new(entries: &[Entry], options: &TableOptions) -> Self {
         let mut places: BTreeMap<&str, f64> = BTreeMap::new();
         for entry in entries {
             places.entry(&entry.station).or_insert(entry.x);
@@ -124,9 +129,9 @@ impl Draft {
                 .unwrap_or_else(|| "Pasted table".to_owned()),
             tolerance: options.tolerance,
             given: Vec::new(),
-            lines: Lines {
+            body: Body {
                 stations,
-                ..Lines::empty(options.title.as_deref().unwrap_or("Pasted offsets"), unit)
+                ..Body::empty()
             },
         }
     }
@@ -186,12 +191,12 @@ impl Draft {
         let point = match self.points.get(&(station, on)) {
             Some(&at) if on != On::Free => at,
             _ => {
-                let id = PointId(next(&self.lines.points));
+                let id = PointId(next(&self.body.points));
                 let point = Point::new(id, station, on, Vec::new());
-                self.lines.points.push(point);
+                self.body.points.push(point);
                 self.points
-                    .insert((station, on), self.lines.points.len() - 1);
-                self.lines.points.len() - 1
+                    .insert((station, on), self.body.points.len() - 1);
+                self.body.points.len() - 1
             }
         };
         if entry.half_breadth.is_none() && entry.height.is_none() {
@@ -204,7 +209,7 @@ impl Draft {
             given
         });
         let source = self.source(entry.source);
-        self.lines.points[point].readings.push(Reading {
+        self.body.points[point].readings.push(Reading {
             source,
             half_breadth: entry.half_breadth,
             height: entry.height,
@@ -224,15 +229,15 @@ impl Draft {
         if let Some(id) = self.sources.get(&title) {
             return *id;
         }
-        let id = SourceId(next(&self.lines.sources));
+        let id = SourceId(next(&self.body.sources));
         self.sources.insert(title.clone(), id);
-        self.lines.sources.push(Source::new(id, &title));
+        self.body.sources.push(Source::new(id, &title));
         id
     }
 
     /// A row may give its plane's own coordinate: it is checked, and not kept.
     fn drop_the_plane_s_own(&self, entry: &mut Entry, on: On, point: usize, read: &mut Read) {
-        let (own, plane) = match (on, self.lines.place_of(on)) {
+        let (own, plane) = match (on, self.body.place_of(on)) {
             (On::Crown | On::Keel, _) => (entry.half_breadth.take(), 0.0),
             (_, Some(Place::Waterline(z))) => (entry.height.take(), z),
             (_, Some(Place::Buttock(y))) => (entry.half_breadth.take(), y),
@@ -245,7 +250,7 @@ impl Draft {
             } else {
                 format!("{}; {words}", entry.note)
             };
-            let point = self.lines.name_of(&self.lines.points[point]);
+            let point = self.body.name_of(&self.body.points[point]);
             read.findings.push(Finding::OffPlane {
                 row: entry.row,
                 point,
@@ -287,11 +292,11 @@ impl Draft {
             }
             _ => false,
         };
-        if let Some(plane) = self.lines.planes.iter().find(|plane| same(plane.place)) {
+        if let Some(plane) = self.body.planes.iter().find(|plane| same(plane.place)) {
             return plane.id;
         }
-        let id = PlaneId(next(&self.lines.planes));
-        self.lines.planes.push(Plane {
+        let id = PlaneId(next(&self.body.planes));
+        self.body.planes.push(Plane {
             id,
             name: name.to_owned(),
             place,
@@ -301,7 +306,7 @@ impl Draft {
 
     fn run_line(&mut self, name: &str, read: &mut Read) -> RunLineId {
         if let Some(run_line) = self
-            .lines
+            .body
             .run_lines
             .iter()
             .find(|other| other.name.eq_ignore_ascii_case(name))
@@ -310,7 +315,7 @@ impl Draft {
         }
         let lower = name.to_lowercase();
         let mut joint = lower.contains("joint");
-        if joint && self.lines.run_lines.iter().any(|other| other.joint) {
+        if joint && self.body.run_lines.iter().any(|other| other.joint) {
             joint = false;
             read.findings.push(Finding::SecondJoint(name.to_owned()));
         }
@@ -319,8 +324,8 @@ impl Draft {
         } else {
             RunKind::Smooth
         };
-        let id = RunLineId(next(&self.lines.run_lines));
-        self.lines.run_lines.push(RunLine {
+        let id = RunLineId(next(&self.body.run_lines));
+        self.body.run_lines.push(RunLine {
             id,
             name: name.to_owned(),
             kind,
@@ -344,17 +349,17 @@ impl Draft {
 }
 
 /// Puts planes, run lines and points in their orders, and numbers them anew.
-fn put_in_order(lines: &mut Lines) {
+fn put_in_order(body: &mut Body) {
     let rank = |place: Place| match place {
         Place::Waterline(z) => (0, -z),
         Place::Buttock(y) => (1, -y),
         Place::Diagonal { height, .. } => (2, -height),
     };
-    num::put_in_order(&mut lines.planes, |a, b| {
+    num::put_in_order(&mut body.planes, |a, b| {
         let (a, b) = (rank(a.place), rank(b.place));
         a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
     });
-    let offsets = lines.offsets();
+    let offsets = body.offsets();
     let girth_place = |id: RunLineId| {
         let places: Vec<f64> = offsets
             .iter()
@@ -367,18 +372,18 @@ fn put_in_order(lines: &mut Lines) {
             .collect();
         places.iter().sum::<f64>() / index(places.len().max(1))
     };
-    let mut run_lines: Vec<(f64, RunLine)> = lines
+    let mut run_lines: Vec<(f64, RunLine)> = body
         .run_lines
         .drain(..)
         .map(|run_line| (girth_place(run_line.id), run_line))
         .collect();
     num::put_in_order(&mut run_lines, |a, b| a.0.total_cmp(&b.0));
-    lines.run_lines = run_lines
+    body.run_lines = run_lines
         .into_iter()
         .map(|(_, run_line)| run_line)
         .collect();
 
-    let mut points: BTreeMap<PointId, Point> = lines
+    let mut points: BTreeMap<PointId, Point> = body
         .points
         .drain(..)
         .map(|point| (point.id, point))
@@ -392,26 +397,25 @@ fn put_in_order(lines: &mut Lines) {
     for point in points.values().filter(|point| !placed.contains(&point.id)) {
         torn.entry(point.station).or_default().push(point.id);
     }
-    for (station, section) in lines.stations.iter().zip(&offsets) {
+    for (station, section) in body.stations.iter().zip(&offsets) {
         let mut order: Vec<PointId> = section.iter().map(|offset| offset.point).collect();
         for id in torn.remove(&station.id).unwrap_or_default() {
             let at = points.get(&id).map_or(order.len(), |point| {
-                torn_place(lines, point, section, &order)
+                torn_place(body, point, section, &order)
             });
             order.insert(at, id);
         }
-        lines
-            .points
+        body.points
             .extend(order.iter().filter_map(|id| points.remove(id)));
     }
-    renumber(lines);
+    renumber(body);
 }
 
 /// Where a point without a value would stand: before the first point below its waterline, else before the keel.
-fn torn_place(lines: &Lines, point: &Point, section: &[Offset], order: &[PointId]) -> usize {
+fn torn_place(body: &Body, point: &Point, section: &[Offset], order: &[PointId]) -> usize {
     let before = section
         .iter()
-        .find(|offset| match (point.on, lines.place_of(point.on)) {
+        .find(|offset| match (point.on, body.place_of(point.on)) {
             (On::Crown, _) => true,
             (_, Some(Place::Waterline(z))) => offset.recorded[1] < z,
             _ => offset.on == On::Keel,
@@ -425,27 +429,27 @@ fn index(n: usize) -> f64 {
     u32::try_from(n).map_or(f64::MAX, f64::from)
 }
 
-fn renumber(lines: &mut Lines) {
-    let planes: BTreeMap<PlaneId, PlaneId> = lines
+fn renumber(body: &mut Body) {
+    let planes: BTreeMap<PlaneId, PlaneId> = body
         .planes
         .iter()
         .zip(0..)
         .map(|(plane, n)| (plane.id, PlaneId(n)))
         .collect();
-    let run_lines: BTreeMap<RunLineId, RunLineId> = lines
+    let run_lines: BTreeMap<RunLineId, RunLineId> = body
         .run_lines
         .iter()
         .zip(0..)
         .map(|(run_line, n)| (run_line.id, RunLineId(n)))
         .collect();
-    for (plane, n) in lines.planes.iter_mut().zip(0..) {
+    for (plane, n) in body.planes.iter_mut().zip(0..) {
         plane.id = PlaneId(n);
     }
-    for (run_line, n) in lines.run_lines.iter_mut().zip(0..) {
+    for (run_line, n) in body.run_lines.iter_mut().zip(0..) {
         run_line.id = RunLineId(n);
     }
     let plane = |id: PlaneId| planes.get(&id).copied().unwrap_or(id);
-    for (point, n) in lines.points.iter_mut().zip(0..) {
+    for (point, n) in body.points.iter_mut().zip(0..) {
         point.id = PointId(n);
         point.on = match point.on {
             On::Plane(id) => On::Plane(plane(id)),
@@ -457,10 +461,10 @@ fn renumber(lines: &mut Lines) {
 }
 
 /// Questions planes that lie outside all that was read of the body.
-fn outside(lines: &Lines, findings: &mut Vec<Finding>) {
-    let offsets: Vec<Offset> = lines.offsets().into_iter().flatten().collect();
+fn outside(body: &Body, findings: &mut Vec<Finding>) {
+    let offsets: Vec<Offset> = body.offsets().into_iter().flatten().collect();
     let on_a =
-        |offset: &&Offset, wanted: fn(Place) -> bool| lines.place_of(offset.on).is_some_and(wanted);
+        |offset: &&Offset, wanted: fn(Place) -> bool| body.place_of(offset.on).is_some_and(wanted);
     let is_waterline = |place| matches!(place, Place::Waterline(_));
     let is_buttock = |place| matches!(place, Place::Buttock(_));
     let range = |values: &mut dyn Iterator<Item = f64>| {
@@ -481,7 +485,7 @@ fn outside(lines: &Lines, findings: &mut Vec<Finding>) {
             .filter(|o| !on_a(o, is_buttock))
             .map(|o| o.recorded[0]),
     );
-    for plane in &lines.planes {
+    for plane in &body.planes {
         let (at, body) = match plane.place {
             Place::Waterline(z) => (z, heights.filter(|(low, high)| high - low > ON_PLANE)),
             Place::Buttock(y) => (
@@ -513,8 +517,8 @@ fn outside(lines: &Lines, findings: &mut Vec<Finding>) {
 /// At each station `z = z₀ − s y − c y²` goes through the point on the centreline and the next two; `s` over the slope
 /// of the first chord is 0 where the section is level there and 1 where it is straight. Over a
 /// quarter in the median: peaked.
-fn guess_crossing(lines: &mut Lines, side: Side, findings: &mut Vec<Finding>) {
-    let mut ratios: Vec<f64> = lines
+fn guess_crossing(body: &mut Body, side: Side, findings: &mut Vec<Finding>) {
+    let mut ratios: Vec<f64> = body
         .offsets()
         .into_iter()
         .filter_map(|mut section| {
@@ -559,8 +563,8 @@ fn guess_crossing(lines: &mut Lines, side: Side, findings: &mut Vec<Finding>) {
     if form == Peak::Peaked {
         let runs = vec![Crossing { to: None, form }];
         match side {
-            Side::Crown => lines.centreline.crown = runs,
-            Side::Keel => lines.centreline.keel = runs,
+            Side::Crown => body.centreline.crown = runs,
+            Side::Keel => body.centreline.keel = runs,
         }
     }
 }
@@ -588,16 +592,24 @@ mod tests {
         assert_eq!(torn, ["STA 123, BL 4", "STA 134, BL 4", "STA 146, WL 28"]);
         let lines = preview.lines();
         assert_eq!(
-            lines.centreline.crown,
+            lines.body.centreline.crown,
             [Crossing {
                 to: None,
                 form: Peak::Peaked
             }]
         );
-        assert_eq!(lines.centreline.keel, []);
-        assert!(lines.run_line_by_name("joint").unwrap().joint);
-        assert!((lines.station_by_label("158").unwrap().x - 4013.2).abs() < 1e-9);
-        assert!((lines.points.iter().map(|p| p.readings.len()).sum::<usize>()) == 185);
+        assert_eq!(lines.body.centreline.keel, []);
+        assert!(lines.body.run_line_by_name("joint").unwrap().joint);
+        assert!((lines.body.station_by_label("158").unwrap().x - 4013.2).abs() < 1e-9);
+        assert!(
+            (lines
+                .body
+                .points
+                .iter()
+                .map(|p| p.readings.len())
+                .sum::<usize>())
+                == 185
+        );
     }
 
     #[test]
@@ -609,9 +621,9 @@ mod tests {
             (16, 186, 0)
         );
         let lines = preview.lines();
-        let against = lines.contradictions();
+        let against = lines.body.contradictions();
         assert_eq!(against.len(), 1, "{against:?}");
-        assert_eq!(lines.point_name(against[0].point), "STA 38, WL 36");
+        assert_eq!(lines.body.point_name(against[0].point), "STA 38, WL 36");
         assert!(
             !preview
                 .findings
@@ -626,10 +638,11 @@ mod tests {
     fn both_tables_give_the_same_offsets() {
         let named = |lines: &Lines| {
             let mut all: Vec<(String, [f64; 2])> = lines
+                .body
                 .offsets()
                 .iter()
                 .flatten()
-                .map(|o| (lines.point_name(o.point), o.recorded))
+                .map(|o| (lines.body.point_name(o.point), o.recorded))
                 .collect();
             all.sort_by(|a, b| a.0.cmp(&b.0));
             all
@@ -664,6 +677,7 @@ mod tests {
         let values = |p: &Preview| {
             let mut v: Vec<String> = p
                 .lines()
+                .body
                 .offsets()
                 .iter()
                 .flatten()
@@ -684,7 +698,7 @@ mod tests {
             (Separator::Semicolon, DecimalMark::Comma)
         );
         assert_eq!(preview.values, 4);
-        assert!((preview.lines().offsets()[1][1].recorded[1] - 14.25).abs() < 1e-12);
+        assert!((preview.lines().body.offsets()[1][1].recorded[1] - 14.25).abs() < 1e-12);
     }
 
     #[test]
@@ -696,6 +710,6 @@ mod tests {
             (preview.refused[0].row, preview.refused[0].head.as_str()),
             (2, "WL 8")
         );
-        assert_eq!(preview.lines().torn().len(), 2);
+        assert_eq!(preview.lines().body.torn().len(), 2);
     }
 }

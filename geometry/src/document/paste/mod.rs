@@ -12,8 +12,9 @@ mod table;
 
 pub use cell::{CellFault, INCH_TOLERANCE, LEAST_TOLERANCE};
 
+use super::Side;
+use super::body::find::station_words;
 use super::file::{Guise, NoText, text_of};
-use super::find::{Side, station_words};
 use super::rules::Fault;
 use super::{Lines, Peak};
 use crate::units::{DecimalMark, LengthUnit, Message, fixed, format_length_with_unit};

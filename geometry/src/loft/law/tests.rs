@@ -2,8 +2,9 @@
 #![expect(clippy::print_stdout, reason = "a test says what it measured")]
 
 use super::*;
-use crate::document::law::tests::{Ruling, body};
-use crate::document::{Edit, End, Ends, Moved, PointId, StationId, Tip};
+use crate::document::Lines;
+use crate::document::body::law::tests::{Ruling, body};
+use crate::document::{BodyEdit, End, Ends, Moved, PointId, StationId, Tip};
 use crate::loft::Loft;
 use crate::made::{Table, made};
 use crate::spline::measure;
@@ -72,7 +73,7 @@ fn the_net_follows_quadrants_of_any_fullness() {
             keel: 100.0,
             shoulders: [None; 2],
         });
-        let loft = Loft::build(&lines).unwrap();
+        let loft = Loft::build(&lines.body).unwrap();
         let [most, lean] = off(&loft);
         let spans = loft.surface().v_knots().span_count() / 2;
         println!("ρ {rho:.3}: {most:.5} mm with {spans} spans, lean {lean:.1e}");
@@ -107,7 +108,7 @@ fn swinging(tolerance: f64) -> Lines {
 
 #[test]
 fn the_net_follows_control_lines_that_swing_and_passes_through_its_points() {
-    let loft = Loft::build(&swinging(0.2)).unwrap();
+    let loft = Loft::build(&swinging(0.2).body).unwrap();
     let [most, lean] = off(&loft);
     let [largest, mean] = loft.residuals();
     let net = [
@@ -151,7 +152,7 @@ fn a_body_of_circles_is_a_cylinder() {
             shoulders: [None; 2],
         }
     });
-    let loft = Loft::build(&lines).unwrap();
+    let loft = Loft::build(&lines.body).unwrap();
     let volume = measure(loft.surface()).volume / (core::f64::consts::PI * R * R * 3000.0) - 1.0;
     let mut worst = [0.0_f64; 3];
     for i in 0..=60 {
@@ -195,7 +196,7 @@ fn spheroid(form: Tip) -> Lines {
         height: 500.0,
         form,
     };
-    lines.ends = Ends {
+    lines.body_mut().ends = Ends {
         fore: tip(0.0),
         aft: tip(2.0 * a),
     };
@@ -205,7 +206,7 @@ fn spheroid(form: Tip) -> Lines {
 
 #[test]
 fn a_spheroid_between_blunt_tips_has_its_volume() {
-    let loft = Loft::build(&spheroid(Tip::Blunt)).unwrap();
+    let loft = Loft::build(&spheroid(Tip::Blunt).body).unwrap();
     let (a, b) = (1200.0_f64, 300.0_f64);
     let volume =
         measure(loft.surface()).volume / (4.0 / 3.0 * core::f64::consts::PI * a * b * b) - 1.0;
@@ -242,13 +243,13 @@ fn pointed_tips_are_points() {
             shoulders: [None; 2],
         }
     });
-    lines.ends.fore = End::Tip {
+    lines.body_mut().ends.fore = End::Tip {
         x: -400.0,
         height: 500.0,
         form: Tip::Pointed,
     };
     assert_eq!(lines.first_fault(), None);
-    let loft = Loft::build(&lines).unwrap();
+    let loft = Loft::build(&lines.body).unwrap();
     let [most, _] = off(&loft);
     // All lines are straight, so that the body is the cone of its last section.
     for j in 0..=20 {
@@ -270,36 +271,40 @@ fn pointed_tips_are_points() {
 #[test]
 fn a_drag_gives_what_building_anew_gives() {
     let lines = swinging(0.2);
-    let loft = Loft::build(&lines).unwrap();
-    let id = |on: On| lines.point_on(StationId(8), on).unwrap().id;
+    let loft = Loft::build(&lines.body).unwrap();
+    let id = |on: On| lines.body.point_on(StationId(8), on).unwrap().id;
     for on in [
         On::Crown,
         On::RunLine(RunLineId(1)),
         On::RunLine(RunLineId(0)),
     ] {
-        let at = lines.offset(lines.point(id(on)).unwrap()).unwrap().accepted;
+        let at = lines
+            .body
+            .offset(lines.body.point(id(on)).unwrap())
+            .unwrap()
+            .accepted;
         let moved = Moved {
             point: id(on),
             half_breadth: None,
             height: Some(at[1] + 3.0),
         };
-        let moved = lines.apply(&Edit::Move(moved)).unwrap();
-        let again = loft.again(&moved).unwrap();
+        let moved = lines.apply(BodyEdit::Move(moved)).unwrap();
+        let again = loft.again(&moved.body).unwrap();
         assert!(again.shares_factor(&loft));
-        let anew = Loft::build(&moved).unwrap();
+        let anew = Loft::build(&moved.body).unwrap();
         assert_eq!(again.check_code(), anew.check_code());
         assert_ne!(again.check_code(), loft.check_code());
         assert_eq!(again.points(), anew.points());
     }
     // Another ρ is another body.
-    let mut law = lines.law.unwrap();
+    let mut law = lines.body.law.unwrap();
     law.lower = Shoulder::Rho(0.4);
     let other = loft
-        .again(&lines.apply(&Edit::SetLaw(Some(law))).unwrap())
+        .again(&lines.apply(BodyEdit::SetLaw(Some(law))).unwrap().body)
         .unwrap();
     assert!(!other.shares_factor(&loft));
     assert!(
-        loft.again(&lines.apply(&Edit::SetLaw(None)).unwrap())
+        loft.again(&lines.apply(BodyEdit::SetLaw(None)).unwrap().body)
             .unwrap()
             .rho(0.0)
             .is_none()
@@ -317,10 +322,10 @@ fn points_beside_the_law_are_shown_with_how_far_they_lie_off() {
             shoulders: [None; 2],
         }
     });
-    let bare = Loft::build(&lines).unwrap();
+    let bare = Loft::build(&lines.body).unwrap();
     let angles = [0.1, 0.9, 1.6, 2.4, 3.0_f64];
     for (n, angle) in (0..).zip(angles) {
-        let mut point = lines.points[1].clone();
+        let mut point = lines.body.points[1].clone();
         point.id = PointId(1000 + n);
         point.on = On::Free;
         let r = R + 2.0 - f64::from(n);
@@ -333,10 +338,10 @@ fn points_beside_the_law_are_shown_with_how_far_they_lie_off() {
         ] {
             recorded.as_mut().unwrap().mm = mm;
         }
-        lines.points.insert(2, point);
+        lines.body_mut().points.insert(2, point);
     }
     assert_eq!(lines.first_fault(), None);
-    let loft = Loft::build(&lines).unwrap();
+    let loft = Loft::build(&lines.body).unwrap();
     assert_eq!(loft.check_code(), bare.check_code());
     let residual = |n: u32| {
         loft.points()
@@ -375,7 +380,7 @@ fn a_law_is_followed_however_full_or_its_place_is_told() {
             keel: 100.0,
             shoulders: [None; 2],
         });
-        match Loft::build(&lines) {
+        match Loft::build(&lines.body) {
             Ok(loft) => {
                 let [most, _] = off(&loft);
                 assert!(most <= num::FIT, "ρ {rho}: {most} mm");
@@ -401,7 +406,7 @@ fn a_law_is_followed_however_full_or_its_place_is_told() {
             shoulders: [on(Quadrant::Upper, 900.0), on(Quadrant::Lower, 100.0)],
         }
     });
-    let refused = Loft::build(&wild).unwrap_err();
+    let refused = Loft::build(&wild.body).unwrap_err();
     assert!(
         matches!(&refused, LoftError::NoRho { station, .. } if station.starts_with("STA")),
         "{refused}"
@@ -411,7 +416,7 @@ fn a_law_is_followed_however_full_or_its_place_is_told() {
 #[test]
 fn lines_of_a_law_are_judged_but_its_readings_are_neither_searched_nor_faired() {
     let lines = swinging(0.2);
-    let loft = Loft::build(&lines).unwrap();
+    let loft = Loft::build(&lines.body).unwrap();
     let never = || false;
     for on in [
         On::Crown,
@@ -419,25 +424,29 @@ fn lines_of_a_law_are_judged_but_its_readings_are_neither_searched_nor_faired() 
         On::RunLine(RunLineId(1)),
         On::Keel,
     ] {
-        let verdict = crate::fair::verdict::judge(&lines, &loft, on, None, &never).unwrap();
+        let verdict = crate::fair::verdict::judge(&loft, on, None, &never).unwrap();
         assert!(verdict.judged.is_some(), "{on:?}: {verdict:?}");
     }
     let by_law = |error: &dyn core::fmt::Display| {
         assert!(error.to_string().contains("conic law"), "{error}");
     };
-    by_law(&crate::fair::suspects::find(&lines, &never).unwrap_err());
+    by_law(
+        &crate::fair::suspects::find(&lines.body, crate::units::LengthUnit::Millimetres, &never)
+            .unwrap_err(),
+    );
     let Err(crate::fair::whole::NoProposal::NoLoft(refused)) =
-        crate::fair::whole::fair_whole(&lines, &loft, &|_| false)
+        crate::fair::whole::fair_whole(&loft, &|_| false)
     else {
         panic!("refused")
     };
     by_law(&refused);
     // What was read of the skin's inside is moved out first.
     let mut inside = lines.clone();
-    inside.sources[0].surface = crate::document::SkinSide::Inside { thickness: 1.2 };
-    let moved = Loft::build(&inside).unwrap();
+    inside.body_mut().sources[0].surface = crate::document::SkinSide::Inside { thickness: 1.2 };
+    let moved = Loft::build(&inside.body).unwrap();
     let [half_breadth, height] = moved.moved_out(
         lines
+            .body
             .point_on(StationId(8), On::RunLine(RunLineId(1)))
             .unwrap()
             .id,
@@ -452,19 +461,22 @@ fn lines_of_a_law_are_judged_but_its_readings_are_neither_searched_nor_faired() 
 #[test]
 fn a_lone_reading_inside_the_skin_moves_out_too() {
     let mut lines = swinging(0.2);
-    let loft = Loft::build(&lines).unwrap();
-    let (before, behind) = (&lines.stations[8], &lines.stations[9]);
+    let loft = Loft::build(&lines.body).unwrap();
+    let (before, behind) = (&lines.body.stations[8], &lines.body.stations[9]);
     let x = f64::midpoint(before.x, behind.x);
     let at = loft.surface().position(loft.u_at(x), 0.3);
     let table: Table = vec![(x, vec![(On::Free, [at.y, at.z])])];
     let mut lone = made(&table, 0.2);
-    lone.stations[0].id = StationId(1000);
-    lone.points[0].id = PointId(1000);
-    lone.points[0].station = StationId(1000);
-    lines.stations.insert(9, lone.stations.remove(0));
-    lines.points.extend(lone.points);
-    lines.sources[0].surface = crate::document::SkinSide::Inside { thickness: 1.2 };
-    let moved = Loft::build(&lines).unwrap().moved_out(PointId(1000));
+    lone.body_mut().stations[0].id = StationId(1000);
+    lone.body_mut().points[0].id = PointId(1000);
+    lone.body_mut().points[0].station = StationId(1000);
+    lines
+        .body_mut()
+        .stations
+        .insert(9, lone.body_mut().stations.remove(0));
+    lines.body_mut().points.extend(lone.body.points.clone());
+    lines.body_mut().sources[0].surface = crate::document::SkinSide::Inside { thickness: 1.2 };
+    let moved = Loft::build(&lines.body).unwrap().moved_out(PointId(1000));
     let by = num::hypot(moved[0], moved[1]);
     assert!((by - 1.2).abs() < 1e-6, "{moved:?}");
 }

@@ -8,7 +8,7 @@ use core::fmt;
 use serde::{Deserialize, Serialize};
 
 use super::find::Side;
-use super::{End, Lines, On, Peak, Point, RunKind, RunLineId};
+use super::{Body, End, On, Peak, Point, RunKind, RunLineId};
 
 /// Which lines rule a body, and how full its sections are.
 ///
@@ -207,7 +207,7 @@ pub enum LawFault {
 
 impl LawFault {
     /// What it says after its place.
-    pub(super) fn says(&self) -> String {
+    pub(in crate::document) fn says(&self) -> String {
         match self {
             Self::NoRunLine => {
                 "stands for a run line that is not there. Name another, or take the law off first".to_owned()
@@ -260,19 +260,19 @@ pub(super) enum Where<'a> {
 }
 
 /// All faults of a document's law.
-pub(super) fn faults(lines: &Lines) -> Vec<(Where<'_>, LawFault)> {
-    let Some(law) = lines.law else {
+pub(super) fn faults(body: &Body) -> Vec<(Where<'_>, LawFault)> {
+    let Some(law) = body.law else {
         return Vec::new();
     };
-    let mut found = of_itself(lines, &law);
+    let mut found = of_itself(body, &law);
     if found.is_empty() {
-        found = at_stations(lines, &law);
+        found = at_stations(body, &law);
     }
     found
 }
 
 /// Faults of the law's own words.
-fn of_itself<'a>(lines: &'a Lines, law: &Law) -> Vec<(Where<'a>, LawFault)> {
+fn of_itself<'a>(body: &'a Body, law: &Law) -> Vec<(Where<'a>, LawFault)> {
     let mut found = Vec::new();
     let mut named = vec![law.breadth];
     for quadrant in [Quadrant::Upper, Quadrant::Lower] {
@@ -283,7 +283,7 @@ fn of_itself<'a>(lines: &'a Lines, law: &Law) -> Vec<(Where<'a>, LawFault)> {
         }
     }
     for (n, id) in named.iter().enumerate() {
-        match lines.run_line(*id) {
+        match body.run_line(*id) {
             None => found.push(LawFault::NoRunLine),
             Some(line) if line.kind == RunKind::Knuckle => {
                 found.push(LawFault::Knuckle(line.name.clone()));
@@ -298,16 +298,16 @@ fn of_itself<'a>(lines: &'a Lines, law: &Law) -> Vec<(Where<'a>, LawFault)> {
 }
 
 /// Faults at stations and points, of the accepted places.
-fn at_stations<'a>(lines: &'a Lines, law: &Law) -> Vec<(Where<'a>, LawFault)> {
-    let mut offsets = vec![Vec::new(); lines.stations.len()];
-    let index: std::collections::BTreeMap<_, _> = lines
+fn at_stations<'a>(body: &'a Body, law: &Law) -> Vec<(Where<'a>, LawFault)> {
+    let mut offsets = vec![Vec::new(); body.stations.len()];
+    let index: std::collections::BTreeMap<_, _> = body
         .stations
         .iter()
         .enumerate()
         .map(|(n, station)| (station.id, n))
         .collect();
-    for point in &lines.points {
-        if let (Some(offset), Some(n)) = (lines.offset(point), index.get(&point.station)) {
+    for point in &body.points {
+        if let (Some(offset), Some(n)) = (body.offset(point), index.get(&point.station)) {
             offsets[*n].push(offset);
         }
     }
@@ -317,11 +317,11 @@ fn at_stations<'a>(lines: &'a Lines, law: &Law) -> Vec<(Where<'a>, LawFault)> {
         offsets.iter().position(marked),
         offsets.iter().rposition(marked),
     );
-    let tips = lines.tip_stations(&offsets);
-    let ends = [lines.ends.fore, lines.ends.aft];
+    let tips = body.tip_stations(&offsets);
+    let ends = [body.ends.fore, body.ends.aft];
     let mut rows = ends.iter().filter(|end| **end != End::Open).count();
     let mut shown = [false; 2];
-    for (n, (station, offsets)) in lines.stations.iter().zip(&offsets).enumerate() {
+    for (n, (station, offsets)) in body.stations.iter().zip(&offsets).enumerate() {
         if tips.contains(&Some(n)) {
             rows += 1;
             continue;
@@ -342,13 +342,13 @@ fn at_stations<'a>(lines: &'a Lines, law: &Law) -> Vec<(Where<'a>, LawFault)> {
             ];
             let lacks = missing.into_iter().filter(|(_, offset)| offset.is_none());
             found.extend(
-                lacks.map(|(on, _)| (at, LawFault::Lacks(lines.line_name(on).unwrap_or_default()))),
+                lacks.map(|(on, _)| (at, LawFault::Lacks(body.line_name(on).unwrap_or_default()))),
             );
             continue;
         };
         rows += 1;
         for side in [Side::Crown, Side::Keel] {
-            if lines.peak(side, station.id) == Peak::Peaked {
+            if body.peak(side, station.id) == Peak::Peaked {
                 found.push((at, LawFault::Peaked(side)));
             }
         }
@@ -369,7 +369,7 @@ fn at_stations<'a>(lines: &'a Lines, law: &Law) -> Vec<(Where<'a>, LawFault)> {
             let corner = quadrant.corner(centre.accepted[1], broadest);
             if let (None, Some(point)) = (
                 rho_through(corner, shoulder.accepted),
-                lines.point(shoulder.point),
+                body.point(shoulder.point),
             ) {
                 found.push((Where::Point(point), LawFault::OutsideCorner(quadrant)));
             }
@@ -377,7 +377,7 @@ fn at_stations<'a>(lines: &'a Lines, law: &Law) -> Vec<(Where<'a>, LawFault)> {
     }
     for (quadrant, shown) in [Quadrant::Upper, Quadrant::Lower].into_iter().zip(shown) {
         if let (Some(id), false) = (law.shoulder_line(quadrant), shown) {
-            let name = lines.line_name(On::RunLine(id)).unwrap_or_default();
+            let name = body.line_name(On::RunLine(id)).unwrap_or_default();
             found.push((Where::Law, LawFault::NoShoulder(name)));
         }
     }
@@ -395,12 +395,12 @@ impl fmt::Display for Quadrant {
 
 #[cfg(test)]
 pub(crate) mod tests {
-    use super::super::rules::{At, Broken};
-    use super::super::{
-        Edit, EditError, Folder, History, Moved, PointId, RunLine, StationId, read_folder,
-        read_link, write_folder, write_link,
-    };
     use super::*;
+    use crate::document::rules::{At, Broken};
+    use crate::document::{
+        BodyEdit, EditError, Folder, History, Lines, Moved, PointId, RunLine, StationId,
+        read_folder, read_link, write_folder, write_link,
+    };
     use geometry::made::{Table, made};
 
     /// What rules one section of a made body: crown, breadth, keel, and the shoulders where there are any.
@@ -437,22 +437,22 @@ pub(crate) mod tests {
         };
         let table: Table = x.iter().map(|x| (*x, round(*x))).collect();
         let run_lines = (0..).zip(["upper shoulder", "breadth", "lower shoulder"]);
-        Lines {
-            run_lines: run_lines
-                .map(|(id, name)| RunLine {
-                    id: RunLineId(id),
-                    name: name.to_owned(),
-                    kind: RunKind::Smooth,
-                    joint: false,
-                })
-                .collect(),
-            law: Some(Law {
-                breadth: RunLineId(1),
-                upper,
-                lower,
-            }),
-            ..made(&table, tolerance)
-        }
+        let mut lines = made(&table, tolerance);
+        let body = lines.body_mut();
+        body.run_lines = run_lines
+            .map(|(id, name)| RunLine {
+                id: RunLineId(id),
+                name: name.to_owned(),
+                kind: RunKind::Smooth,
+                joint: false,
+            })
+            .collect();
+        body.law = Some(Law {
+            breadth: RunLineId(1),
+            upper,
+            lower,
+        });
+        lines
     }
 
     fn four() -> Lines {
@@ -466,7 +466,7 @@ pub(crate) mod tests {
     }
 
     fn on(lines: &Lines, station: u32, on: On) -> PointId {
-        lines.point_on(StationId(station), on).unwrap().id
+        lines.body.point_on(StationId(station), on).unwrap().id
     }
 
     fn breadth() -> On {
@@ -489,7 +489,8 @@ pub(crate) mod tests {
                 "{message}"
             );
         };
-        let law = |l: &mut Lines, change: &dyn Fn(&mut Law)| change(l.law.as_mut().unwrap());
+        let law =
+            |l: &mut Lines, change: &dyn Fn(&mut Law)| change(l.body_mut().law.as_mut().unwrap());
         let at = |label: &str| At::Station(label.to_owned());
         says(
             &|l| law(l, &|law| law.breadth = RunLineId(9)),
@@ -497,7 +498,7 @@ pub(crate) mod tests {
             "not there",
         );
         says(
-            &|l| l.run_lines[1].kind = RunKind::Knuckle,
+            &|l| l.body_mut().run_lines[1].kind = RunKind::Knuckle,
             At::Law,
             "a knuckle",
         );
@@ -520,13 +521,14 @@ pub(crate) mod tests {
         );
         let lost = on(&lines, 2, breadth());
         says(
-            &|l| l.points.retain(|p| p.id != lost),
+            &|l| l.body_mut().points.retain(|p| p.id != lost),
             at("800"),
             "no point of the breadth",
         );
         says(
             &|l| {
-                l.points
+                l.body_mut()
+                    .points
                     .retain(|p| p.station != StationId(3) || p.on == breadth());
             },
             at("1200"),
@@ -534,7 +536,8 @@ pub(crate) mod tests {
         );
         let crown = on(&lines, 1, On::Crown);
         let moved = |l: &mut Lines, id: PointId, z: f64| {
-            l.points
+            l.body_mut()
+                .points
                 .iter_mut()
                 .find(|p| p.id == id)
                 .unwrap()
@@ -552,12 +555,12 @@ pub(crate) mod tests {
             form: Peak::Peaked,
         };
         says(
-            &|l| l.centreline.keel = vec![peaked],
+            &|l| l.body_mut().centreline.keel = vec![peaked],
             at("0"),
             "peaked at the keel",
         );
         says(
-            &|l| l.points.retain(|p| p.station == StationId(0)),
+            &|l| l.body_mut().points.retain(|p| p.station == StationId(0)),
             At::Law,
             "two stations",
         );
@@ -566,10 +569,13 @@ pub(crate) mod tests {
     #[test]
     fn a_law_is_set_and_taken_off_in_one_step_and_what_it_refuses_changes_nothing() {
         let with = four();
-        let bare = with.apply(&Edit::SetLaw(None)).unwrap();
-        assert_eq!((bare.law, bare.points.len()), (None, with.points.len()));
+        let bare = with.apply(BodyEdit::SetLaw(None)).unwrap();
+        assert_eq!(
+            (bare.body.law, bare.body.points.len()),
+            (None, with.body.points.len())
+        );
         let mut history = History::new(std::sync::Arc::new(bare.clone()));
-        history.edit(&Edit::SetLaw(with.law)).unwrap();
+        history.edit(BodyEdit::SetLaw(with.body.law)).unwrap();
         assert_eq!(**history.now(), with);
         history.undo();
         assert_eq!(**history.now(), bare);
@@ -579,40 +585,40 @@ pub(crate) mod tests {
             half_breadth: Some(500.0),
             height: None,
         };
-        let refused = with.apply(&Edit::Move(out)).unwrap_err();
+        let refused = with.apply(BodyEdit::Move(out)).unwrap_err();
         assert!(
             matches!(&refused, EditError::Unsound(fault) if fault.at == At::Point("STA 800, upper shoulder".to_owned()))
         );
         assert_eq!(with, four());
-        assert!(bare.apply(&Edit::Move(out)).is_ok());
+        assert!(bare.apply(BodyEdit::Move(out)).is_ok());
         // A run line without points can't go while the law names it.
         let mut unread = with.clone();
-        unread.points.retain(|p| p.on != breadth());
-        unread.law = None;
-        assert!(unread.apply(&Edit::SetLaw(with.law)).is_err());
+        unread.body_mut().points.retain(|p| p.on != breadth());
+        unread.body_mut().law = None;
+        assert!(unread.apply(BodyEdit::SetLaw(with.body.law)).is_err());
     }
 
     #[test]
     fn a_law_shapes_metal_and_goes_with_files_and_links() {
         let with = four();
         let mut bare = with.clone();
-        bare.law = None;
+        bare.body_mut().law = None;
         assert_ne!(with.fingerprint(), bare.fingerprint());
         let mut fuller = with.clone();
-        fuller.law.as_mut().unwrap().lower = Shoulder::Rho(0.46);
+        fuller.body_mut().law.as_mut().unwrap().lower = Shoulder::Rho(0.46);
         assert_ne!(with.fingerprint(), fuller.fingerprint());
         // The numbers of run lines say nothing.
         let mut other = with.clone();
         let renumbered = |id: RunLineId| RunLineId(40 + id.0);
-        for line in &mut other.run_lines {
+        for line in &mut other.body_mut().run_lines {
             line.id = renumbered(line.id);
         }
-        for point in &mut other.points {
+        for point in &mut other.body_mut().points {
             if let On::RunLine(id) = &mut point.on {
                 *id = renumbered(*id);
             }
         }
-        let law = other.law.as_mut().unwrap();
+        let law = other.body_mut().law.as_mut().unwrap();
         (law.breadth, law.upper) = (RunLineId(41), Shoulder::Line(RunLineId(40)));
         assert_eq!(other.first_fault(), None);
         assert_eq!(other.fingerprint(), with.fingerprint());

@@ -1,9 +1,9 @@
 //! Finding a document's parts by their numbers and names, and naming its points as a person does.
 //!
-//! In: [`Lines`]. Out: its parts, and words such as «STA 48, WL 32».
+//! In: [`Body`]. Out: its parts, and words such as «STA 48, WL 32».
 
 use super::{
-    Centreline, Crossing, Lines, On, Peak, Place, Plane, PlaneId, Point, PointId, RunKind, RunLine,
+    Body, Centreline, Crossing, On, Peak, Place, Plane, PlaneId, Point, PointId, RunKind, RunLine,
     RunLineId, Source, SourceId, Station, StationId,
 };
 use crate::num;
@@ -39,7 +39,7 @@ impl Centreline {
     }
 }
 
-impl Lines {
+impl Body {
     /// The source with this id.
     #[must_use]
     pub fn source(&self, id: SourceId) -> Option<&Source> {
@@ -141,7 +141,7 @@ impl Lines {
     }
 
     /// Whether a law could shape what so few points leave open: there is none as yet, a smooth run line could be its breadth,
-    /// and no section has more points than the five of a law's control lines.
+    /// and no section has more points than the five of a law's control body.
     #[must_use]
     pub fn suits_a_law(&self) -> bool {
         const CONTROLS: usize = 5;

@@ -1,9 +1,9 @@
 //! The offsets: what the readings of each point say together, which is what the loft is fitted to.
 //!
-//! In: [`Lines`]. Out: one [`Offset`] for each point with a used reading, station by station, crown to keel; the
+//! In: [`Body`]. Out: one [`Offset`] for each point with a used reading, station by station, crown to keel; the
 //! contradictions; the torn places. What is done with them is left to `loft` and `fair`.
 
-use super::{Counted, Datum, End, Lines, On, Place, Point, PointId, Reading, SkinSide, SourceId};
+use super::{Body, Counted, Datum, End, On, Place, Point, PointId, Reading, SkinSide, SourceId};
 use crate::num;
 
 /// What a reading of a point fixes.
@@ -215,7 +215,7 @@ pub fn stations_shown(offsets: &[Vec<Offset>]) -> Vec<usize> {
         .collect()
 }
 
-impl Lines {
+impl Body {
     /// The stations that are a tip by what is read there, at the fore and at the aft end: the first or last one that shows
     /// anything, where all that it shows is one point of a centreline, so that every line closes there, and the document gives
     /// that end no tip of its own.

@@ -4,9 +4,9 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::edit::EditError;
-use super::rules::MOST_NAMED;
-use super::{Lines, On, Point, PointId};
+use super::{Body, On, Point, PointId};
+use crate::document::EditError;
+use crate::document::rules::MOST_NAMED;
 
 /// How many turns a line may have.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -75,7 +75,7 @@ pub struct TakenMove {
     pub past: bool,
 }
 
-impl Lines {
+impl Body {
     /// What a person allows a line; none where its kind's usual turns count.
     #[must_use]
     pub fn turns_allowed(&self, on: On) -> Option<Turns> {

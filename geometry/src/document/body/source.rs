@@ -55,7 +55,7 @@ pub struct Counted {
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Sense {
-    /// Outward or up, as those of the lines.
+    /// Outward or up, as those of the body.
     #[default]
     With,
     /// Inward or down.
@@ -77,7 +77,7 @@ pub enum SkinSide {
 }
 
 impl Counted {
-    /// What a value of the source is on the lines, mm.
+    /// What a value of the source is on the body, mm.
     #[must_use]
     pub fn on_the_lines(self, value: f64) -> f64 {
         match self.sense {
@@ -86,7 +86,7 @@ impl Counted {
         }
     }
 
-    /// What the source says of a place on the lines, mm.
+    /// What the source says of a place on the body, mm.
     #[must_use]
     pub fn of_the_source(self, value: f64) -> f64 {
         match self.sense {

@@ -1,0 +1,19 @@
+//! The shop: what makes metal of the body.
+//!
+//! In: edits and the doors. Out: [`Shop`]. No loft, line or verdict hangs on it.
+
+use serde::{Deserialize, Serialize};
+
+pub mod edit;
+mod rules;
+
+pub use edit::ShopEdit;
+
+/// What makes metal of the body.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Shop {
+    /// Thickness of the skin, mm; absent: not yet chosen.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub skin_thickness: Option<f64>,
+}
