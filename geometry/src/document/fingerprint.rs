@@ -8,8 +8,8 @@ use core::fmt;
 use sha2::{Digest, Sha256};
 
 use super::{
-    Body, End, Law, Lines, On, Peak, Place, Plane, Point, Quadrant, Reading, RunKind, RunLine,
-    Shop, Shoulder, Side, Tip,
+    Body, End, Law, Lines, On, Peak, Place, Plane, Point, Quadrant, Reading, Recorded, RunKind,
+    RunLine, Shop, Shoulder, Side, Tip,
 };
 
 /// SHA-256 of what shapes or makes metal, written in base 32 with Crockford's digits (no I, L, O, U).
@@ -206,14 +206,32 @@ impl Bytes {
     }
 
     fn point(&mut self, body: &Body, point: &Point) {
+        let Point {
+            id: _,
+            station: _,  // said before
+            on: _,       // said before
+            readings: _, // those in use
+            accepted_half_breadth,
+            accepted_height,
+            duck,
+        } = point;
         let mut used: Vec<Vec<u8>> = point
             .used()
-            .map(|reading: &Reading| {
+            .map(|reading| {
+                let Reading {
+                    source,
+                    half_breadth,
+                    height,
+                    tolerance,
+                    set_aside: _, // it is not
+                    kept: _,
+                    note: _,
+                } = reading;
                 let mut one = Self(Vec::new());
-                one.option(reading.half_breadth_value());
-                one.option(reading.height_value());
-                one.number(reading.tolerance);
-                let source = body.source(reading.source);
+                one.option(half_breadth.as_ref().map(Recorded::value));
+                one.option(height.as_ref().map(Recorded::value));
+                one.number(*tolerance);
+                let source = body.source(*source);
                 let depth = source.map_or(0.0, |source| source.surface.depth());
                 // What lies on the outside has the bytes it had before depths were known.
                 if depth > 0.0 {
@@ -224,9 +242,9 @@ impl Bytes {
             .collect();
         crate::num::put_in_order(&mut used, Ord::cmp);
         self.lists(&used);
-        self.option(point.accepted_half_breadth);
-        self.option(point.accepted_height);
-        self.tag(u8::from(point.duck));
+        self.option(*accepted_half_breadth);
+        self.option(*accepted_height);
+        self.tag(u8::from(*duck));
     }
 
     fn law(&mut self, body: &Body, law: &Law) {

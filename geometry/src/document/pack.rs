@@ -163,15 +163,22 @@ pub(super) fn pack(lines: &Lines) -> Vec<u8> {
         known: known(sources),
         stations: stations
             .iter()
-            .map(|station| (station.label.clone(), station.x))
+            .map(|Station { id: _, label, x }| (label.clone(), *x))
             .collect(),
         planes: planes
             .iter()
-            .map(|plane| (plane.name.clone(), plane.place))
+            .map(|Plane { id: _, name, place }| (name.clone(), *place))
             .collect(),
         run_lines: run_lines
             .iter()
-            .map(|line| (line.name.clone(), line.kind, line.joint))
+            .map(
+                |RunLine {
+                     id: _,
+                     name,
+                     kind,
+                     joint,
+                 }| (name.clone(), *kind, *joint),
+            )
             .collect(),
         crown: runs(&centreline.crown),
         keel: runs(&centreline.keel),
@@ -205,20 +212,29 @@ pub(super) fn pack(lines: &Lines) -> Vec<u8> {
         if let Some(count) = packed.counts.get_mut(station) {
             *count += 1;
         }
-        packed.on.push(code_of(body, point.on));
-        push_run(&mut packed.readings, point.readings.len());
-        for reading in &point.readings {
+        let recorded = point.merged();
+        let Point {
+            id: _,
+            station: _, // packed station by station
+            on,
+            readings,
+            accepted_half_breadth,
+            accepted_height,
+            duck,
+        } = point;
+        packed.on.push(code_of(body, *on));
+        push_run(&mut packed.readings, readings.len());
+        for reading in readings {
             packed.reading(body, reading, reading_number);
             reading_number += 1;
         }
-        let recorded = point.merged();
         for (column, accepted, recorded) in [
             (
                 &mut packed.half_breadths,
-                point.accepted_half_breadth,
+                accepted_half_breadth,
                 recorded.half_breadth,
             ),
-            (&mut packed.heights, point.accepted_height, recorded.height),
+            (&mut packed.heights, accepted_height, recorded.height),
         ] {
             if let Some(accepted) = accepted {
                 column.0.push(number);
@@ -227,7 +243,7 @@ pub(super) fn pack(lines: &Lines) -> Vec<u8> {
                 );
             }
         }
-        if point.duck {
+        if *duck {
             packed.ducks.push(number);
         }
     }
@@ -242,11 +258,12 @@ fn known(sources: &[Source]) -> Vec<(usize, Known)> {
     let more = |(_, source): &(usize, &Source)| **source != Source::new(source.id, &source.title);
     let known = |(at, source): (usize, &Source)| {
         let Source {
+            id: _,
+            title: _, // packed before
             datum,
             unit,
             rounding,
             surface,
-            ..
         } = *source;
         let known = Known {
             datum,
@@ -281,38 +298,47 @@ fn number(n: usize) -> Option<u32> {
 
 impl Packed {
     fn reading(&mut self, body: &Body, reading: &Reading, at: usize) {
+        let Reading {
+            source,
+            half_breadth,
+            height,
+            tolerance,
+            set_aside,
+            kept,
+            note: _, // stays at home
+        } = reading;
         push_run(
             &mut self.source,
-            place_of(&body.sources, &reading.source, |source| source.id),
+            place_of(&body.sources, source, |source| source.id),
         );
-        push_run(&mut self.tolerance, reading.tolerance);
+        push_run(&mut self.tolerance, *tolerance);
         push_run(
             &mut self.reads,
-            u8::from(reading.half_breadth.is_some()) + 2 * u8::from(reading.height.is_some()),
+            u8::from(half_breadth.is_some()) + 2 * u8::from(height.is_some()),
         );
-        if let Some(reason) = &reading.set_aside {
+        if let Some(reason) = set_aside {
             self.set_aside.push((at, reason.clone()));
         }
-        if reading.kept {
+        if *kept {
             self.kept.push(at);
         }
-        for recorded in [&reading.half_breadth, &reading.height]
-            .into_iter()
-            .flatten()
-        {
-            if let Some(mm) = recorded.put_right {
-                self.put_right.push((self.typed.len(), mm));
+        for recorded in [half_breadth, height].into_iter().flatten() {
+            let Recorded {
+                typed,
+                mm,
+                put_right,
+            } = recorded;
+            if let Some(mm) = put_right {
+                self.put_right.push((self.typed.len(), *mm));
             }
-            self.typed.push(recorded.typed.clone());
-            let read_as = |unit| {
-                parse_length(&recorded.typed, unit).is_ok_and(|mm| num::same(mm, recorded.mm))
-            };
+            self.typed.push(typed.clone());
+            let read_as = |unit| parse_length(typed, unit).is_ok_and(|read| num::same(read, *mm));
             let says = if read_as(LengthUnit::Millimetres) {
                 0
             } else if read_as(LengthUnit::Inches) {
                 1
             } else {
-                self.mm.push(recorded.mm);
+                self.mm.push(*mm);
                 2
             };
             push_run(&mut self.says, says);
