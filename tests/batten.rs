@@ -14,7 +14,7 @@ use geometry::document::{BodyEdit, Lines, Moved, On, Peak, TableOptions, read_ta
 use geometry::fair::batten::{BattenOptions, lay_batten};
 use geometry::fair::graph::Turns;
 use geometry::fair::outcome::{Worse, worse};
-use geometry::fair::verdict::{Judged, Verdict, Word, judge, judged_lines};
+use geometry::fair::verdict::{Fairness, Judged, Verdict, judge, judged_lines};
 use geometry::loft::Loft;
 
 const ON: &dyn Fn() -> bool = &|| false;
@@ -288,7 +288,7 @@ fn dents_at_random_are_lost_and_make_no_fair_line_unfair() {
         let loft = Loft::build(&lines.body).unwrap();
         let level = 1000.0 + (dent.at[1] / 60.0).round() * 60.0;
         let trial = tried(&lines, &loft, (plane(&lines, &format!("WL {level}")), None));
-        assert_ne!(trial.after.word, Word::Unfair);
+        assert_ne!(trial.after.fairness, Fairness::Unfair);
         let [was, is] = [&trial.before, &trial.after].map(|verdict| found(verdict).needed);
         if was > 0.5 {
             deep += 1;
@@ -296,7 +296,8 @@ fn dents_at_random_are_lost_and_make_no_fair_line_unfair() {
         }
         for worse in &trial.worse {
             assert!(
-                worse.before.word == worse.after.word || worse.after.word != Word::Unfair,
+                worse.before.fairness == worse.after.fairness
+                    || worse.after.fairness != Fairness::Unfair,
                 "{worse:?}"
             );
         }
@@ -344,7 +345,7 @@ fn what_comes_out_worse_is_named() {
     let again = loft.again(&then.body).unwrap();
     let found = worse(&loft, &again, None, ON).unwrap();
     assert_eq!(found[0].before.on, on);
-    assert_eq!(found[0].after.word, Word::Unfair);
+    assert_eq!(found[0].after.fairness, Fairness::Unfair);
     let besides = worse(&loft, &again, Some(on), ON).unwrap();
     assert_eq!(besides.len() + 1, found.len());
     assert_eq!(worse(&loft, &loft, None, ON), Ok(vec![]));

@@ -16,7 +16,7 @@ use geometry::document::{
     RunLineId, Sense, SkinSide, TableOptions, Tip, read_table,
 };
 use geometry::fair::suspects::{Suspects, SuspectsError, find};
-use geometry::fair::verdict::{Word, judge};
+use geometry::fair::verdict::{Fairness, judge};
 use geometry::fair::whole::fair_whole;
 use geometry::lines::node_at;
 use geometry::loft::Loft;
@@ -695,13 +695,13 @@ fn a_faired_keel_is_blamed_where_its_hollow_lies() {
         let judged = verdict.judged.unwrap();
         let at = judged.stretch.unwrap().at;
         let label = then.body.nearest_station(at).unwrap().label.clone();
-        (verdict.word, label, judged.allowed)
+        (verdict.fairness, label, judged.allowed)
     };
     let (word, at, allowed) = keel(&past);
-    assert_eq!((word, at.as_str()), (Word::Unfair, "101"));
+    assert_eq!((word, at.as_str()), (Fairness::Unfair, "101"));
     assert!((allowed - 1.6).abs() < 1e-9, "{allowed}");
     let (word, at, _) = keel(&[]);
-    assert_eq!((word, at.as_str()), (Word::FairWithinReadings, "101"));
+    assert_eq!((word, at.as_str()), (Fairness::FairWithinReadings, "101"));
 }
 
 /// As far as a tolerance counts in the loft, so far it counts in a verdict's place.
@@ -713,7 +713,7 @@ fn a_tolerance_next_to_nothing_leaves_a_line_judged() {
     let loft = Loft::build(&lines.body).unwrap();
     let verdict = judge(&loft, On::Keel, None, &|| false).unwrap();
     let judged = verdict.judged.unwrap();
-    assert_eq!(verdict.word, Word::Unfair);
+    assert_eq!(verdict.fairness, Fairness::Unfair);
     assert!((judged.needed - 3.0).abs() < 0.5, "{}", judged.needed);
     assert!(judged.stretch.is_some());
 }

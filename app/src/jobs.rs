@@ -1,12 +1,14 @@
 //! Jobs that take longer than a frame: the page's hold on its worker.
 //!
-//! In: an order with its document. Out: a [`Stand`] to show, and a [`Made`] file, or several, each with more. One job runs
+//! In: an order with its document. Out: a [`Stand`] to show, and what is [`Done`]. One job runs
 //! at a time, and a new order takes the place of the last. A worker can't hear while it computes, so that stopping ends it;
 //! the next order starts a fresh one. `messages` is what the two say to each other.
 
 pub mod messages;
 
 use geometry::document::{Folder, Lines, write_folder};
+use geometry::issue::{Output, TableForm};
+use geometry::settle::{Findings, Proposed};
 use js_sys::{Array, Uint8Array};
 use leptos::prelude::*;
 use wasm_bindgen::prelude::Closure;
@@ -14,7 +16,7 @@ use wasm_bindgen::{JsCast, JsValue};
 use web_sys::{MessageEvent, Worker, WorkerOptions, WorkerType};
 
 use crate::exchange::file_name;
-use messages::{Order, TableFile, Verdict, Word, Work};
+use messages::{Order, Reply, Work};
 
 /// How long a worker may take to say it is ready, ms.
 const PATIENCE: u64 = 30_000;
@@ -25,88 +27,64 @@ const SHOWN: u64 = 400;
 /// After so long it can be stopped, ms.
 const STOPPABLE: u64 = 2_000;
 
-impl TableFile {
-    fn ending(self) -> &'static str {
-        match self {
-            Self::Csv => "csv",
-            Self::Xlsx => "xlsx",
-        }
-    }
-}
-
-impl Verdict {
-    /// Its sign, which stands beside the word.
-    pub fn sign(self) -> &'static str {
-        match self {
-            Self::Fair => "✓",
-            Self::Within => "≈",
-            Self::Unfair => "✕",
-            Self::NotJudged => "–",
-        }
-    }
-
-    /// The word.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Fair => "Fair",
-            Self::Within => "Fair within readings",
-            Self::Unfair => "Unfair",
-            Self::NotJudged => "Not judged",
-        }
-    }
-}
-
 impl Work {
     /// What is made, in words that follow «Making».
     pub fn name(self) -> &'static str {
         match self {
-            Self::Step => "the surface as STEP",
-            Self::Glb => "the shell as glTF",
+            Self::Make(output) => name_of(output),
             Self::Judge => "the verdicts",
             Self::Propose(_) => "the proposed lines",
-            Self::Offsets { form, .. } => match form {
-                TableFile::Csv => "the offsets as CSV",
-                TableFile::Xlsx => "the offsets as a spreadsheet",
-            },
         }
     }
+}
 
-    /// Name of the file, of lines with this title.
-    pub fn file_name(self, title: &str) -> String {
-        match self {
-            Self::Step => file_name(title, "step"),
-            Self::Glb => file_name(title, "glb"),
-            Self::Judge | Self::Propose(_) => file_name(title, "json"),
-            Self::Offsets {
-                form,
-                spacing,
-                unit,
-            } => {
-                let along = unit.along();
-                let every = spacing.map_or_else(String::new, |mm| {
-                    let figure = mm / along.of_a_bare_number();
-                    let rounded = (figure * 1000.0).round() / 1000.0;
-                    format!(" every {rounded} {}", along.short())
-                });
-                let name = format!("{title} offsets{every} in {}", unit.name());
-                file_name(&name, form.ending())
-            }
+/// What is made, in words that follow «Making».
+pub fn name_of(output: Output) -> &'static str {
+    match output {
+        Output::Step => "the surface as STEP",
+        Output::Glb => "the shell as glTF",
+        Output::Offsets { form, .. } => match form {
+            TableForm::Csv => "the offsets as CSV",
+            TableForm::Xlsx => "the offsets as a spreadsheet",
+        },
+    }
+}
+
+/// Name of a file, of lines with this title.
+pub fn file_name_of(output: Output, title: &str) -> String {
+    match output {
+        Output::Step => file_name(title, "step"),
+        Output::Glb => file_name(title, "glb"),
+        Output::Offsets {
+            form,
+            spacing,
+            unit,
+        } => {
+            let along = unit.along();
+            let every = spacing.map_or_else(String::new, |mm| {
+                let figure = mm / along.of_a_bare_number();
+                let rounded = (figure * 1000.0).round() / 1000.0;
+                format!(" every {rounded} {}", along.short())
+            });
+            let name = format!("{title} offsets{every} in {}", unit.name());
+            let ending = match form {
+                TableForm::Csv => "csv",
+                TableForm::Xlsx => "xlsx",
+            };
+            file_name(&name, ending)
         }
     }
+}
 
-    /// Media type of the file.
-    pub fn kind(self) -> &'static str {
-        match self {
-            Self::Step => "model/step",
-            Self::Glb => "model/gltf-binary",
-            Self::Judge | Self::Propose(_) => "application/json",
-            Self::Offsets { form, .. } => match form {
-                TableFile::Csv => "text/csv",
-                TableFile::Xlsx => {
-                    "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
-                }
-            },
-        }
+/// Media type of a file.
+pub fn kind_of(output: Output) -> &'static str {
+    match output {
+        Output::Step => "model/step",
+        Output::Glb => "model/gltf-binary",
+        Output::Offsets { form, .. } => match form {
+            TableForm::Csv => "text/csv",
+            TableForm::Xlsx => "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+        },
     }
 }
 
@@ -139,11 +117,22 @@ pub enum Stand {
     Failed(String),
 }
 
+/// What was ordered, or a part of it that stands alone.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Done {
+    /// A file.
+    Made(Made),
+    /// What is to be settled, perhaps not yet all of it.
+    Found(Findings),
+    /// Lines that are proposed.
+    Proposed(Proposed),
+}
+
 /// A file that was made.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Made {
     /// What it is.
-    pub work: Work,
+    pub output: Output,
     /// Fingerprint of the document it was made from, in full.
     pub fingerprint: String,
     /// Its bytes.
@@ -173,18 +162,17 @@ impl Drop for Hold {
 pub struct Jobs {
     /// What to show.
     pub stand: RwSignal<Stand>,
-    made: Callback<Made>,
+    done: Callback<Done>,
     serial: StoredValue<u32>,
     hold: StoredValue<Option<Hold>, LocalStorage>,
 }
 
 impl Jobs {
-    /// No worker yet: the first order starts it. A file that is made goes to `made`, as do the parts of one that comes in
-    /// parts.
-    pub fn new(made: Callback<Made>) -> Self {
+    /// No worker yet: the first order starts it. What is done goes to `done`.
+    pub fn new(done: Callback<Done>) -> Self {
         Self {
             stand: RwSignal::new(Stand::Idle),
-            made,
+            done,
             serial: StoredValue::new(0),
             hold: StoredValue::new_local(None),
         }
@@ -323,12 +311,12 @@ impl Jobs {
 
     fn hear(self, data: &JsValue) {
         let pair = Array::from(data);
-        let word = pair
+        let reply = pair
             .get(0)
             .as_string()
-            .and_then(|text| serde_json::from_str::<Word>(&text).ok());
-        match word {
-            Some(Word::Ready) => {
+            .and_then(|text| serde_json::from_str::<Reply>(&text).ok());
+        match reply {
+            Some(Reply::Ready) => {
                 self.hold.update_value(|hold| {
                     if let Some(hold) = hold {
                         hold.ready = true;
@@ -336,35 +324,56 @@ impl Jobs {
                 });
                 self.send();
             }
-            Some(Word::Part { serial, part: now }) if self.runs(serial) => {
+            Some(Reply::Part { serial, part: now }) if self.runs(serial) => {
                 self.stand.update(|stand| {
                     if let Stand::Running { part, .. } = stand {
                         *part = now;
                     }
                 });
             }
-            Some(Word::Made {
+            Some(Reply::Made {
                 serial,
-                whole,
                 fingerprint,
             }) if self.runs(serial) => {
                 let bytes = Uint8Array::new(&pair.get(1)).to_vec();
-                if let Stand::Running { work, .. } = self.stand.get_untracked() {
-                    if whole {
-                        self.stand.set(Stand::Idle);
-                    }
-                    self.made.run(Made {
-                        work,
+                if let Stand::Running {
+                    work: Work::Make(output),
+                    ..
+                } = self.stand.get_untracked()
+                {
+                    self.stand.set(Stand::Idle);
+                    self.done.run(Done::Made(Made {
+                        output,
                         fingerprint,
                         bytes,
-                    });
+                    }));
                 }
             }
-            Some(Word::Failed { serial, sentence }) if self.runs(serial) => {
+            Some(Reply::Found {
+                serial,
+                findings,
+                last,
+            }) if self.runs(serial) => {
+                if last {
+                    self.stand.set(Stand::Idle);
+                }
+                self.done.run(Done::Found(findings));
+            }
+            Some(Reply::Proposed { serial, proposed }) if self.runs(serial) => {
+                self.stand.set(Stand::Idle);
+                self.done.run(Done::Proposed(proposed));
+            }
+            Some(Reply::Failed { serial, sentence }) if self.runs(serial) => {
                 self.stand.set(Stand::Failed(sentence));
             }
             // Of an order that no one waits for any more.
-            Some(Word::Part { .. } | Word::Made { .. } | Word::Failed { .. }) => {}
+            Some(
+                Reply::Part { .. }
+                | Reply::Made { .. }
+                | Reply::Found { .. }
+                | Reply::Proposed { .. }
+                | Reply::Failed { .. },
+            ) => {}
             None => {
                 leptos::logging::warn!("the worker said what no one understands");
             }

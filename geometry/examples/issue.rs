@@ -18,14 +18,13 @@ use geometry::document::{
 };
 use geometry::fair::slips::Slip;
 use geometry::fair::suspects::{Misprint, find};
-use geometry::fair::verdict::{Word, judge, judged_lines};
+use geometry::fair::verdict::{Fairness, judge, judged_lines};
 use geometry::fair::whole::fair_whole;
+use geometry::issue::{Output, TableForm, make};
 use geometry::lines::{PickUp, Spot, View, pick_up, run};
 use geometry::loft::{Loft, Lofted};
-use geometry::shop::{OffsetsOptions, Stations, provenance, tabulate_offsets};
-use geometry::spline::{MeshOptions, measure, mesh};
+use geometry::spline::measure;
 use geometry::units::Message;
-use geometry::write::{GlbOptions, StepOptions, write_csv, write_glb, write_step, write_xlsx};
 use serde_json::{Value, json};
 
 const USAGE: &str = "issue IN OUT_DIR [--fair] [--at X,WL:Z] [--at X,BL:Y] [--at X,BLU:Y]   (millimetres; IN a lines file or a table)";
@@ -60,44 +59,21 @@ fn issue(words: &[String]) -> Result<(), String> {
         let (after, found) = faired(&lofted)?;
         (lofted, fairness) = (after, Some(found));
     }
-    let (lines, loft) = (lofted.lines(), lofted.loft());
+    let lines = lofted.lines();
     folder.lines = Lines::clone(lines);
 
-    let options = OffsetsOptions {
-        stations: Stations::Own,
+    let offsets = |form| Output::Offsets {
+        form,
+        spacing: None,
         unit: lines.about.unit,
     };
-    let table = tabulate_offsets(&lofted, &options);
-    let about = provenance(lines);
-    let shell = mesh(loft.surface(), &MeshOptions::NEAR).with_port();
+    let made = |output| make(&lofted, output, &|_part| ()).map_err(|error| error.to_string());
     let files = [
         ("lines.json", write_folder(&folder)),
-        ("offsets.csv", write_csv(&table)),
-        (
-            "offsets.xlsx",
-            write_xlsx(&table).map_err(|error| error.to_string())?,
-        ),
-        (
-            "shell.step",
-            write_step(
-                loft.surface(),
-                &StepOptions {
-                    name: &lines.about.title,
-                    description: &about,
-                },
-            ),
-        ),
-        (
-            "shell.glb",
-            write_glb(
-                &shell,
-                &GlbOptions {
-                    name: &lines.about.title,
-                    description: &about,
-                },
-            )
-            .map_err(|error| error.to_string())?,
-        ),
+        ("offsets.csv", made(offsets(TableForm::Csv))?),
+        ("offsets.xlsx", made(offsets(TableForm::Xlsx))?),
+        ("shell.step", made(Output::Step)?),
+        ("shell.glb", made(Output::Glb)?),
         ("report.json", report(&lofted, &asked, fairness)?),
     ];
     fs::create_dir_all(out).map_err(|error| format!("{out} can't be made: {error}"))?;
@@ -233,11 +209,11 @@ fn verdicts(loft: &Loft) -> Result<Vec<Value>, String> {
     let mut all = Vec::new();
     for on in judged_lines(loft.body()) {
         let verdict = judge(loft, on, None, &|| false).map_err(|_stopped| "stopped".to_owned())?;
-        let word = match verdict.word {
-            Word::Fair => "fair",
-            Word::FairWithinReadings => "fair within readings",
-            Word::Unfair => "unfair",
-            Word::NotJudged(_) => "not judged",
+        let word = match verdict.fairness {
+            Fairness::Fair => "fair",
+            Fairness::FairWithinReadings => "fair within readings",
+            Fairness::Unfair => "unfair",
+            Fairness::NotJudged(_) => "not judged",
         };
         let mut line = json!({ "name": loft.body().line_name(on), "verdict": word });
         if let Some(found) = &verdict.judged {

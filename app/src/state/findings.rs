@@ -6,14 +6,15 @@ use std::sync::Arc;
 
 use geometry::document::{Body, Lines, On};
 use geometry::num::put_in_order;
+use geometry::settle::{Findings as Found, LineFound};
 use geometry::units::LengthUnit;
 use leptos::prelude::*;
 
 use super::Session;
 use super::derived::Derived;
 use crate::exchange;
-use crate::jobs::messages::{Findings as Found, LineFound, Work};
-use crate::jobs::{Jobs, Stand};
+use crate::jobs::messages::Work;
+use crate::jobs::{Done, Jobs, Stand};
 
 /// After an edit so long nothing is asked, since another may follow, ms.
 const PAUSE: u64 = 250;
@@ -68,25 +69,20 @@ impl Findings {
     pub fn new(session: Session, derived: Derived) -> Self {
         let (newest, whole) = (RwSignal::new(None), RwSignal::new(None));
         let ordered = StoredValue::new(None::<Subject>);
-        let made = Callback::new(move |made: crate::jobs::Made| {
-            match (
-                serde_json::from_slice::<Found>(&made.bytes),
-                ordered.get_value(),
-            ) {
-                (Ok(found), Some(of)) => {
-                    let found = Arc::new(found);
-                    if found.whole {
-                        let bands = found.lines.iter().filter(|line| !line.band.is_empty());
-                        let bands = bands.map(|line| (line.on, line.band.clone()));
-                        session.bands.set(Arc::new(bands.collect()));
-                        whole.set(Some((of.clone(), Arc::clone(&found))));
-                    }
-                    newest.set(Some((of, found)));
-                }
-                _ => leptos::logging::warn!("findings that no one understands"),
+        let done = Callback::new(move |done: Done| {
+            let (Done::Found(found), Some(of)) = (done, ordered.get_value()) else {
+                return;
+            };
+            let found = Arc::new(found);
+            if found.whole {
+                let bands = found.lines.iter().filter(|line| !line.band.is_empty());
+                let bands = bands.map(|line| (line.on, line.band.clone()));
+                session.bands.set(Arc::new(bands.collect()));
+                whole.set(Some((of.clone(), Arc::clone(&found))));
             }
+            newest.set(Some((of, found)));
         });
-        let judge = Jobs::new(made);
+        let judge = Jobs::new(done);
         let subject = Memo::new(move |_| Subject::of(&derived.standing.get()));
         let findings = Self {
             judge,

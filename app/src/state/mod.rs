@@ -18,6 +18,7 @@ use geometry::document::{
     Edit, Folder, History, Lines, On, Point, PointId, Revision, SourceId, StationId, read_folder,
     write_folder,
 };
+use geometry::settle::Subject;
 use geometry::units::{LengthUnit, Message};
 use keeping::{Beginning, Elsewhere, OnFile};
 use leptos::prelude::*;
@@ -679,6 +680,18 @@ impl Session {
                 station: point.station,
                 point: Some(id),
             });
+        }
+    }
+
+    /// Picks what a verdict or a matter is of.
+    pub fn pick_subject(&self, subject: Subject) {
+        match subject {
+            Subject::Point(id) => self.pick_point(id),
+            Subject::Line { on, station } => self.pick_at(on, station),
+            Subject::Section(station) => {
+                let on = self.pick.get_untracked().on;
+                self.pick_at(on, station);
+            }
         }
     }
 

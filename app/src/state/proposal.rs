@@ -4,12 +4,13 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use geometry::document::{BodyEdit, Edit, Lines, Moved, PointId, Taken, TakenMove};
+use geometry::settle::{MoveFound, Proposed, Wish};
 use leptos::prelude::*;
 
 use super::derived::Derived;
 use super::{Beside, Note, NoteKind, Session};
-use crate::jobs::messages::{MoveFound, Proposed, Wish, Work};
-use crate::jobs::{Jobs, Made, Stand};
+use crate::jobs::messages::Work;
+use crate::jobs::{Jobs, Stand};
 
 /// What is proposed, for which lines, and as what it was asked.
 type Offered = Option<(Arc<Lines>, Arc<Proposed>, Wish)>;
@@ -136,17 +137,16 @@ impl Proposal {
     }
 
     /// Takes what a worker found; where the lines have changed since, it says so.
-    pub fn hear(self, made: &Made) {
+    pub fn hear(self, proposed: Proposed) {
         let standing = self.session.standing_now();
         let of = self.asked.get_value();
         let of = of.filter(|(of, _)| alike(of, &standing));
-        match (serde_json::from_slice(&made.bytes), of) {
-            (Ok(proposed), Some((of, wish))) => self.offer(of, proposed, wish),
-            (Ok(_), None) => self.session.say(
+        match of {
+            Some((of, wish)) => self.offer(of, proposed, wish),
+            None => self.session.say(
                 NoteKind::Fault,
                 "The lines changed while others were worked out: ask again.".to_owned(),
             ),
-            (Err(_), _) => leptos::logging::warn!("a proposal that no one understands"),
         }
     }
 

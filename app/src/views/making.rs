@@ -1,10 +1,11 @@
 //! Jobs as the person meets them: what runs, how to stop it, what failed, and the files it hands over.
 
+use geometry::issue::Output;
 use leptos::prelude::*;
 
 use crate::exchange;
 use crate::jobs::messages::Work;
-use crate::jobs::{Age, Jobs, Made, Stand};
+use crate::jobs::{Age, Jobs, Made, Stand, file_name_of, kind_of, name_of};
 use crate::state::{NoteKind, Session};
 
 /// Saves a file that was made; one of lines that have changed since is dropped.
@@ -15,13 +16,13 @@ pub fn hand_over(session: Session, made: &Made) {
             NoteKind::Fault,
             format!(
                 "The lines changed while {} was made, so it was dropped: ask again.",
-                made.work.name()
+                name_of(made.output)
             ),
         );
         return;
     }
-    let name = made.work.file_name(&lines.about.title);
-    match exchange::save(&name, made.work.kind(), &made.bytes) {
+    let name = file_name_of(made.output, &lines.about.title);
+    match exchange::save(&name, kind_of(made.output), &made.bytes) {
         Ok(()) => session.say(
             NoteKind::Done,
             format!("Saved {name}, {} kB.", made.bytes.len().div_ceil(1000)),
@@ -63,15 +64,15 @@ pub fn MakingBar() -> impl IntoView {
 }
 
 /// Orders a file of the lines that are seen.
-pub fn order(session: Session, jobs: Jobs, work: Work) {
+pub fn order(session: Session, jobs: Jobs, output: Output) {
     session.note.set(None);
-    jobs.order(work, &session.standing_now());
+    jobs.order(Work::Make(output), &session.standing_now());
 }
 
 /// A button that orders a file of the lines that are seen; it waits while one is made.
 #[component]
-pub fn OrderButton(work: Work, name: &'static str) -> impl IntoView {
+pub fn OrderButton(output: Output, name: &'static str) -> impl IntoView {
     let (session, jobs) = (expect_context::<Session>(), expect_context::<Jobs>());
     let busy = move || matches!(jobs.stand.get(), Stand::Running { .. });
-    view! { <button disabled=busy on:click=move |_| order(session, jobs, work)>{name}</button> }
+    view! { <button disabled=busy on:click=move |_| order(session, jobs, output)>{name}</button> }
 }

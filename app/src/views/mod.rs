@@ -5,8 +5,7 @@ use geometry::units::Message;
 use leptos::prelude::*;
 
 use crate::exchange;
-use crate::jobs::messages::Work;
-use crate::jobs::{Jobs, Made};
+use crate::jobs::{Done, Jobs};
 use crate::state::derived::Derived;
 use crate::state::findings::Findings;
 use crate::state::keeping::{Keeping, Opening};
@@ -51,11 +50,12 @@ pub fn App(
     provide_context(derived);
     let proposal = Proposal::new(session);
     provide_context(proposal);
-    let made = Callback::new(move |made: Made| match made.work {
-        Work::Propose(_) => proposal.hear(&made),
-        _ => making::hand_over(session, &made),
+    let done = Callback::new(move |done: Done| match done {
+        Done::Proposed(proposed) => proposal.hear(proposed),
+        Done::Made(made) => making::hand_over(session, &made),
+        Done::Found(_) => {} // asked of another worker
     });
-    let jobs = Jobs::new(made);
+    let jobs = Jobs::new(done);
     provide_context(jobs);
     proposal.follow(derived, jobs);
     provide_context(Findings::new(session, derived));

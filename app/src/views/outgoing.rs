@@ -2,6 +2,7 @@
 
 use geometry::document::link::COMFORTABLE_LINK;
 use geometry::document::write_link;
+use geometry::issue::{Output, TableForm};
 use geometry::shop::least_spacing;
 use geometry::units::{Message, format_length_with_unit, parse_length};
 use leptos::prelude::*;
@@ -10,7 +11,6 @@ use super::header::{save, unit_named};
 use super::making::order;
 use super::widgets::{Dialog, close_dialog};
 use crate::exchange;
-use crate::jobs::messages::{TableFile, Work};
 use crate::jobs::{Jobs, Stand};
 use crate::state::Session;
 use crate::state::derived::Derived;
@@ -105,16 +105,16 @@ pub fn Offsets() -> impl IntoView {
             Err(error) => Err(error.message(unit)),
         }
     };
-    let ordered = move |form: TableFile| match asked() {
+    let ordered = move |form: TableForm| match asked() {
         Ok(spacing) => {
             let unit = unit.get_untracked();
             close_dialog();
-            let work = Work::Offsets {
+            let output = Output::Offsets {
                 form,
                 spacing,
                 unit,
             };
-            order(session, jobs, work);
+            order(session, jobs, output);
         }
         Err(why) => wrong.set(Some(why)),
     };
@@ -133,8 +133,8 @@ pub fn Offsets() -> impl IntoView {
                 </div>
                 {move || wrong.get().map(|text| view! { <p role="alert" class="fault">{text}</p> })}
                 <div class="row">
-                    <button data-kind="first" disabled=busy on:click=move |_| ordered(TableFile::Csv)>"Save as CSV"</button>
-                    <button disabled=busy on:click=move |_| ordered(TableFile::Xlsx)>"Save as spreadsheet"</button>
+                    <button data-kind="first" disabled=busy on:click=move |_| ordered(TableForm::Csv)>"Save as CSV"</button>
+                    <button disabled=busy on:click=move |_| ordered(TableForm::Xlsx)>"Save as spreadsheet"</button>
                     <button on:click=|_| close_dialog()>"Close"</button>
                 </div>
             </div>

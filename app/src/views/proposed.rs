@@ -3,11 +3,11 @@
 
 use geometry::compare::Move;
 use geometry::document::{PointId, StationId};
+use geometry::settle::{MoveFound, Wish};
 use leptos::prelude::*;
 
 use super::card::small;
 use crate::exchange;
-use crate::jobs::messages::{MoveFound, Wish};
 use crate::jobs::{Jobs, Stand};
 use crate::state::derived::Derived;
 use crate::state::proposal::Proposal;

@@ -1,13 +1,14 @@
 //! What is to be settled: the list in the margin, and the verdict on the picked line.
 
 use geometry::document::{BodyEdit, Edit, Lines, On, PointId, Turns};
+use geometry::fair::verdict::Fairness;
+use geometry::settle::{Does, LineFound, Matter, SectionFound, Subject, WayOut};
 use leptos::prelude::*;
 
 use super::plan::in_plan;
 use super::proposed::Ask;
 use super::widgets::{kept, list};
 use crate::exchange;
-use crate::jobs::messages::{Does, LineFound, Row, SectionSaid, Verdict, Way};
 use crate::jobs::{Age, Jobs, Stand};
 use crate::state::derived::Derived;
 use crate::state::findings::Findings;
@@ -19,7 +20,7 @@ use crate::state::{Question, Screen, Session, Shown, comb_key};
 pub fn ToSettle() -> impl IntoView {
     let session = expect_context::<Session>();
     let (findings, derived) = (expect_context::<Findings>(), expect_context::<Derived>());
-    let rows = Memo::new(move |_| findings.found().map(|(found, _)| found.rows.clone()));
+    let rows = Memo::new(move |_| findings.found().map(|(found, _)| found.matters.clone()));
     let count = move || how_many(findings);
     let lines = Memo::new(move |_| findings.lines());
     let listed = move || {
@@ -38,7 +39,7 @@ pub fn ToSettle() -> impl IntoView {
     let unjudged = move || {
         findings.found().is_some_and(|(found, _)| {
             let mut lines = found.lines.iter();
-            lines.all(|line| line.word == Verdict::NotJudged)
+            lines.all(|line| matches!(line.fairness, Fairness::NotJudged(_)))
         })
     };
     let lofted = move || findings.found().is_none_or(|(found, _)| found.lofted);
@@ -119,7 +120,7 @@ pub fn ToSettle() -> impl IntoView {
 fn how_many(findings: Findings) -> String {
     findings.found().map_or_else(String::new, |(found, fresh)| {
         let was = if fresh { "" } else { "was " };
-        format!("{was}{}", found.rows.len())
+        format!("{was}{}", found.matters.len())
     })
 }
 
@@ -164,22 +165,25 @@ fn what_is_done(findings: Findings) -> String {
 }
 
 /// A row that says the same is the same, and keeps the focus.
-fn key(row: &Row) -> String {
-    format!("{} {} {:?} {:?}", row.title, row.says, row.point, row.ways)
+fn key(matter: &Matter) -> String {
+    format!(
+        "{} {} {:?} {:?}",
+        matter.title, matter.says, matter.subject, matter.ways
+    )
 }
 
-fn one(session: Session, row: Row) -> impl IntoView {
+fn one(session: Session, matter: Matter) -> impl IntoView {
     let show = move |_| {
-        session.pick_point(row.point);
+        session.pick_subject(matter.subject);
         bring_up(session);
     };
     let lines = session.standing_now();
-    let kept = row.ways.iter().find_map(|way| match &way.does {
+    let kept = matter.ways.iter().find_map(|way| match &way.does {
         Does::Keep(_, turns) if !turns.is_empty() => Some(turns_words(&lines, turns)),
         _ => None,
     });
     let kept = kept.map(|turns| format!("Kept as true, the lines may turn as they do: {turns}."));
-    let aside = row.ways.iter().find_map(|way| match &way.does {
+    let aside = matter.ways.iter().find_map(|way| match &way.does {
         Does::SetAside(readings) if readings.len() > 1 => Some(readings.len()),
         _ => None,
     });
@@ -188,11 +192,14 @@ fn one(session: Session, row: Row) -> impl IntoView {
         many => format!("Setting these aside takes all {many} readings there."),
     });
     let means: Vec<String> = kept.into_iter().chain(aside).collect();
-    let ways = row.ways.iter().map(|way| button(session, way, row.point));
+    let ways = matter
+        .ways
+        .iter()
+        .map(|way| button(session, way, matter.subject));
     view! {
         <li>
-            <button class="leads" on:click=show><b>{row.title}</b></button>
-            <p>{row.says}</p>
+            <button class="leads" on:click=show><b>{matter.title}</b></button>
+            <p>{matter.says}</p>
             <div class="row">{ways.collect_view()}</div>
             <p class="quiet" hidden=means.is_empty()>{means.join(" ")}</p>
         </li>
@@ -228,7 +235,7 @@ fn turns_words(lines: &Lines, turns: &[(On, Turns)]) -> String {
     each.collect::<Vec<_>>().join("; ")
 }
 
-fn button(session: Session, way: &Way, point: PointId) -> impl IntoView + use<> {
+fn button(session: Session, way: &WayOut, subject: Subject) -> impl IntoView + use<> {
     let does = way.does.clone();
     let (proposal, jobs) = (expect_context::<Proposal>(), expect_context::<Jobs>());
     let findings = expect_context::<Findings>();
@@ -243,22 +250,22 @@ fn button(session: Session, way: &Way, point: PointId) -> impl IntoView + use<> 
             exchange::focus(".settle h2");
         }
         Does::Propose(wish) => {
-            session.pick_point(point);
+            session.pick_subject(subject);
             show_true(session);
             proposal.ask(jobs, *wish);
         }
         Does::SetAside(readings) => {
-            session.pick_point(point);
+            session.pick_subject(subject);
             show_true(session);
             let which = readings.clone();
             session.question.set(Some(Question::SetAside(which)));
         }
         Does::Keep(readings, turns) => {
-            session.edit_and_say(keep(&session, point, readings, turns));
+            session.edit_and_say(keep(&session, subject, readings, turns));
             exchange::focus(".settle h2");
         }
         Does::Show => {
-            session.pick_point(point);
+            session.pick_subject(subject);
             session.screen.set(Screen::Evidence);
         }
     };
@@ -272,7 +279,7 @@ fn button(session: Session, way: &Way, point: PointId) -> impl IntoView + use<> 
 /// Keeps readings as true and lets lines turn as they do, as one step.
 fn keep(
     session: &Session,
-    shows: PointId,
+    subject: Subject,
     readings: &[(PointId, usize)],
     turns: &[(On, Turns)],
 ) -> Edit {
@@ -286,7 +293,7 @@ fn keep(
         turns: Some(turns),
     });
     let lines = session.standing_now();
-    let mut name = format!("{} kept", lines.body.point_name(shows));
+    let mut name = format!("{} kept", subject.name(&lines.body));
     if !turns.is_empty() {
         name = format!("{name}; turns allowed: {}", turns_words(&lines, turns));
     }
@@ -298,7 +305,7 @@ fn keep(
 
 /// A line of which the same is said keeps its place and the focus.
 fn brief_key((line, fresh): &(LineFound, bool)) -> String {
-    let word = line.word.name();
+    let word = line.fairness.words();
     format!(
         "{:?}, {}, {fresh}: {word}, {}",
         line.on, line.name, line.says
@@ -316,7 +323,7 @@ fn brief(session: Session, (line, fresh): (LineFound, bool)) -> impl IntoView {
     view! {
         <li>
             <button class="leads" on:click=pick>{line.name}</button>
-            <span>{format!("{was}{} {}", line.word.sign(), line.word.name())}</span>
+            <span>{format!("{was}{} {}", line.fairness.sign(), line.fairness.words())}</span>
             <span class="quiet">{line.says}</span>
             <span class="quiet">{line.more}</span>
         </li>
@@ -324,7 +331,7 @@ fn brief(session: Session, (line, fresh): (LineFound, bool)) -> impl IntoView {
 }
 
 /// A section in the list of all.
-fn brief_section(session: Session, section: SectionSaid) -> impl IntoView {
+fn brief_section(session: Session, section: SectionFound) -> impl IntoView {
     let pick = move |_| {
         match section.point {
             Some(point) => session.pick_point(point),
@@ -336,7 +343,7 @@ fn brief_section(session: Session, section: SectionSaid) -> impl IntoView {
     view! {
         <li>
             <button class="leads" on:click=pick>{section.name}</button>
-            <span>{format!("{} {}", section.word.sign(), section.word.name())}</span>
+            <span>{format!("{} {}", section.fairness.sign(), section.fairness.words())}</span>
             <span class="quiet">{section.says}</span>
         </li>
     }
@@ -372,9 +379,9 @@ pub fn Chip() -> impl IntoView {
     let (session, findings) = (expect_context::<Session>(), expect_context::<Findings>());
     let found = Memo::new(move |_| findings.of(comb_key(session.pick.get().on)));
     let says = move |(line, fresh): (LineFound, bool)| {
-        let word = format!("{} {}", line.word.sign(), line.word.name());
+        let word = format!("{} {}", line.fairness.sign(), line.fairness.words());
         let was = if fresh { "" } else { "was " };
-        let (named, more) = (line.word.name(), line.more);
+        let (named, more) = (line.fairness.words(), line.more);
         let chip = view! { <b>{was}{word}</b><span>{line.says}</span> };
         if more.is_empty() {
             return view! { <span class="chip" data-word=named>{chip}</span> }.into_any();

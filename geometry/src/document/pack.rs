@@ -202,51 +202,7 @@ pub(super) fn pack(lines: &Lines) -> Vec<u8> {
             .map(|a| (code_of(body, a.on), a.turns.inflections, a.turns.peaks))
             .collect(),
     };
-    let mut points: Vec<(usize, &Point)> = points
-        .iter()
-        .map(|point| (station(point.station), point))
-        .collect();
-    num::put_in_order(&mut points, |a, b| a.0.cmp(&b.0));
-    let mut reading_number = 0;
-    for (number, (station, point)) in points.into_iter().enumerate() {
-        if let Some(count) = packed.counts.get_mut(station) {
-            *count += 1;
-        }
-        let recorded = point.merged();
-        let Point {
-            id: _,
-            station: _, // packed station by station
-            on,
-            readings,
-            accepted_half_breadth,
-            accepted_height,
-            duck,
-        } = point;
-        packed.on.push(code_of(body, *on));
-        push_run(&mut packed.readings, readings.len());
-        for reading in readings {
-            packed.reading(body, reading, reading_number);
-            reading_number += 1;
-        }
-        for (column, accepted, recorded) in [
-            (
-                &mut packed.half_breadths,
-                accepted_half_breadth,
-                recorded.half_breadth,
-            ),
-            (&mut packed.heights, accepted_height, recorded.height),
-        ] {
-            if let Some(accepted) = accepted {
-                column.0.push(number);
-                column.1.push(
-                    libm::round(accepted * 100.0) - libm::round(recorded.unwrap_or(0.0) * 100.0),
-                );
-            }
-        }
-        if *duck {
-            packed.ducks.push(number);
-        }
-    }
+    packed.take_points(body, points);
     #[expect(
         clippy::expect_used,
         reason = "only maps with odd keys can fail, and the form has none"
@@ -297,6 +253,57 @@ fn number(n: usize) -> Option<u32> {
 }
 
 impl Packed {
+    /// Packs points, station by station.
+    fn take_points(&mut self, body: &Body, points: &[Point]) {
+        let station = |id: StationId| place_of(&body.stations, &id, |station| station.id);
+        let mut points: Vec<(usize, &Point)> = points
+            .iter()
+            .map(|point| (station(point.station), point))
+            .collect();
+        num::put_in_order(&mut points, |a, b| a.0.cmp(&b.0));
+        let mut reading_number = 0;
+        for (number, (station, point)) in points.into_iter().enumerate() {
+            if let Some(count) = self.counts.get_mut(station) {
+                *count += 1;
+            }
+            let recorded = point.merged();
+            let Point {
+                id: _,
+                station: _, // packed station by station
+                on,
+                readings,
+                accepted_half_breadth,
+                accepted_height,
+                duck,
+            } = point;
+            self.on.push(code_of(body, *on));
+            push_run(&mut self.readings, readings.len());
+            for reading in readings {
+                self.reading(body, reading, reading_number);
+                reading_number += 1;
+            }
+            for (column, accepted, recorded) in [
+                (
+                    &mut self.half_breadths,
+                    accepted_half_breadth,
+                    recorded.half_breadth,
+                ),
+                (&mut self.heights, accepted_height, recorded.height),
+            ] {
+                if let Some(accepted) = accepted {
+                    column.0.push(number);
+                    column.1.push(
+                        libm::round(accepted * 100.0)
+                            - libm::round(recorded.unwrap_or(0.0) * 100.0),
+                    );
+                }
+            }
+            if *duck {
+                self.ducks.push(number);
+            }
+        }
+    }
+
     fn reading(&mut self, body: &Body, reading: &Reading, at: usize) {
         let Reading {
             source,

@@ -7,7 +7,7 @@
 use super::contour::{Asked, Bridge, Contour, Rounded};
 use super::graph::NotFaired;
 use super::programme::NoOptimum;
-use super::verdict::{FAIR, FEWEST, NotJudged, Stopped, Word, least, stretch_about};
+use super::verdict::{FAIR, FEWEST, Fairness, NotJudged, Stopped, least, stretch_about};
 use crate::document::{PointId, StationId};
 use crate::loft::{Loft, LoftPoint};
 use crate::num;
@@ -51,7 +51,7 @@ pub struct SectionVerdict {
     /// The station.
     pub station: StationId,
     /// In a word.
-    pub word: Word,
+    pub fairness: Fairness,
     /// With what was found of the piece that is furthest from fair, where it was judged.
     pub found: Option<SectionFound>,
 }
@@ -60,7 +60,7 @@ impl SectionVerdict {
     fn not(station: StationId, why: NotJudged) -> Self {
         Self {
             station,
-            word: Word::NotJudged(why),
+            fairness: Fairness::NotJudged(why),
             found: None,
         }
     }
@@ -131,24 +131,26 @@ pub fn judge_section(
             Err(NotFaired::Stopped) => return Err(Stopped),
             Err(NotFaired::Hard(_)) => SectionVerdict::not(station, NotJudged::NotFound),
             Ok(found) => {
-                let word = match Word::of(found.needed, found.allowed) {
-                    Word::Fair | Word::FairWithinReadings if found.at_least => {
-                        Word::NotJudged(NotJudged::NotFound)
+                let fairness = match Fairness::of(found.needed, found.allowed) {
+                    Fairness::Fair | Fairness::FairWithinReadings if found.at_least => {
+                        Fairness::NotJudged(NotJudged::NotFound)
                     }
-                    word => word,
+                    fairness => fairness,
                 };
                 SectionVerdict {
                     station,
-                    word,
+                    fairness,
                     found: Some(found),
                 }
             }
         };
         // What was looked for in vain outweighs what was found, but for what is unfair: it is said, not hidden.
-        let rank = |verdict: &SectionVerdict| match verdict.word {
-            Word::Unfair => 2,
-            Word::NotJudged(NotJudged::NotFound) => 1,
-            Word::Fair | Word::FairWithinReadings | Word::NotJudged(NotJudged::TooFewReadings) => 0,
+        let rank = |verdict: &SectionVerdict| match verdict.fairness {
+            Fairness::Unfair => 2,
+            Fairness::NotJudged(NotJudged::NotFound) => 1,
+            Fairness::Fair
+            | Fairness::FairWithinReadings
+            | Fairness::NotJudged(NotJudged::TooFewReadings) => 0,
         };
         let harder = rank(&verdict).cmp(&rank(&worst));
         if harder
@@ -334,7 +336,7 @@ mod tests {
             });
             println!(
                 "{name}: {:?}, needs {needed:.3} of {allowed:.2} {at:?}",
-                verdict.word
+                verdict.fairness
             );
         }
     }
@@ -346,7 +348,7 @@ mod tests {
         let verdicts = judge_sections(&loft, ON).unwrap();
         told(&lines, &verdicts);
         assert_eq!(verdicts.len(), lines.body.stations.len());
-        assert!(verdicts.iter().all(|v| v.word != Word::Unfair));
+        assert!(verdicts.iter().all(|v| v.fairness != Fairness::Unfair));
         assert!(verdicts.iter().filter(|v| v.found.is_some()).count() >= 10);
     }
 
@@ -357,11 +359,11 @@ mod tests {
         let verdicts = judge_sections(&loft, ON).unwrap();
         told(&lines, &verdicts);
         // Of all that is planted in the demo only the misprint makes a section hollow; the dent is hollow along the keel.
-        let bent = verdicts.iter().filter(|v| v.word != Word::Fair);
+        let bent = verdicts.iter().filter(|v| v.fairness != Fairness::Fair);
         let [misprint] = bent.collect::<Vec<_>>()[..] else {
             panic!("one section")
         };
-        assert_eq!(misprint.word, Word::Unfair);
+        assert_eq!(misprint.fairness, Fairness::Unfair);
         let found = misprint.found.as_ref().unwrap();
         assert!((found.needed - 2.85).abs() < 0.1 && !found.at_least);
         assert!((found.allowed - 1.55).abs() < 0.05, "{}", found.allowed);
@@ -398,7 +400,7 @@ mod tests {
             let loft = Loft::build(&lines.body).unwrap();
             let verdict = judge_section(&loft, station, ON).unwrap();
             told(&lines, std::slice::from_ref(&verdict));
-            assert_eq!(verdict.word, Word::Unfair);
+            assert_eq!(verdict.fairness, Fairness::Unfair);
             let found = verdict.found.unwrap();
             let stretch = found.stretch.unwrap();
             assert!(stretch.hollow && stretch.point == id, "{stretch:?}");
@@ -446,13 +448,13 @@ mod tests {
             let station = lines.body.stations[2].id;
             let verdict = judge_section(&loft, station, ON).unwrap();
             told(&lines, std::slice::from_ref(&verdict));
-            let word = verdict.word;
+            let word = verdict.fairness;
             if kind == RunKind::Knuckle {
-                assert!([Word::Fair, Word::FairWithinReadings].contains(&word));
+                assert!([Fairness::Fair, Fairness::FairWithinReadings].contains(&word));
                 assert!(verdict.found.unwrap().needed < 0.5);
                 assert_eq!(pieces(loft.surface()).len(), 2);
             } else {
-                assert_eq!(word, Word::Unfair);
+                assert_eq!(word, Fairness::Unfair);
                 assert!(verdict.found.unwrap().needed > 3.0);
             }
         }
@@ -463,7 +465,10 @@ mod tests {
         let lines = demo();
         let loft = Loft::build(&lines.body).unwrap();
         let none = judge_section(&loft, StationId(9999), ON).unwrap();
-        assert_eq!(none.word, Word::NotJudged(NotJudged::TooFewReadings));
+        assert_eq!(
+            none.fairness,
+            Fairness::NotJudged(NotJudged::TooFewReadings)
+        );
         assert!(none.ratio() < 0.0);
     }
 }

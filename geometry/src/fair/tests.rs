@@ -3,7 +3,7 @@
 use super::batten::{BattenOptions, lay_batten};
 use glam::DVec3;
 
-use super::verdict::{Word, judge, judged_lines};
+use super::verdict::{Fairness, judge, judged_lines};
 use super::whole::{NoProposal, Proposal, fair_whole};
 use crate::document::{BodyEdit, Lines, On, PointId, Recorded, TableOptions, read_table};
 use crate::loft::Loft;
@@ -291,7 +291,7 @@ fn with_the_dent_set_aside_the_whole_surface_comes_to_the_truth() {
     let [_, before] = off_where_read(&loft);
     assert!(anywhere < 0.5 * before, "{anywhere} after {before}");
     let keel = judge(&again, On::Keel, None, ON).unwrap();
-    assert_eq!(keel.word, Word::Fair);
+    assert_eq!(keel.fairness, Fairness::Fair);
     // What lies within its tolerances and is fair is left nearly alone.
     let twice = fair_whole(&again, &|_| false).unwrap();
     assert!(twice.largest < 0.1, "{}", twice.largest);
@@ -339,7 +339,7 @@ fn a_batten_makes_its_line_sweet_and_no_other_hollow() {
     let lines = mended();
     let loft = Loft::build(&lines.body).unwrap();
     let batten = lay_batten(&loft, On::Keel, &BattenOptions::default(), ON).unwrap();
-    assert_eq!(batten.before.word, Word::Unfair);
+    assert_eq!(batten.before.fairness, Fairness::Unfair);
     let on = |name: &str| name.ends_with("keel");
     let named = past(&lines, &batten.proposal);
     assert!(named.contains(&"STA 101, keel".to_owned()));

@@ -10,6 +10,8 @@ pub use super::section::{
 use super::graph::{Faired, Graph, NotFaired, Turns};
 use super::permitted::Way;
 use super::programme::NoOptimum;
+use serde::{Deserialize, Serialize};
+
 use crate::document::{Body, Fixes, Offset, On, Place, PlaneId, StationId};
 use crate::lines::{Node, node_at};
 use crate::loft::{Loft, Net, counted_tolerance, section_normal};
@@ -43,7 +45,7 @@ pub enum Seen {
 }
 
 /// Why a line is not judged.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum NotJudged {
     /// Fewer than five readings lie on it, or beside it, where it could be judged.
     TooFewReadings,
@@ -51,9 +53,9 @@ pub enum NotJudged {
     NotFound,
 }
 
-/// A line's verdict in a word.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Word {
+/// Whether a line is fair.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Fairness {
     /// It is fair as it stands.
     Fair,
     /// It would be, moved no further than its readings allow.
@@ -64,7 +66,29 @@ pub enum Word {
     NotJudged(NotJudged),
 }
 
-impl Word {
+impl Fairness {
+    /// In words.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Fair => "Fair",
+            Self::FairWithinReadings => "Fair within readings",
+            Self::Unfair => "Unfair",
+            Self::NotJudged(_) => "Not judged",
+        }
+    }
+
+    /// Its sign, which stands beside the words.
+    #[must_use]
+    pub fn sign(self) -> &'static str {
+        match self {
+            Self::Fair => "✓",
+            Self::FairWithinReadings => "≈",
+            Self::Unfair => "✕",
+            Self::NotJudged(_) => "–",
+        }
+    }
+
     /// Of what it needs and what its readings allow, mm.
     pub(super) fn of(needed: f64, allowed: f64) -> Self {
         if needed < FAIR {
@@ -121,7 +145,7 @@ pub struct Verdict {
     /// The line.
     pub on: On,
     /// In a word.
-    pub word: Word,
+    pub fairness: Fairness,
     /// With what was found, where it was judged.
     pub judged: Option<Judged>,
 }
@@ -130,7 +154,7 @@ impl Verdict {
     fn not(on: On, why: NotJudged) -> Self {
         Self {
             on,
-            word: Word::NotJudged(why),
+            fairness: Fairness::NotJudged(why),
             judged: None,
         }
     }
@@ -448,7 +472,7 @@ impl<'a> Line<'a> {
             Err(NotFaired::Hard(_)) => Ok(Verdict::not(self.on, NotJudged::NotFound)),
             Ok(judged) => Ok(Verdict {
                 on: self.on,
-                word: Word::of(judged.needed, judged.allowed),
+                fairness: Fairness::of(judged.needed, judged.allowed),
                 judged: Some(judged),
             }),
         }
@@ -595,7 +619,7 @@ mod tests {
         let loft = Loft::build(&lines.body).unwrap();
         let keel = verdict(&loft, On::Keel);
         let found = keel.judged.unwrap();
-        assert_eq!(keel.word, Word::Unfair);
+        assert_eq!(keel.fairness, Fairness::Unfair);
         assert!((found.needed - 3.0).abs() < 0.5, "{}", found.needed);
         assert!((found.without_hollows - 1.55).abs() < 0.1);
         assert!((found.allowed - 1.6).abs() < 1e-9);
@@ -615,7 +639,7 @@ mod tests {
         assert_eq!(found.fair.turns(), found.allowed_turns);
         for (on, needs) in [(On::Crown, 0.55), (named(&lines, "joint"), 0.40)] {
             let line = verdict(&loft, on);
-            assert_eq!(line.word, Word::FairWithinReadings);
+            assert_eq!(line.fairness, Fairness::FairWithinReadings);
             assert!((line.judged.unwrap().needed - needs).abs() < 0.05);
         }
 
@@ -623,7 +647,7 @@ mod tests {
         let on = named(&lines, "WL 32");
         let misprint = verdict(&loft, on);
         let found = misprint.judged.unwrap();
-        assert_eq!(misprint.word, Word::Unfair);
+        assert_eq!(misprint.fairness, Fairness::Unfair);
         assert!((found.needed - 6.7).abs() < 0.2, "{}", found.needed);
         let station = lines.body.station_by_label("48").unwrap();
         assert!((found.stretch.unwrap().at - station.x).abs() < 1e-9);
@@ -636,7 +660,7 @@ mod tests {
         let lines = lines.apply(&right).unwrap();
         let loft = Loft::build(&lines.body).unwrap();
         let settled = verdict(&loft, on);
-        assert_eq!(settled.word, Word::FairWithinReadings);
+        assert_eq!(settled.fairness, Fairness::FairWithinReadings);
         assert!(settled.judged.unwrap().needed < 0.7);
     }
 
@@ -647,13 +671,13 @@ mod tests {
         let mut judged = 0;
         for on in judged_lines(&lines.body) {
             let verdict = verdict(&loft, on);
-            assert_ne!(verdict.word, Word::Unfair, "{on:?}");
+            assert_ne!(verdict.fairness, Fairness::Unfair, "{on:?}");
             judged += usize::from(verdict.judged.is_some());
         }
         assert_eq!(judged, 14);
         // This buttock line closes behind its last reading, and bends hard there.
         let closing = verdict(&loft, named(&lines, "BL 4"));
-        assert_eq!(closing.word, Word::Fair);
+        assert_eq!(closing.fairness, Fairness::Fair);
         assert_eq!(closing.judged.unwrap().run_outs, [false, true]);
     }
 
@@ -668,10 +692,10 @@ mod tests {
         let loft = Loft::build(&lines.body).unwrap();
         let between = verdict(&loft, named(&lines, "WL 38"));
         let found = between.judged.unwrap();
-        assert_eq!(between.word, Word::FairWithinReadings);
+        assert_eq!(between.fairness, Fairness::FairWithinReadings);
         assert!((found.allowed - 1.6).abs() < 1e-9, "{}", found.allowed);
         let few = verdict(&loft, named(&lines, "BL 12"));
-        assert_eq!(few.word, Word::NotJudged(NotJudged::TooFewReadings));
+        assert_eq!(few.fairness, Fairness::NotJudged(NotJudged::TooFewReadings));
         assert!(few.ratio() < 0.0);
     }
 

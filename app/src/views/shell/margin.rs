@@ -1,6 +1,7 @@
 //! What stands beside the drawing: the list of views, the legend, the strip, the card.
 
 use geometry::document::{On, StationId};
+use geometry::issue::Output;
 use geometry::lines::{Extent, Plane, extent, trace};
 use geometry::units::{LengthUnit, Message, fixed, format_length_with_unit, parse_length};
 use leptos::prelude::*;
@@ -11,7 +12,6 @@ use super::paint::Shade;
 use super::scene::{STEMS, Scene};
 use super::strip::{self, Strip};
 use super::view::text;
-use crate::jobs::messages::Work;
 use crate::state::{NARROW, NoteKind, Screen};
 use crate::views::explained::{ACROSS_AND_ALONG, Asked, STRIPES};
 use crate::views::making::OrderButton;
@@ -248,8 +248,8 @@ pub fn ShellCard(board: Board) -> impl IntoView {
                     <button data-kind="lesser" on:click=move |_| board.look_from(Standard::QuarterBelow)>"Reset view"</button>
                 </div>
                 <div class="row">
-                    <OrderButton work=Work::Step name="Surface (STEP)"/>
-                    <OrderButton work=Work::Glb name="Mesh (glTF)"/>
+                    <OrderButton output=Output::Step name="Surface (STEP)"/>
+                    <OrderButton output=Output::Glb name="Mesh (glTF)"/>
                 </div>
             </div>
         </section>

@@ -1,0 +1,102 @@
+//! One door for every file that is made of lines: the worker's and the batch job's.
+
+use serde::{Deserialize, Serialize};
+
+use crate::loft::Lofted;
+use crate::shop::{OffsetsOptions, Stations, provenance, tabulate_offsets};
+use crate::spline::{MeshOptions, mesh};
+use crate::units::{LengthUnit, Message};
+use crate::write::{
+    GlbError, GlbOptions, StepOptions, WriteError, write_csv, write_glb, write_step, write_xlsx,
+};
+
+/// A file that can be made of lines.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub enum Output {
+    /// The surface as STEP: exact faces of both sides.
+    Step,
+    /// The skin's triangles as glTF.
+    Glb,
+    /// The offsets table.
+    Offsets {
+        /// As which file.
+        form: TableForm,
+        /// mm; none for the document's own stations.
+        spacing: Option<f64>,
+        /// What its lengths are written in.
+        unit: LengthUnit,
+    },
+}
+
+/// What a table can be written as.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum TableForm {
+    /// Plain text, values parted by commas.
+    Csv,
+    /// A spreadsheet.
+    Xlsx,
+}
+
+/// Why a file can't be made.
+#[derive(Debug)]
+pub enum IssueError {
+    /// The skin's triangles can't be written.
+    Mesh(GlbError),
+    /// The spreadsheet can't.
+    Spreadsheet(WriteError),
+}
+
+impl Message for IssueError {
+    fn message(&self, _unit: LengthUnit) -> String {
+        match self {
+            Self::Mesh(error) => error.to_string(),
+            Self::Spreadsheet(error) => error.to_string(),
+        }
+    }
+}
+
+impl core::fmt::Display for IssueError {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        f.write_str(&self.message(LengthUnit::Millimetres))
+    }
+}
+
+impl core::error::Error for IssueError {}
+
+/// Makes a file; the same lines give the same bytes. `at` hears the part that it has come to, in words that follow «now:».
+///
+/// # Errors
+/// [`IssueError`], as the file's writer says it.
+pub fn make(lofted: &Lofted, output: Output, at: &dyn Fn(&str)) -> Result<Vec<u8>, IssueError> {
+    let (lines, loft) = (lofted.lines(), lofted.loft());
+    let (name, description) = (&lines.about.title, &provenance(lines));
+    match output {
+        Output::Step => {
+            at("the faces");
+            let options = StepOptions { name, description };
+            Ok(write_step(loft.surface(), &options))
+        }
+        Output::Glb => {
+            at("the triangles");
+            let skin = mesh(loft.surface(), &MeshOptions::NEAR).with_port();
+            write_glb(&skin, &GlbOptions { name, description }).map_err(IssueError::Mesh)
+        }
+        Output::Offsets {
+            form,
+            spacing,
+            unit,
+        } => {
+            at("the offsets");
+            let options = OffsetsOptions {
+                stations: spacing.map_or(Stations::Own, Stations::Every),
+                unit,
+            };
+            let table = tabulate_offsets(lofted, &options);
+            at("the file");
+            match form {
+                TableForm::Csv => Ok(write_csv(&table)),
+                TableForm::Xlsx => write_xlsx(&table).map_err(IssueError::Spreadsheet),
+            }
+        }
+    }
+}

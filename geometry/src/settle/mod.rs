@@ -1,0 +1,271 @@
+//! What is to be settled, and the ways out of it, in the person's words.
+//!
+//! In: lines with their loft. Out: [`Findings`]: each line's verdict, and every [`Matter`] that is to be settled, by its
+//! [`Subject`]; and [`Proposed`] lines. Nothing is changed here: a way out becomes an edit when a person takes it. Reading
+//! order: this file, `judge`, `matters`, `propose`.
+//!
+//! ```
+//! use geometry::document::Lines;
+//! use geometry::settle::judge_unlofted;
+//! use geometry::units::LengthUnit;
+//!
+//! // Where there is no loft as yet, only what stands in its way is looked for.
+//! let lines = Lines::empty("Marram", LengthUnit::Millimetres);
+//! let findings = judge_unlofted(&lines, &|_part| ()).unwrap();
+//! assert!(!findings.lofted && findings.matters.is_empty());
+//! ```
+
+use serde::{Deserialize, Serialize};
+
+use crate::document::{Body, On, Point, PointId, StationId, Turns};
+use crate::fair::verdict::Fairness;
+use crate::units::{Digits, LengthUnit, format_length_to};
+
+mod judge;
+mod matters;
+mod propose;
+
+pub use judge::{judge_all, judge_unlofted};
+pub use propose::propose;
+
+/// What a verdict, a matter or a pick is of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Subject {
+    /// A point of a section.
+    Point(PointId),
+    /// A line, at a station.
+    Line {
+        /// The line.
+        on: On,
+        /// Where on it.
+        station: StationId,
+    },
+    /// The section at a station.
+    Section(StationId),
+}
+
+impl Subject {
+    /// A point, or the line and the station where no point lies.
+    fn at(body: &Body, on: On, station: StationId) -> Self {
+        match body.point_on(station, on) {
+            Some(point) => Self::Point(point.id),
+            None => Self::Line { on, station },
+        }
+    }
+
+    /// What it is called, as «STA 48, WL 32».
+    #[must_use]
+    pub fn name(self, body: &Body) -> String {
+        match self {
+            Self::Point(id) => body.point_name(id),
+            Self::Line { on, station } => format!(
+                "{}, {}",
+                body.station_name(station),
+                body.line_name(on).unwrap_or_default()
+            ),
+            Self::Section(station) => body.station_name(station),
+        }
+    }
+}
+
+/// What was found of the lines; its sentences are for the person, in the document's unit.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Findings {
+    /// Whether that is all; else there are verdicts on some lines only, and nothing else as yet.
+    pub whole: bool,
+    /// Whether there is a loft; else no line is judged.
+    pub lofted: bool,
+    /// Whether misprints were looked for; else the body is given by law.
+    pub searched: bool,
+    /// What fairing the whole surface would go by, in a sentence; it comes last.
+    pub fairing: Option<String>,
+    /// How many lines are to be judged.
+    pub count: usize,
+    /// Each line's verdict.
+    pub lines: Vec<LineFound>,
+    /// The verdict on each station's section, the worst first.
+    pub sections: Vec<SectionFound>,
+    /// What is to be settled, the most pressing first.
+    pub matters: Vec<Matter>,
+}
+
+/// A line's verdict.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct LineFound {
+    /// The line.
+    pub on: On,
+    /// Its name.
+    pub name: String,
+    /// Whether it is fair.
+    pub fairness: Fairness,
+    /// What it needs by what it is allowed; below zero where it is not judged.
+    pub ratio: f64,
+    /// The figures that go with it.
+    pub says: String,
+    /// Where it must move, and by which count, in sentences.
+    pub more: String,
+    /// What it was judged by; none where it is not judged.
+    pub allowed: Option<Turns>,
+    /// What curvature the tolerances permit: distance aft, mm, and from where to where, convex negative, 1/mm.
+    pub band: Vec<[f64; 3]>,
+}
+
+/// A section's verdict.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct SectionFound {
+    /// Its station.
+    pub station: StationId,
+    /// The point that must move most, where one must.
+    pub point: Option<PointId>,
+    /// The station's name.
+    pub name: String,
+    /// Whether it is fair.
+    pub fairness: Fairness,
+    /// The figures that go with it.
+    pub says: String,
+}
+
+/// Something to settle.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Matter {
+    /// What and where.
+    pub title: String,
+    /// What is wrong with it, by how much.
+    pub says: String,
+    /// What it is of.
+    pub subject: Subject,
+    /// Whether it is a likely misprint.
+    pub misprint: bool,
+    /// What would settle it.
+    pub ways: Vec<WayOut>,
+}
+
+/// A way to settle a matter.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct WayOut {
+    /// On its button.
+    pub name: String,
+    /// What it does.
+    pub does: Does,
+}
+
+/// What a way does: one step each.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub enum Does {
+    /// Puts a misprint right: of a point, one of its readings; half-breadth and height, mm.
+    PutRight(PointId, usize, [Option<f64>; 2]),
+    /// Sets readings aside, for a reason that is asked.
+    SetAside(Vec<(PointId, usize)>),
+    /// Keeps readings as true, and allows lines the turns that they have.
+    Keep(Vec<(PointId, usize)>, Vec<(On, Turns)>),
+    /// Proposes fair lines.
+    Propose(Wish),
+    /// Shows the point in the evidence.
+    Show,
+}
+
+/// What a proposal is asked for.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub enum Wish {
+    /// The whole surface.
+    Whole,
+    /// A batten along a line.
+    Line {
+        /// The line.
+        on: On,
+        /// The stations between which it may move; none: to its end.
+        between: [Option<StationId>; 2],
+        /// Whether its fore and its aft end are held.
+        held: [bool; 2],
+    },
+}
+
+impl Wish {
+    /// A batten along all of a line.
+    pub fn line(on: On) -> Self {
+        Self::Line {
+            on,
+            between: [None; 2],
+            held: [false; 2],
+        }
+    }
+}
+
+/// Lines that are proposed.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Proposed {
+    /// What they are.
+    pub title: String,
+    /// What is to be known of them, in sentences.
+    pub says: Vec<String>,
+    /// Every point that moves, what pulls hardest first, then the furthest.
+    pub moves: Vec<MoveFound>,
+}
+
+/// How a point is to move.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct MoveFound {
+    /// The point.
+    pub point: PointId,
+    /// Its name.
+    pub name: String,
+    /// How far, and how that stands to its tolerance.
+    pub says: String,
+    /// Half-breadth (or the distance along a diagonal) and height that are to be accepted, mm.
+    pub to: [Option<f64>; 2],
+    /// How far these move, mm.
+    pub by: [Option<f64>; 2],
+    /// Whether it then lies past its tolerance.
+    pub past: bool,
+    /// Where it does and has one reading in use: that reading, and the tolerance that would let it, mm.
+    pub tolerance: Option<(usize, f64)>,
+}
+
+/// A move or tolerance, in mm whatever the unit.
+fn mm(value: f64) -> String {
+    format_length_to(value, LengthUnit::Millimetres, Digits::Plain)
+}
+
+fn counted(count: usize, one: &str, many: &str) -> String {
+    match count {
+        0 => format!("no {many}"),
+        1 => format!("one {one}"),
+        2 => format!("two {many}"),
+        3 => format!("three {many}"),
+        more => format!("{more} {many}"),
+    }
+}
+
+/// The used readings of some points, each by its number.
+fn used_of(body: &Body, of: impl Fn(&Point) -> bool) -> Vec<(PointId, usize)> {
+    let points = body.points.iter().filter(|point| of(point));
+    points
+        .flat_map(|point| {
+            let used = point
+                .readings
+                .iter()
+                .enumerate()
+                .filter(|(_, r)| r.set_aside.is_none());
+            used.map(|(number, _)| (point.id, number))
+        })
+        .collect()
+}
+
+fn named(names: &[String]) -> String {
+    match names {
+        [] => String::new(),
+        [one] => one.clone(),
+        [all @ .., last] => format!("{} and {last}", all.join(", ")),
+    }
+}
+
+/// With a capital letter.
+fn headed(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,163 @@
+//! What is to be settled on the demo, whose faults are planted: invented data, held against what was planted.
+
+use std::sync::{Arc, LazyLock};
+
+use super::*;
+use crate::document::{BodyEdit, EditError, Lines, TableOptions, read_table};
+use crate::loft::Lofted;
+
+static DEMO: LazyLock<Lofted> = LazyLock::new(|| lofted(&demo()));
+
+static FOUND: LazyLock<Findings> = LazyLock::new(|| judge_all(&DEMO, &|_| (), &|_| ()).unwrap());
+
+fn demo() -> Lines {
+    let path = format!(
+        "{}/../tests/data/demo_offsets.csv",
+        env!("CARGO_MANIFEST_DIR")
+    );
+    let table = read_table(&std::fs::read(path).unwrap(), &TableOptions::default());
+    table.unwrap().lines()
+}
+
+fn lofted(lines: &Lines) -> Lofted {
+    Lofted::build(Arc::new(lines.clone())).unwrap()
+}
+
+fn the_one(titled: &str) -> &'static Matter {
+    let mut all = { FOUND.matters.iter() }.filter(|matter| matter.title.starts_with(titled));
+    let found = all.next().expect(titled);
+    assert!(all.next().is_none(), "{titled} is there once");
+    found
+}
+
+fn way<'a>(matter: &'a Matter, name: &str) -> &'a Does {
+    let named = |way: &&WayOut| way.name.starts_with(name);
+    &matter.ways.iter().find(named).expect(name).does
+}
+
+#[test]
+fn the_planted_misprint_is_put_right_by_its_own_way_out() {
+    let matter = the_one("STA 48, WL 32");
+    assert!(matter.misprint);
+    let body = &DEMO.lines().body;
+    assert_eq!(matter.subject.name(body), "STA 48, WL 32");
+    let Does::PutRight(point, reading, [half_breadth, height]) = *way(matter, "Put 1-3-2") else {
+        panic!("{matter:?}");
+    };
+    let right = BodyEdit::PutRight {
+        point,
+        reading,
+        half_breadth,
+        height,
+    };
+    let mended = lofted(&DEMO.lines().apply(right).unwrap());
+    let found = judge_all(&mended, &|_| (), &|_| ()).unwrap();
+    assert!(found.matters.iter().all(|matter| !matter.misprint));
+    let word = |found: &Findings| {
+        let line = found.lines.iter().find(|line| line.name == "WL 32");
+        line.unwrap().fairness
+    };
+    assert_eq!(word(&FOUND), Fairness::Unfair);
+    assert_ne!(word(&found), Fairness::Unfair);
+}
+
+#[test]
+fn the_planted_hollow_is_one_matter_of_the_keel_with_all_ways_out() {
+    let matter = the_one("Hollow");
+    let body = &DEMO.lines().body;
+    let name = matter.subject.name(body);
+    assert!(name.contains("keel"), "{name}");
+    assert!(matter.says.contains("Keel"), "{}", matter.says);
+    let Does::Propose(wish) = *way(matter, "Try a batten") else {
+        panic!("{matter:?}");
+    };
+    assert_eq!(wish, Wish::line(On::Keel));
+    let Does::SetAside(readings) = way(matter, "Set these aside") else {
+        panic!("{matter:?}");
+    };
+    assert!(readings.len() > 5, "{readings:?}");
+    let Does::Keep(_, turns) = way(matter, "Keep") else {
+        panic!("{matter:?}");
+    };
+    assert!(turns.iter().any(|(on, _)| *on == On::Keel));
+}
+
+#[test]
+fn verdicts_stand_one_by_one_and_all_of_them_at_last() {
+    let seen = std::cell::RefCell::new(Vec::new());
+    let parts = std::cell::RefCell::new(Vec::new());
+    let at = |part: &str| parts.borrow_mut().push(part.to_owned());
+    let so_far = |found: &Findings| seen.borrow_mut().push((found.lines.len(), found.whole));
+    let last = judge_all(&DEMO, &at, &so_far).unwrap();
+    assert_eq!(last, *FOUND);
+    let seen = seen.into_inner();
+    let count = last.count;
+    let expected: Vec<_> = (1..=count)
+        .map(|lines| (lines, false))
+        .chain([(count, true)])
+        .collect();
+    assert_eq!(seen, expected);
+    assert!(parts.into_inner().contains(&"keel".to_owned()));
+    assert!(last.fairing.is_some_and(|says| says.contains("stiff")));
+}
+
+#[test]
+fn a_contradiction_is_settled_by_keeping_what_counts_or_by_setting_one_aside() {
+    let against = |lines: &Lines| {
+        let disagrees = |matter: &Matter| matter.says.contains("disagrees with");
+        let found = judge_unlofted(lines, &|_| ()).unwrap();
+        found.matters.into_iter().find(disagrees)
+    };
+    // One of the two is set aside in the table already: that may be kept so.
+    let matter = against(DEMO.lines()).unwrap();
+    let Does::Keep(readings, _) = way(&matter, "Keep it so") else {
+        panic!("{matter:?}");
+    };
+    let [(point, kept)] = readings[..] else {
+        panic!("{readings:?}");
+    };
+    let keep = BodyEdit::Keep {
+        point,
+        reading: kept,
+        kept: true,
+    };
+    assert_eq!(against(&DEMO.lines().apply(keep).unwrap()), None);
+    // Used again, either of them can be set aside, or both kept.
+    let aside = DEMO.lines().body.point(point).unwrap().readings.iter();
+    let reading = aside.into_iter().position(|r| r.set_aside.is_some());
+    let again = BodyEdit::UseAgain {
+        point,
+        reading: reading.unwrap(),
+    };
+    let matter = against(&DEMO.lines().apply(again).unwrap()).unwrap();
+    let names: Vec<&str> = matter.ways.iter().map(|way| way.name.as_str()).collect();
+    assert_eq!(names.len(), 4, "{names:?}");
+    assert!(names[0].starts_with("Set ") && names[1].starts_with("Set "));
+    assert_eq!(names[2..], ["Keep both", "Show both"]);
+}
+
+#[test]
+fn a_proposal_says_every_move_and_a_line_without_readings_none() -> Result<(), EditError> {
+    let proposed = propose(&DEMO, Wish::line(On::Keel), &|_| ()).unwrap();
+    assert_eq!(proposed.title, "A batten along keel");
+    assert!(proposed.moves.len() > 3);
+    let past = proposed.moves.iter().filter(|moved| moved.past).count();
+    assert!(past > 0, "the hollow is deeper than its tolerances");
+    for moved in &proposed.moves {
+        assert!(moved.by.iter().flatten().all(|by| by.abs() > 0.0));
+        assert_eq!(
+            moved.past,
+            moved.tolerance.is_some() || moved.says.contains("past")
+        );
+    }
+    let whole = propose(&DEMO, Wish::Whole, &|_| ()).unwrap();
+    assert!(whole.says.iter().any(|says| says.contains("on average")));
+    // A line that misses the body has nothing that could be moved.
+    let name = "WL high".to_owned();
+    let place = crate::document::Place::Waterline(5000.0);
+    let lines = DEMO.lines().apply(BodyEdit::AddPlane { name, place })?;
+    let plane = lines.body.plane_by_name("WL high").unwrap().id;
+    let none = propose(&lofted(&lines), Wish::line(On::Plane(plane)), &|_| ()).unwrap();
+    assert!(none.moves.is_empty(), "{:?}", none.says);
+    Ok(())
+}
