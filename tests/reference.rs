@@ -15,11 +15,15 @@ use std::f64::consts::PI;
 use geometry::document::{End, Ends, Lines, On, Peak, RunLine, Tip};
 use geometry::lines::{Plane, Spot, View, girth, pick_up, run, trace};
 use geometry::loft::Loft;
-use geometry::spline::{EndCondition, Interpolant, Knots, Surface, measure, section_area};
+use geometry::loft::skin::{Darboux, SkinJet};
+use geometry::spline::{EndCondition, Interpolant, Jet, Knots, Surface, measure, section_area};
 
+#[path = "support/demo_truth.rs"]
+mod demo_truth;
 #[path = "support/hulls.rs"]
 mod hulls;
 
+use demo_truth::{LENGTH, Section};
 use hulls::{AXIS, Body, Table, rows, series_60, suboff_radius, wigley};
 
 /// How well the offsets are said to be known, mm.
@@ -536,4 +540,133 @@ fn the_coefficient_that_removes_a_knot_is_the_published_one() {
     d[4] += -1.0 - now / by;
     near("coefficient", d[4], 3.258_333_333_3, 1e-10);
     assert!(jump(&d).abs() < 1e-12);
+}
+
+/// Weights of seven values a step apart for a function and its first three derivatives at the middle one, by step.
+const SEVEN: [[f64; 7]; 4] = [
+    [0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0],
+    [-1.0 / 60.0, 0.15, -0.75, 0.0, 0.75, -0.15, 1.0 / 60.0],
+    [1.0 / 90.0, -0.15, 1.5, -49.0 / 18.0, 1.5, -0.15, 1.0 / 90.0],
+    [0.125, -1.0, 1.625, 0.0, -1.625, 1.0, -0.125],
+];
+
+/// Steps of differences on the demo's body: along it, mm, and round a quadrant.
+const STEPS: [f64; 2] = [2.0, 0.01];
+
+/// Half-breadth and height round one quadrant of the demo's body.
+type Quadrant = fn(&Section, f64) -> [f64; 2];
+
+fn derivative(values: &[f64; 7], order: usize, step: f64) -> f64 {
+    let sum: f64 = SEVEN[order].iter().zip(values).map(|(w, y)| w * y).sum();
+    sum / step.powi(i32::try_from(order).unwrap())
+}
+
+/// Where round a quadrant this share of its girth is, from crown or joint.
+fn share_of_girth(section: &Section, quadrant: Quadrant, share: f64) -> f64 {
+    const PARTS: u32 = 64;
+    let speed = |t: f64| {
+        let at = [-3, -2, -1, 0, 1, 2, 3].map(|i| quadrant(section, t + 0.001 * f64::from(i)));
+        let [y, z] = [0, 1].map(|k| derivative(&at.map(|at| at[k]), 1, 0.001));
+        y.hypot(z)
+    };
+    let girth = |to: f64| simpson(&speed, 0.0, to, PARTS);
+    let whole = girth(1.0);
+    let mut t = share;
+    for _ in 0..8 {
+        t -= (girth(t) - share * whole) / speed(t);
+    }
+    t
+}
+
+/// The frame of a stringer at a share of the girth, on the surface `d` off the demo's own, by differences of its points.
+fn stringer(quadrant: Quadrant, share: f64, d: f64, x: f64) -> Darboux {
+    let sections = [-3, -2, -1, 0, 1, 2, 3].map(|i| Section::at(x + STEPS[0] * f64::from(i)));
+    let place = sections
+        .each_ref()
+        .map(|s| share_of_girth(s, quadrant, share));
+    let t = place[3];
+    let points = sections.each_ref().map(|section| {
+        [-3, -2, -1, 0, 1, 2, 3].map(|i| quadrant(section, t + STEPS[1] * f64::from(i)))
+    });
+    let at = |a: usize, b: usize| {
+        let [y, z] = [0, 1].map(|k| {
+            let across = points.map(|row| derivative(&row.map(|point| point[k]), b, STEPS[1]));
+            derivative(&across, a, STEPS[0])
+        });
+        let x = match (a, b) {
+            (0, 0) => x,
+            (1, 0) => 1.0,
+            _ => 0.0,
+        };
+        [x, y, z].into()
+    };
+    let jet = Jet {
+        s: at(0, 0),
+        u: at(1, 0),
+        v: at(0, 1),
+        uu: at(2, 0),
+        uv: at(1, 1),
+        vv: at(0, 2),
+        uuu: at(3, 0),
+        uuv: at(2, 1),
+        uvv: at(1, 2),
+        vvv: at(0, 3),
+    };
+    let [first, second] = [1, 2].map(|order| derivative(&place, order, STEPS[0]));
+    let skin = SkinJet::parallel(&jet, [x, t], d).unwrap();
+    skin.frame([1.0, first], [0.0, second]).unwrap()
+}
+
+#[test]
+fn stringers_of_the_demo_bend_and_twist_as_other_programs_say() {
+    // Inside a skin of 1.2 mm, at shares of the girth from the joint; worked out by two other programs (Chebyshev
+    // interpolants of T, U, N; and again at fifty digits): length, turning in the skin and twist, mm and degrees.
+    const D: f64 = -1.2;
+    let (upper, lower): (Quadrant, Quadrant) = (Section::upper, Section::lower);
+    for (name, quadrant, share, [length, turning, twist]) in [
+        ("S1", lower, 0.30, [4047.524, -4.471, 8.726]),
+        ("S2", lower, 0.58, [4051.274, -2.483, 19.148]),
+        ("S3", lower, 0.86, [4050.534, -0.610, 12.136]),
+        ("S4", upper, 0.65, [4027.410, -3.762, -10.966]),
+        ("S5", upper, 0.30, [4019.052, -1.380, -21.612]),
+    ] {
+        // Three Gauss points a piece, for no difference may reach beyond an end.
+        const PIECES: u32 = 24;
+        let half = LENGTH / f64::from(PIECES) / 2.0;
+        let mut sum = [0.0; 3];
+        for i in 0..PIECES {
+            for (node, weight) in [(-1.0, 5.0), (0.0, 8.0), (1.0, 5.0)] {
+                let x = half * (f64::from(2 * i + 1) + node * 0.6_f64.sqrt());
+                let frame = stringer(quadrant, share, D, x);
+                let ds = frame.speed * half * weight / 9.0;
+                sum[0] += ds;
+                sum[1] += frame.geodesic_curvature.to_degrees() * ds;
+                sum[2] += frame.geodesic_torsion.to_degrees() * ds;
+            }
+        }
+        near(&format!("{name}: length"), sum[0], length, 0.0006 / length);
+        for (what, got, exact) in [("turning", sum[1], turning), ("twist", sum[2], twist)] {
+            println!("{name}: {what} {got:.4}, {exact} expected");
+            assert!((got - exact).abs() < 0.0006, "{name}: {what} {got}");
+        }
+    }
+    let frame = stringer(lower, 0.58, D, 90.0 * 25.4);
+    near(
+        "κn of S2 at STA 90",
+        frame.normal_curvature,
+        -4.400006e-5,
+        1e-6,
+    );
+    near(
+        "κg of S2 at STA 90",
+        frame.geodesic_curvature,
+        -1.100853e-5,
+        1e-6,
+    );
+    near(
+        "τg of S2 at STA 90",
+        frame.geodesic_torsion,
+        3.979139e-5,
+        1e-6,
+    );
 }

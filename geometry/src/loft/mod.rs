@@ -3,7 +3,7 @@
 //! In: [`Body`]. Out: a [`Loft`], a surface with the place and residual of each point on it. Thin stations are carried
 //! by their neighbours, run lines are lines of constant `v`, and transverse cuts are lines of constant `u`. Reading
 //! order: this file, `section`, `girth`, `lengthwise`, `fit`, `outward`, `bench`, `net`; for a body given by law `conic`,
-//! `control`, `law`.
+//! `control`, `law`; and `skin`, the surfaces parallel to it.
 
 use std::sync::Arc;
 
@@ -28,6 +28,7 @@ mod lofted;
 mod net;
 mod outward;
 mod section;
+pub mod skin;
 
 pub use fault::LoftError;
 pub use lofted::Lofted;
