@@ -48,6 +48,8 @@ impl core::fmt::Display for KnotError {
     }
 }
 
+impl core::error::Error for KnotError {}
+
 impl Knots {
     /// Clamped knots with the given breaks; every inner break is single.
     ///
