@@ -13,7 +13,7 @@ use std::f64::consts::PI;
 use geometry::document::{BodyEdit, Lines, Moved, On, Peak, TableOptions, read_table};
 use geometry::fair::batten::{BattenOptions, lay_batten};
 use geometry::fair::graph::Turns;
-use geometry::fair::outcome::{Worse, worse};
+use geometry::fair::side_effects::{Worse, worse};
 use geometry::fair::verdict::{Fairness, Judged, Verdict, judge, judged_lines};
 use geometry::loft::Loft;
 

@@ -49,7 +49,7 @@ fn tell(what: &str, lines: &Lines, found: &Suspects) {
             if m.height { "height" } else { "half-breadth" },
             m.t,
             m.read,
-            m.wanted.map(|w| (w.mm, w.sd)),
+            m.expected.map(|w| (w.mm, w.sd)),
         );
     }
     for p in &found.patches {
@@ -91,8 +91,8 @@ fn the_demo_has_one_misprint_and_one_hollow() {
         "inches and eighths changed places"
     );
     // 387.35 mm: the true value as the sheet rounds it.
-    let wanted = misprint.wanted.unwrap();
-    assert!((wanted.mm - 387.35).abs() < 1.6, "{wanted:?}");
+    let expected = misprint.expected.unwrap();
+    assert!((expected.mm - 387.35).abs() < 1.6, "{expected:?}");
     let [patch] = &found.patches[..] else {
         panic!("one hollow")
     };
@@ -383,7 +383,7 @@ fn a_bad_offset_of_a_parabola_is_named_with_its_correction() {
         panic!("one misprint")
     };
     assert_eq!(misprint.point, PointId(4 * 7 + 3));
-    let correction = misprint.wanted.unwrap().mm - misprint.read;
+    let correction = misprint.expected.unwrap().mm - misprint.read;
     assert!((correction + 0.8).abs() < 0.1, "{correction}");
 }
 
@@ -570,9 +570,9 @@ fn crown_and_keel_are_judged_and_a_skin_read_inside_too() {
             .map(|m| lines.body.point_name(m.point));
         let mut names: Vec<String> = names.collect();
         names.sort();
-        let mut wanted = vec!["STA 48, WL 32".to_owned(), lines.body.point_name(id)];
-        wanted.sort();
-        assert_eq!(names, wanted);
+        let mut expected = vec!["STA 48, WL 32".to_owned(), lines.body.point_name(id)];
+        expected.sort();
+        assert_eq!(names, expected);
         assert!(found.patches.len() <= 1);
     }
 }
@@ -657,8 +657,8 @@ fn a_misprint_is_named_among_two_readings_on_a_diagonal_and_beside_a_run_line() 
         let others = named.filter(|(point, _)| lines.body.point_name(*point) != "STA 48, WL 32");
         assert_eq!(others.collect::<Vec<_>>(), [(id, reading)]);
         let misprint = found.misprints.iter().find(|m| m.point == id).unwrap();
-        let wanted = misprint.wanted.unwrap().mm;
-        assert!((wanted - misprint.read - 9.0).abs() < 1.2, "{wanted}");
+        let expected = misprint.expected.unwrap().mm;
+        assert!((expected - misprint.read - 9.0).abs() < 1.2, "{expected}");
     }
 }
 

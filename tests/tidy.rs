@@ -1,9 +1,14 @@
 //! The rules of the tree: who may use whom, how long a file may be, where colours stand, what each file says of itself.
 #![expect(clippy::unwrap_used, reason = "a test ends at its first fault")]
 
+#[path = "support/modules.rs"]
+mod modules;
+
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
+
+use modules::Modules;
 
 /// Longest file, in lines; a longer one is two.
 const LONGEST: usize = 1000;
@@ -58,49 +63,57 @@ fn arrows() -> BTreeMap<String, Vec<String>> {
         .collect()
 }
 
+/// The modules of a crate.
+fn modules(source: &str) -> Modules {
+    let within = |(name, text): (String, String)| {
+        (
+            name.trim_start_matches(source)
+                .trim_start_matches('/')
+                .to_owned(),
+            text,
+        )
+    };
+    Modules::read(files(source, "rs").into_iter().map(within))
+}
+
 #[test]
 fn modules_use_whom_they_may() {
-    let arrows = arrows();
-    assert!(arrows.len() > 5, "{arrows:?}");
-    let mut looked = 0;
-    for (name, text) in files("geometry/src", "rs") {
-        let part = name.trim_start_matches("geometry/src/");
-        let module = part.split(['/', '.']).next().unwrap();
-        if module == "lib" {
-            continue;
-        }
-        let may = arrows.get(module);
-        assert!(
-            may.is_some(),
-            "{module} is not in the table of DEVELOPERS.md"
-        );
-        let may = may.unwrap();
-        // A module's own tests may use whom they like.
-        let code = text.split("#[cfg(test)]\nmod").next().unwrap();
-        if name.ends_with("tests.rs") {
-            continue;
-        }
-        for (number, line) in code.lines().enumerate() {
-            let Some((_, path)) = line.split_once("crate::") else {
-                continue;
-            };
-            if line.trim_start().starts_with("//") {
-                continue;
-            }
-            looked += 1;
-            let names = path.trim_start_matches('{');
-            let used = names
-                .split(|c: char| !c.is_alphanumeric() && c != '_')
-                .next();
-            let used = used.unwrap();
-            assert!(
-                used == module || may.iter().any(|m| m == used),
-                "{name}:{}: {module} may not use {used}",
-                number + 1
-            );
-        }
+    let table = arrows();
+    let geometry = modules("geometry/src");
+    assert!(
+        geometry.count() > 500,
+        "only {} uses were found",
+        geometry.count()
+    );
+    for (module, uses) in geometry.arrows() {
+        let may = table.get(&module);
+        let may = may.unwrap_or_else(|| panic!("{module} is not in the table of DEVELOPERS.md"));
+        let other = uses.iter().find(|used| !may.contains(used));
+        assert_eq!(other, None, "{module} may not use it");
     }
-    assert!(looked > 50, "only {looked} uses were found");
+    // The page's: a view shows the session's state, which knows nothing of views.
+    let app = modules("app/src");
+
+    let may = |module: &str| match module {
+        "views" => &["state", "jobs", "storage", "version", "exchange"][..],
+        "state" => &["jobs", "storage", "tabs", "exchange"],
+        "exchange" => &[],
+        _ => &["exchange"],
+    };
+    for (module, uses) in app.arrows() {
+        let other = uses
+            .iter()
+            .find(|used| !may(&module).contains(&used.as_str()));
+        assert_eq!(other, None, "{module} of the page may not use it");
+    }
+}
+
+#[test]
+fn no_module_leads_back_to_itself() {
+    for source in ["geometry/src", "app/src"] {
+        let circles = modules(source).circles();
+        assert!(circles.is_empty(), "{source}: {circles:#?}");
+    }
 }
 
 #[test]

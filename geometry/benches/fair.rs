@@ -10,8 +10,9 @@ use std::hint::black_box;
 use criterion::{Criterion, criterion_group, criterion_main};
 use geometry::document::{Lines, On, TableOptions, read_table};
 use geometry::fair::batten::{BattenOptions, lay_batten};
+use geometry::fair::section::judge_sections;
 use geometry::fair::suspects::find;
-use geometry::fair::verdict::{judge, judge_sections, judged_lines};
+use geometry::fair::verdict::{judge, judged_lines};
 use geometry::fair::whole::fair_whole;
 use geometry::loft::Loft;
 

@@ -58,7 +58,7 @@ pub struct Batten {
 ///
 /// # Accuracy
 /// Taken whole, the loft comes to the sweet line within a few hundredths of a millimetre where its net can; what the line
-/// needs afterwards is for [`super::verdict::judge`] to say, and what comes of the others for [`super::outcome::worse`].
+/// needs afterwards is for [`super::verdict::judge`] to say, and what comes of the others for [`super::side_effects::worse`].
 /// Beside the window the skin gives by up to 0.25 mm where it was read all round, by 0.6 mm where a fifth of the girth was not
 /// (measured on moves of 1.5 to 2 mm).
 pub fn lay_batten(
@@ -246,9 +246,9 @@ fn reach(surface: &Surface, loft: &Loft, on: On) -> Proposal {
             .zip(points.iter().zip(&moves))
             .filter(|(_, (_, moves))| **moves)
         {
-            let wanted = surface.jet(point.u, point.v);
-            let off = wanted.s - taken.surface().position(point.u, point.v);
-            let [y, z] = normal_of(point.on, &wanted);
+            let expected = surface.jet(point.u, point.v);
+            let off = expected.s - taken.surface().position(point.u, point.v);
+            let [y, z] = normal_of(point.on, &expected);
             let across = y * off.y + z * off.z;
             *further += across;
             missing += across * across;

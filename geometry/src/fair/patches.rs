@@ -6,7 +6,7 @@
 use crate::document::{On, stations_shown};
 use crate::loft::{Bench, LoftError};
 
-use super::foretold::{MOST_OWN, STIFFNESSES, median};
+use super::prediction::{MOST_OWN, STIFFNESSES, median};
 use super::suspects::{
     AS_DRAWN, LEAST_MISPRINT, NO_SAY, Patch, ROUNDS, Search, Study, SuspectsError,
 };
@@ -272,13 +272,13 @@ impl Search<'_> {
                 .map(|j| scaled(j) * scaled(j))
                 .collect();
             let square = others.iter().sum::<f64>() / others.len().max(1) as f64;
-            let usual = square.sqrt().max(self.foretold.sigma);
+            let usual = square.sqrt().max(self.prediction.sigma);
             let side = self.study.off[group[0]].signum();
             let t: Vec<f64> = group.iter().map(|i| side * scaled(*i) / usual).collect();
             let most = t.iter().copied().fold(0.0, f64::max);
             let mean = t.iter().sum::<f64>() / t.len() as f64;
             let patch = self.patch(&group);
-            let suits = usual <= SUITS * self.foretold.sigma;
+            let suits = usual <= SUITS * self.prediction.sigma;
             let here = self.at[group[0]].station;
             let one_station = group.iter().all(|i| self.at[*i].station == here);
             // Some of one station alone is how it bends, which no other has to share; most of it is a station out of place.

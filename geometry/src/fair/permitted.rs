@@ -4,7 +4,7 @@
 //! how far errors as large as the tolerances bend the loft away from it. A comb within the band is no evidence of anything.
 
 use super::graph::Graph;
-use super::verdict::{Judged, Line, Stopped, Verdict};
+use super::verdict::{Judged, Line, Sensitivity, Stopped, Verdict};
 use crate::document::{Fixes, Offset, On};
 use crate::loft::{Loft, LoftPoint, normal_of};
 
@@ -79,7 +79,7 @@ struct Spread<'a> {
     line: Line<'a>,
     judged: &'a Judged,
     breaks: Vec<f64>,
-    ways: Vec<Way>,
+    sensitivities: Vec<Sensitivity>,
     /// Of the second derivative by x at each break, the sum of the squares, 1/mm².
     squares: Vec<f64>,
 }
@@ -88,7 +88,7 @@ impl<'a> Spread<'a> {
     fn new(line: Line<'a>, judged: &'a Judged) -> Self {
         let breaks = judged.graph.breaks();
         Self {
-            ways: line.ways(&breaks),
+            sensitivities: line.sensitivities(&breaks),
             squares: vec![0.0; breaks.len()],
             line,
             judged,
@@ -98,7 +98,10 @@ impl<'a> Spread<'a> {
 
     /// Adds what one error does to it, by the loft that it makes.
     fn add(&mut self, loft: &Loft, other: &Loft) {
-        let moves = self.ways.iter().map(|way| (way.x, way.moved(loft, other)));
+        let moves = self
+            .sensitivities
+            .iter()
+            .map(|way| (way.x, way.moved(loft, other)));
         let Some(bent) = Graph::fitted(&self.breaks, &moves.collect::<Vec<_>>()) else {
             return;
         };
@@ -124,21 +127,6 @@ impl<'a> Spread<'a> {
             })
         });
         band.collect()
-    }
-}
-
-/// A place of a line, and what a move of the skin there adds to its value.
-pub(super) struct Way {
-    pub(super) x: f64,
-    pub(super) u: f64,
-    pub(super) v: f64,
-    pub(super) by: [f64; 2],
-}
-
-impl Way {
-    fn moved(&self, from: &Loft, to: &Loft) -> f64 {
-        let by = to.surface().position(self.u, self.v) - from.surface().position(self.u, self.v);
-        self.by[0] * by.y + self.by[1] * by.z
     }
 }
 

@@ -33,7 +33,7 @@ pub struct SectionStretch {
 
 /// What was found of a section.
 #[derive(Clone, Debug, PartialEq)]
-pub struct SectionFound {
+pub struct JudgedSection {
     /// The least largest move along its normals that leaves it nowhere hollow, mm.
     pub needed: f64,
     /// Whether no such section was found, so that `needed` is only what it needs at least: half its depth under a straight
@@ -53,7 +53,7 @@ pub struct SectionVerdict {
     /// In a word.
     pub fairness: Fairness,
     /// With what was found of the piece that is furthest from fair, where it was judged.
-    pub found: Option<SectionFound>,
+    pub found: Option<JudgedSection>,
 }
 
 impl SectionVerdict {
@@ -68,7 +68,7 @@ impl SectionVerdict {
     /// Needed by allowed: what a list of verdicts is sorted by; below zero where it is not judged.
     #[must_use]
     pub fn ratio(&self) -> f64 {
-        let ratio = |found: &SectionFound| found.needed / found.allowed;
+        let ratio = |found: &JudgedSection| found.needed / found.allowed;
         self.found.as_ref().map_or(-1.0, ratio)
     }
 }
@@ -198,7 +198,7 @@ impl Piece {
         marks: &[&LoftPoint],
         asked: Asked,
         stop: &dyn Fn() -> bool,
-    ) -> Result<SectionFound, NotFaired> {
+    ) -> Result<JudgedSection, NotFaired> {
         let contour = self.contour(row);
         let contour = contour.ok_or(NotFaired::Hard(NoOptimum::Hard))?;
         let rounded = match contour.rounded(asked, stop) {
@@ -214,7 +214,7 @@ impl Piece {
         } else {
             Some(self.stretch(&contour, &rounded, marks, asked)?)
         };
-        Ok(SectionFound {
+        Ok(JudgedSection {
             needed: rounded.needed,
             at_least: false,
             allowed: allowed(marks, stretch),
@@ -280,7 +280,7 @@ fn nearest(marks: &[&LoftPoint], v: f64) -> PointId {
 }
 
 /// What a straight batten says of a section for which no other was found.
-fn at_least(bridge: &Bridge, marks: &[&LoftPoint]) -> SectionFound {
+fn at_least(bridge: &Bridge, marks: &[&LoftPoint]) -> JudgedSection {
     let stretch = SectionStretch {
         point: nearest(marks, bridge.at),
         at: bridge.at,
@@ -288,7 +288,7 @@ fn at_least(bridge: &Bridge, marks: &[&LoftPoint]) -> SectionFound {
         to: bridge.to,
         hollow: true,
     };
-    SectionFound {
+    JudgedSection {
         needed: bridge.depth / 2.0,
         at_least: true,
         allowed: allowed(marks, Some(stretch)),

@@ -3,10 +3,18 @@
 //! In: the text as typed, how its source counts, and the value that would fit with its standard deviation. Out: the slips
 //! that explain the text, the likeliest first, each with the text as it should have been typed.
 
-use super::suspects::Wanted;
 use crate::document::Counted;
 use crate::num;
 use crate::units::{INCH, LengthUnit, fixed, format_length, parse_length};
+
+/// The value that would fit.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Expected {
+    /// As the reading counts on the lines, mm.
+    pub mm: f64,
+    /// Its standard deviation, mm.
+    pub sd: f64,
+}
 
 /// A value that does not fit, and what would.
 #[derive(Clone, Copy, Debug)]
@@ -18,7 +26,7 @@ pub struct Asked<'a> {
     /// How its source counts.
     pub counted: Counted,
     /// The value that would fit, on the lines, mm.
-    pub wanted: f64,
+    pub expected: f64,
     /// Its standard deviation, mm, over zero.
     pub sd: f64,
     /// Cells of the same source that the text may have been exchanged with, or copied from.
@@ -35,14 +43,14 @@ pub struct Cell {
     /// What it says, on the lines, mm.
     pub mm: f64,
     /// What would fit there, as far as it is known.
-    pub wanted: Option<Wanted>,
+    pub expected: Option<Expected>,
 }
 
 impl Cell {
     /// Whether a value fits there.
     fn takes(&self, mm: f64) -> bool {
-        self.wanted
-            .is_some_and(|wanted| (mm - wanted.mm).abs() <= FURTHEST * wanted.sd)
+        self.expected
+            .is_some_and(|expected| (mm - expected.mm).abs() <= FURTHEST * expected.sd)
     }
 }
 
@@ -208,7 +216,7 @@ pub fn slips(asked: &Asked<'_>) -> Vec<Slip> {
     let cells = { asked.cells.iter() }.filter_map(|cell| of_a_cell(asked, (text, here), cell));
     let mut found: Vec<Slip> = Vec::new();
     for (kind, typed, mm, cost) in read.chain(cells) {
-        let off = (mm - asked.wanted) / asked.sd;
+        let off = (mm - asked.expected) / asked.sd;
         if num::same(mm, here) || off.abs() > FURTHEST {
             continue;
         }
@@ -256,7 +264,7 @@ fn of_a_cell(
 
 /// The value that would fit, in the notation of a text.
 fn said(asked: &Asked<'_>, text: &str) -> String {
-    let value = asked.counted.of_the_source(asked.wanted);
+    let value = asked.counted.of_the_source(asked.expected);
     let sixteenths = num::count_of((value.abs() / INCH * 16.0).round());
     if let (Some(dashed), Ok(sixteenths)) = (Dashed::read(text), u32::try_from(sixteenths)) {
         let negative = value < 0.0 && sixteenths > 0;
@@ -533,7 +541,7 @@ impl<'a> Plain<'a> {
     fn changed(&self, by: f64) -> Option<String> {
         let figures: Vec<(usize, usize)> = figures(self.text);
         let says = |text: &str| parse_length(text, self.unit).ok();
-        let wanted = self.says + by;
+        let expected = self.says + by;
         if let [(from, to)] = figures[..] {
             let figure = &self.text[from..to];
             let decimals = figure
@@ -542,18 +550,21 @@ impl<'a> Plain<'a> {
             let unit = self.says / figure.replace(',', ".").parse::<f64>().ok()?;
             // A zero has no unit to be told by.
             let unit = if unit.is_finite() { unit } else { return None };
-            let figure_wanted = wanted / unit;
-            if figure_wanted < 0.0 {
+            let expected_figure = expected / unit;
+            if expected_figure < 0.0 {
                 return None;
             }
-            let mut written = fixed(figure_wanted, decimals);
+            let mut written = fixed(expected_figure, decimals);
             if figure.contains(',') {
                 written = written.replace('.', ",");
             }
             let text = format!("{}{written}{}", &self.text[..from], &self.text[to..]);
             // An eighth of an inch among whole millimetres is a rounded one.
             let rounding = unit.abs() * [0.5, 0.05, 0.005, 0.0005, 0.0][decimals.min(4)] + 1e-6;
-            return (says(&text)? - wanted).abs().le(&rounding).then_some(text);
+            return (says(&text)? - expected)
+                .abs()
+                .le(&rounding)
+                .then_some(text);
         }
         // Feet, inches, a fraction: one of them one more or less.
         figures.iter().find_map(|(from, to)| {
@@ -562,7 +573,7 @@ impl<'a> Plain<'a> {
                 .into_iter()
                 .flatten()
                 .map(|other| format!("{}{other}{}", &self.text[..*from], &self.text[*to..]))
-                .find(|text| says(text).is_some_and(|mm| (mm - wanted).abs() < 1e-6))
+                .find(|text| says(text).is_some_and(|mm| (mm - expected).abs() < 1e-6))
         })
     }
 }

@@ -5,12 +5,12 @@ use crate::document::Sense;
 use crate::units::LengthUnit::{FeetInchesEighths as Ft, Inches as In, Millimetres as Mm};
 
 fn first(typed: &str, unit: LengthUnit, meant: &str) -> Slip {
-    let wanted = parse_length(meant, unit).unwrap();
+    let expected = parse_length(meant, unit).unwrap();
     let found = slips(&Asked {
         typed,
         unit,
         counted: Counted::default(),
-        wanted,
+        expected,
         sd: 0.6,
         cells: &[],
     });
@@ -51,18 +51,18 @@ fn each_notation_has_its_slips() {
         let slip = first(typed, unit, meant);
         assert_eq!(slip.words(), words, "{typed} for {meant}: {slip:?}");
         let says = parse_length(&slip.typed, unit).unwrap();
-        let wanted = parse_length(meant, unit).unwrap();
-        assert!((says - wanted).abs() < 1e-9, "{typed}: {}", slip.typed);
+        let expected = parse_length(meant, unit).unwrap();
+        assert!((says - expected).abs() < 1e-9, "{typed}: {}", slip.typed);
         assert!(num::same(says, slip.mm), "{typed}: {} mm", slip.mm);
     }
 }
 
-fn asked<'a>(typed: &'a str, wanted: f64, cells: &'a [Cell]) -> Asked<'a> {
+fn asked<'a>(typed: &'a str, expected: f64, cells: &'a [Cell]) -> Asked<'a> {
     Asked {
         typed,
         unit: Ft,
         counted: Counted::default(),
-        wanted,
+        expected,
         sd: 0.6,
         cells,
     }
@@ -94,32 +94,39 @@ fn a_source_that_counts_the_other_way_has_the_slip_in_its_own_count() {
     assert!((found[0].mm - (1000.0 - 387.35)).abs() < 1e-9);
 }
 
-fn cell(typed: &str, mm: f64, wanted: Option<f64>) -> Cell {
+fn cell(typed: &str, mm: f64, expected: Option<f64>) -> Cell {
     Cell {
         name: "STA 58".to_owned(),
         typed: typed.to_owned(),
         mm,
-        wanted: wanted.map(|mm| Wanted { mm, sd: 0.6 }),
+        expected: expected.map(|mm| Expected { mm, sd: 0.6 }),
     }
 }
 
 /// 1-2-3 is 365.125 mm, 1-5-7+ is 455.6125 mm.
 #[test]
 fn two_cells_are_exchanged_where_each_fits_in_the_others_place() {
-    let of = |wanted| slips(&asked("1-2-3", 455.4, &[cell("1-5-7+", 455.6125, wanted)]));
+    let of = |expected| {
+        slips(&asked(
+            "1-2-3",
+            455.4,
+            &[cell("1-5-7+", 455.6125, expected)],
+        ))
+    };
     let found = of(Some(365.0));
     assert_eq!(found[0].words(), "changed places with STA 58");
     assert_eq!(found[0].typed, "1-5-7+");
     // Where the other one is right as it stands, or nobody knows, it was not exchanged with this one.
-    for wanted in [Some(455.5), Some(367.5), None] {
+    for expected in [Some(455.5), Some(367.5), None] {
         let cell = |slip: &Slip| matches!(slip.kind, SlipKind::Cell { .. });
-        assert!(!of(wanted).iter().any(cell), "{wanted:?}");
+        assert!(!of(expected).iter().any(cell), "{expected:?}");
     }
 }
 
 #[test]
 fn a_cell_that_repeats_another_is_a_copy_and_should_say_what_fits() {
-    let of = |wanted: f64, there| slips(&asked("1-2-3", wanted, &[cell("1-2-3", 365.125, there)]));
+    let of =
+        |expected: f64, there| slips(&asked("1-2-3", expected, &[cell("1-2-3", 365.125, there)]));
     let found = of(400.0, Some(365.0));
     assert_eq!(found[0].words(), "copied from STA 58");
     // 400 mm are 15 3/4 in.
@@ -147,8 +154,8 @@ fn what_no_slip_explains_has_none() {
 
 proptest::proptest! {
     #[test]
-    fn no_text_panics(text in ".{0,40}", wanted in -1e4..1e4_f64) {
-        for slip in slips(&asked(&text, wanted, &[])) {
+    fn no_text_panics(text in ".{0,40}", expected in -1e4..1e4_f64) {
+        for slip in slips(&asked(&text, expected, &[])) {
             proptest::prop_assert!(parse_length(&slip.typed, Ft).is_ok());
         }
     }

@@ -9,8 +9,8 @@ use crate::document::{Body, Offset, PointId, StationId, stations_shown};
 use crate::loft::{Bench, BenchFit, Loft, LoftError, firmness};
 use crate::units::{LengthUnit, Message};
 
-use super::foretold::{Foretold, Held, Readings, STIFFNESSES};
-use super::slips::Slip;
+use super::prediction::{Held, Prediction, Readings, STIFFNESSES};
+use super::slips::{Expected, Slip};
 
 /// What disagrees with its neighbours.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -35,7 +35,7 @@ pub struct Misprint {
     /// What it says, on the lines, mm.
     pub read: f64,
     /// What would fit; none where the section of the others does not come to the place that was read.
-    pub wanted: Option<Wanted>,
+    pub expected: Option<Expected>,
     /// Distance from the surface of the others along the section's normal, by its own standard deviation.
     pub t: f64,
     /// The slips of the pen that explain it, the likeliest first; none: nothing simple does.
@@ -53,15 +53,6 @@ impl Misprint {
             [Some(slip.mm), slip.height_too]
         }
     }
-}
-
-/// The value that would fit.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Wanted {
-    /// As the reading counts on the lines, mm.
-    pub mm: f64,
-    /// Its standard deviation, mm.
-    pub sd: f64,
 }
 
 /// Readings side by side that lie off on one side: a hollow, a hump, or a station out of its place.
@@ -189,7 +180,7 @@ pub fn find(
     Ok(Suspects {
         misprints,
         patches,
-        sigma: search.foretold.sigma,
+        sigma: search.prediction.sigma,
     })
 }
 
@@ -306,7 +297,7 @@ pub(super) struct Search<'a> {
     /// Those without which alone there is a loft: they never have a say in the girth.
     pub(super) apart: Vec<bool>,
     pub(super) study: Study,
-    pub(super) foretold: Foretold,
+    pub(super) prediction: Prediction,
 }
 
 /// All readings against one robust fit.
@@ -361,7 +352,7 @@ impl<'a> Search<'a> {
             flagged: apart.clone(),
             apart,
             study: Study::default(),
-            foretold: Foretold::default(),
+            prediction: Prediction::default(),
         })
     }
 
@@ -425,23 +416,23 @@ impl<'a> Search<'a> {
     }
 
     /// What the others foretell of each reading while those that are flagged have no say.
-    fn foretell(&self) -> Result<Foretold, SuspectsError> {
+    fn foretell(&self) -> Result<Prediction, SuspectsError> {
         let weights = self.without_flagged();
         self.foretell_by(&weights)
     }
 
     /// The same at these weights.
-    pub(super) fn foretell_by(&self, weights: &[f64]) -> Result<Foretold, SuspectsError> {
+    pub(super) fn foretell_by(&self, weights: &[f64]) -> Result<Prediction, SuspectsError> {
         let mut bench = self.laid(Bench::lay_evened)?;
-        let found = self.readings().foretold(&mut bench, weights, self.stop)?;
+        let found = self.readings().prediction(&mut bench, weights, self.stop)?;
         found.ok_or(SuspectsError::Stopped)
     }
 
     /// The readings not flagged that stand out, by more than all those about them.
     fn worst(&self) -> Vec<usize> {
-        let t = |i: usize| self.foretold.t[i].abs();
+        let t = |i: usize| self.prediction.t[i].abs();
         let stands_out = |i: &usize| {
-            let mut about = self.foretold.about[*i].iter();
+            let mut about = self.prediction.about[*i].iter();
             let most = about.all(|(j, _)| self.flagged[*j] || t(*j) <= t(*i));
             !self.flagged[*i] && t(*i) > SUSPECT && most
         };
@@ -453,7 +444,7 @@ impl<'a> Search<'a> {
     /// What was left out for the body to have a loft begins so, and comes back in where it fits.
     fn misprinted(&mut self) -> Result<Vec<usize>, SuspectsError> {
         for _ in 0..ROUNDS {
-            self.foretold = self.foretell()?;
+            self.prediction = self.foretell()?;
             let worst = self.worst();
             if worst.is_empty() {
                 break;
@@ -464,8 +455,8 @@ impl<'a> Search<'a> {
         }
         let sure = |i: &usize| {
             let offset = self.offset(*i);
-            let far = self.foretold.off[*i].abs() > offset.tolerance.max(LEAST_MISPRINT);
-            self.flagged[*i] && far && self.foretold.t[*i].abs() > SUSPECT
+            let far = self.prediction.off[*i].abs() > offset.tolerance.max(LEAST_MISPRINT);
+            self.flagged[*i] && far && self.prediction.t[*i].abs() > SUSPECT
         };
         Ok((0..self.at.len()).filter(sure).collect())
     }

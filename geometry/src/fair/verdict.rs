@@ -3,12 +3,7 @@
 //! In: a document, its loft and a line. Out: a [`Verdict`]. A line is judged as a function of the distance aft, between
 //! its first reading and its last one, where it lies within 45° of the x axis. Sections are judged by [`judge_section`].
 
-pub use super::section::{
-    SectionFound, SectionStretch, SectionVerdict, judge_section, judge_sections,
-};
-
 use super::graph::{Faired, Graph, NotFaired, Turns};
-use super::permitted::Way;
 use super::programme::NoOptimum;
 use serde::{Deserialize, Serialize};
 
@@ -308,6 +303,22 @@ fn neighbours(body: &Body, on: On) -> Vec<On> {
         .collect()
 }
 
+/// How a line's value at a place answers to a move of the skin there: its derivative by half-breadth and height.
+pub(super) struct Sensitivity {
+    pub(super) x: f64,
+    pub(super) u: f64,
+    pub(super) v: f64,
+    pub(super) by: [f64; 2],
+}
+
+impl Sensitivity {
+    /// How far the line's value moved from one loft to another, mm.
+    pub(super) fn moved(&self, from: &Loft, to: &Loft) -> f64 {
+        let by = to.surface().position(self.u, self.v) - from.surface().position(self.u, self.v);
+        self.by[0] * by.y + self.by[1] * by.z
+    }
+}
+
 /// A line on its loft, with what was read of it.
 pub(super) struct Line<'a> {
     loft: &'a Loft,
@@ -384,10 +395,10 @@ impl<'a> Line<'a> {
     }
 
     /// Places along it, four to a break, and what a move of the skin there adds to the value.
-    pub(super) fn ways(&self, breaks: &[f64]) -> Vec<Way> {
+    pub(super) fn sensitivities(&self, breaks: &[f64]) -> Vec<Sensitivity> {
         let way = |x: f64| {
             let node = self.node(x)?;
-            Some(Way {
+            Some(Sensitivity {
                 x,
                 u: node.u,
                 v: node.v,

@@ -1,15 +1,13 @@
 //! Every line judged, then all else: verdicts with the words that go with them.
 
 use super::matters::{contradictions, dents, misprints, sections as section_matters};
-use super::propose::stiffness_words;
 use super::{Findings, LineFound, SectionFound, counted, mm};
 use crate::document::{Lines, On};
 use crate::fair::permitted::{Permitted, permitted};
+use crate::fair::section::{SectionVerdict, judge_sections};
 use crate::fair::suspects::{Suspects, SuspectsError, find};
-use crate::fair::verdict::{
-    Fairness, Judged, NotJudged, SectionVerdict, Seen, Verdict, judge, judge_sections, judged_lines,
-};
-use crate::fair::whole::fair_whole;
+use crate::fair::verdict::{Fairness, Judged, NotJudged, Seen, Verdict, judge, judged_lines};
+use crate::fair::whole::{Proposal, fair_whole};
 use crate::loft::Lofted;
 use crate::units::Message;
 
@@ -215,4 +213,14 @@ pub(super) fn turns_words(lines: &Lines, judged: &Judged) -> String {
         says += " Where it runs out it may bend harder and harder.";
     }
     says
+}
+
+/// How stiff the whole surface is taken, and what that flattens.
+pub(super) fn stiffness_words(proposal: &Proposal) -> Option<String> {
+    let (stiffness, bias) = (proposal.stiffness?, proposal.bias?);
+    Some(format!(
+        "The fairing's stiffness, {stiffness:.0}, is the one that best foretells readings left out; so stiff a fairing flattens full \
+         places by up to about {} mm.",
+        mm(bias)
+    ))
 }

@@ -2,8 +2,9 @@
 
 use super::{Does, Matter, Subject, WayOut, Wish, headed, mm, named, used_of};
 use crate::document::{Contradiction, Lines, On, PointId, Reading, Turns};
+use crate::fair::section::SectionVerdict;
 use crate::fair::suspects::{Misprint, Patch, Suspects};
-use crate::fair::verdict::{Fairness, SectionVerdict, Verdict};
+use crate::fair::verdict::{Fairness, Verdict};
 use crate::loft::{Loft, LoftPoint};
 use crate::units::format_length_with_unit;
 
@@ -34,17 +35,17 @@ fn misprint_matter(lines: &Lines, misprint: &Misprint) -> Option<Matter> {
     let mut ways: Vec<WayOut> = { misprint.slips.iter().take(2) }
         .map(|slip| put(misprint.put_right(slip), &slip.typed))
         .collect();
-    let says = match (misprint.slips.first(), misprint.wanted) {
+    let says = match (misprint.slips.first(), misprint.expected) {
         (Some(slip), _) => {
             let slipped = headed(&slip.words());
             format!("Neighbours want about {}. {slipped}?", slip.typed)
         }
-        (None, Some(wanted)) => {
-            let shown = format_length_with_unit(wanted.mm, lines.about.unit);
+        (None, Some(expected)) => {
+            let shown = format_length_with_unit(expected.mm, lines.about.unit);
             let place = if misprint.height {
-                [None, Some(wanted.mm)]
+                [None, Some(expected.mm)]
             } else {
-                [Some(wanted.mm), None]
+                [Some(expected.mm), None]
             };
             ways.push(put(place, &shown));
             format!("Neighbours want about {shown}. No simple slip explains it.")

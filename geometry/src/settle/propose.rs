@@ -2,12 +2,12 @@
 
 use std::sync::Arc;
 
-use super::judge::turns_words;
+use super::judge::{stiffness_words, turns_words};
 use super::{MoveFound, Proposed, Wish, headed, mm, used_of};
 use crate::compare::moved_over_all;
 use crate::document::{Lines, On, PointId, StationId};
 use crate::fair::batten::{BattenOptions, lay_batten};
-use crate::fair::outcome::worse;
+use crate::fair::side_effects::worse;
 use crate::fair::verdict::{Fairness, Verdict, judge};
 use crate::fair::whole::{NoProposal, PointMove, Proposal, fair_whole};
 use crate::loft::{Loft, Lofted};
@@ -195,16 +195,6 @@ fn left_worse(loft: &Loft, then: &Loft, besides: On) -> Result<Option<String>, S
 
 /// Less of the hardest pull than this is none.
 const LEAST_PULL: f64 = 0.01;
-
-/// How stiff the whole surface is taken, and what that flattens.
-pub(super) fn stiffness_words(proposal: &Proposal) -> Option<String> {
-    let (stiffness, bias) = (proposal.stiffness?, proposal.bias?);
-    Some(format!(
-        "The fairing's stiffness, {stiffness:.0}, is the one that best foretells readings left out; so stiff a fairing flattens full \
-         places by up to about {} mm.",
-        mm(bias)
-    ))
-}
 
 /// What is said of one move; `hardest`: the pull of the point that pulls hardest.
 fn move_found(lines: &Lines, moved: &PointMove, hardest: f64) -> MoveFound {

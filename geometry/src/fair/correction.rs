@@ -9,8 +9,8 @@ use crate::loft::{BenchFit, section_normal};
 use crate::num;
 use crate::units::{LengthUnit, parse_length};
 
-use super::slips::{Asked, Cell, Slip, coordinates_exchanged, slips};
-use super::suspects::{LEAST_MISPRINT, Misprint, NO_SAY, Search, SuspectsError, Wanted};
+use super::slips::{Asked, Cell, Expected, Slip, coordinates_exchanged, slips};
+use super::suspects::{LEAST_MISPRINT, Misprint, NO_SAY, Search, SuspectsError};
 
 /// Beyond three standard deviations of any slip, in the score's terms.
 const UNEXPLAINED: f64 = 8.0;
@@ -51,23 +51,23 @@ impl Search<'_> {
         let point = self.body.point(offset.point)?;
         let mut likeliest: Option<(f64, Misprint)> = None;
         for height in coordinates(offset.fixes) {
-            let wanted = self.wanted(i, *height, stiff, drawn);
-            let Some((reading, recorded)) = furthest(point, *height, wanted) else {
+            let expected = self.expected(i, *height, stiff, drawn);
+            let Some((reading, recorded)) = furthest(point, *height, expected) else {
                 continue;
             };
             // By the section itself it may say what it should, where a surface that is carried on says otherwise.
             let least = offset.tolerance.max(LEAST_MISPRINT);
-            if wanted.is_some_and(|wanted| (recorded.value() - wanted.mm).abs() <= least) {
+            if expected.is_some_and(|expected| (recorded.value() - expected.mm).abs() <= least) {
                 continue;
             }
-            let slips = wanted.map_or_else(Vec::new, |wanted| {
+            let slips = expected.map_or_else(Vec::new, |expected| {
                 let at = (point, &point.readings[reading], *height);
-                self.slips(at, recorded, wanted, [stiff, drawn])
+                self.slips(at, recorded, expected, [stiff, drawn])
             });
             // Where no slip explains it, the coordinate that the surface is square to is the likelier.
-            let cost = match (slips.first(), wanted) {
+            let cost = match (slips.first(), expected) {
                 (Some(slip), _) => slip.score,
-                (None, Some(wanted)) => UNEXPLAINED + num::ln(wanted.sd),
+                (None, Some(expected)) => UNEXPLAINED + num::ln(expected.sd),
                 (None, None) => f64::INFINITY,
             };
             if likeliest.as_ref().is_none_or(|(least, _)| cost < *least) {
@@ -76,8 +76,8 @@ impl Search<'_> {
                     reading,
                     height: *height,
                     read: recorded.value(),
-                    wanted,
-                    t: self.foretold.t[i],
+                    expected,
+                    t: self.prediction.t[i],
                     slips,
                 };
                 likeliest = Some((cost, misprint));
@@ -128,12 +128,12 @@ impl Search<'_> {
         };
         let all = (0..=ROUND).map(|k| f64::from(k) / f64::from(ROUND));
         let near = all.min_by(|a, b| far(*a).total_cmp(&far(*b)))?;
-        let wanted = [false, true].map(|height| {
+        let expected = [false, true].map(|height| {
             let across = (i, height, (outside, near));
-            self.wanted_at(across, stiff, drawn)
+            self.expected_at(across, stiff, drawn)
         });
         // In the coordinate that the skin is square to.
-        let off = |k: usize| wanted[k].map(|wanted| (place[k] - wanted.mm, wanted.sd));
+        let off = |k: usize| expected[k].map(|expected| (place[k] - expected.mm, expected.sd));
         let square = [off(0), off(1)].into_iter().flatten();
         let square = square.min_by(|a, b| a.1.total_cmp(&b.1))?;
         let slip = coordinates_exchanged([&z.typed, &y.typed], place, square)?;
@@ -142,26 +142,32 @@ impl Search<'_> {
             reading: n,
             height: false,
             read: y.value(),
-            wanted: wanted[0],
-            t: self.foretold.t[i],
+            expected: expected[0],
+            t: self.prediction.t[i],
             slips: vec![slip.clone()],
         };
         Some((slip.score, misprint))
     }
 
     /// What one coordinate of a point would have to be, by the section of the others at its station.
-    fn wanted(&self, i: usize, height: bool, stiff: &BenchFit, drawn: &BenchFit) -> Option<Wanted> {
+    fn expected(
+        &self,
+        i: usize,
+        height: bool,
+        stiff: &BenchFit,
+        drawn: &BenchFit,
+    ) -> Option<Expected> {
         let place = (self.offset(i).recorded, self.study.places[i][1]);
-        self.wanted_at((i, height, place), stiff, drawn)
+        self.expected_at((i, height, place), stiff, drawn)
     }
 
     /// The same for another place that it may have, with about where round the girth that is.
-    fn wanted_at(
+    fn expected_at(
         &self,
         (i, height, place): (usize, bool, ([f64; 2], f64)),
         stiff: &BenchFit,
         drawn: &BenchFit,
-    ) -> Option<Wanted> {
+    ) -> Option<Expected> {
         let (mm, v) = self.crossing(i, height, stiff, place)?;
         let u = self.study.places[i][0];
         let offset = self.offset(i);
@@ -188,7 +194,7 @@ impl Search<'_> {
         // It says so on the lines; what was read inside the skin lies deeper.
         let moved = self.loft.moved_out(offset.point)[usize::from(height)];
         let least = offset.tolerance / 2.0;
-        Some(Wanted {
+        Some(Expected {
             mm: mm - moved,
             sd: sd.max(least),
         })
@@ -235,7 +241,7 @@ impl Search<'_> {
         &self,
         (point, reading, height): (&Point, &Reading, bool),
         recorded: &Recorded,
-        wanted: Wanted,
+        expected: Expected,
         fits: [&BenchFit; 2],
     ) -> Vec<Slip> {
         let counted = self.body.counted(point.on, reading.source)[usize::from(height)];
@@ -247,8 +253,8 @@ impl Search<'_> {
             typed: &recorded.typed,
             unit,
             counted,
-            wanted: wanted.mm,
-            sd: wanted.sd,
+            expected: expected.mm,
+            sd: expected.sd,
             cells: &cells,
         })
     }
@@ -291,7 +297,7 @@ impl Search<'_> {
                 name,
                 typed: recorded.typed.clone(),
                 mm: recorded.mm,
-                wanted: i.and_then(|i| self.wanted(i, height, stiff, drawn)),
+                expected: i.and_then(|i| self.expected(i, height, stiff, drawn)),
             })
         };
         let mut out = Vec::new();
@@ -339,9 +345,9 @@ fn coordinates(fixes: Fixes) -> &'static [bool] {
 }
 
 /// The used reading of a coordinate that lies furthest from what would fit, by its tolerance.
-fn furthest(point: &Point, height: bool, wanted: Option<Wanted>) -> Option<(usize, &Recorded)> {
+fn furthest(point: &Point, height: bool, expected: Option<Expected>) -> Option<(usize, &Recorded)> {
     let off = |reading: &Reading, recorded: &Recorded| {
-        wanted.map_or(0.0, |w| (recorded.value() - w.mm).abs() / reading.tolerance)
+        expected.map_or(0.0, |w| (recorded.value() - w.mm).abs() / reading.tolerance)
     };
     point
         .readings

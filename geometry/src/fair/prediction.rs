@@ -1,6 +1,6 @@
 //! Each reading as all others foretell it, and how well readings about it are foretold.
 //!
-//! In: a bench, and the weight of each reading. Out: [`Foretold`], the distance of each reading from the surface of the
+//! In: a bench, and the weight of each reading. Out: [`Prediction`], the distance of each reading from the surface of the
 //! others and the standard deviation of that. Sections of a body are alike, but for their size: so the surfaces tried let
 //! sections bend as they like and only want them to change steadily, and each station is measured round as broad as it is
 //! high. Thus the readings of a first or last station foretell one another, too. No one stiffness suits a whole body: so
@@ -65,7 +65,7 @@ pub(super) struct Readings<'a> {
 
 /// What the others foretell of each reading.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Foretold {
+pub(super) struct Prediction {
     /// Distance from the surface of the others along the section's normal, mm.
     pub(super) off: Vec<f64>,
     /// The standard deviation of that, mm.
@@ -149,12 +149,12 @@ impl Readings<'_> {
     /// # Source
     /// Exact leave-one-out and leave-two-out residuals by rank-one changes: Belsley, Kuh and Welsch, *Regression
     /// Diagnostics*, 1980. Weights by likelihood of left-out readings: common practice of averaging models.
-    pub(super) fn foretold(
+    pub(super) fn prediction(
         &self,
         bench: &mut Bench,
         weights: &[f64],
         asked_to_stop: &dyn Fn() -> bool,
-    ) -> Result<Option<Foretold>, LoftError> {
+    ) -> Result<Option<Prediction>, LoftError> {
         let places: Vec<[f64; 2]> = bench.places().collect();
         let about = self.about(&places);
         let mut tried = Vec::new();
@@ -170,9 +170,9 @@ impl Readings<'_> {
         }
         let last = self.ranks.iter().copied().max().unwrap_or(0);
         let n = self.offsets.len();
-        let mut out = Foretold {
+        let mut out = Prediction {
             about,
-            ..Foretold::default()
+            ..Prediction::default()
         };
         let mut sigmas = Vec::with_capacity(n);
         let mut spreads = Vec::with_capacity(n);
