@@ -268,7 +268,7 @@ pub fn every(count: usize, gap: f64, room: f64) -> usize {
 /// Spreads places so that neighbours are `gap` apart, with least push and their order kept.
 pub fn spread(places: &mut [f64], gap: f64, low: f64, high: f64) {
     let mut order: Vec<usize> = (0..places.len()).collect();
-    order.sort_by(|a, b| places[*a].total_cmp(&places[*b]));
+    geometry::num::put_in_order(&mut order, |a, b| places[*a].total_cmp(&places[*b]));
     for _ in 0..200 {
         let mut moved = false;
         for pair in order.windows(2) {

@@ -408,7 +408,7 @@ fn join(arcs: &[Arc], chains: &mut Vec<Chain>, ends: &[End], centre: Spot) {
             pairs.push((p[0] * q[0] + p[1] * q[1], a, b));
         }
     }
-    pairs.sort_by(|a, b| a.0.total_cmp(&b.0));
+    num::put_in_order(&mut pairs, |a, b| a.0.total_cmp(&b.0));
     let mut ends: Vec<Option<End>> = ends.iter().copied().map(Some).collect();
     let mut gone: Vec<usize> = Vec::new();
     for (_, a, b) in pairs {
@@ -442,7 +442,7 @@ fn join(arcs: &[Arc], chains: &mut Vec<Chain>, ends: &[End], centre: Spot) {
             }
         }
     }
-    gone.sort_unstable();
+    num::put_in_order(&mut gone, usize::cmp);
     for chain in gone.into_iter().rev() {
         chains.remove(chain);
     }

@@ -133,7 +133,9 @@ impl Point {
             if let [[only, _]] = read.as_slice() {
                 return Some(*only);
             }
-            read.sort_by(|a, b| a[0].total_cmp(&b[0]).then_with(|| a[1].total_cmp(&b[1])));
+            num::put_in_order(&mut read, |a, b| {
+                a[0].total_cmp(&b[0]).then_with(|| a[1].total_cmp(&b[1]))
+            });
             let weight = |tolerance: f64| 1.0 / (tolerance * tolerance);
             let sum: f64 = read
                 .iter()
@@ -434,7 +436,7 @@ fn round_the_girth(listed: &[Offset]) -> Vec<Offset> {
         .filter(|offset| offset.on != On::Free)
         .copied()
         .collect();
-    sorted.sort_by(|a, b| {
+    num::put_in_order(&mut sorted, |a, b| {
         let angle = |offset: &Offset| num::atan2(offset.recorded[0], offset.recorded[1] - middle);
         rank(a.on)
             .cmp(&rank(b.on))
@@ -453,6 +455,6 @@ fn round_the_girth(listed: &[Offset]) -> Vec<Offset> {
         let at = behind.or_else(before).unwrap_or(sorted.len());
         sorted.insert(at, *free);
     }
-    sorted.sort_by_key(|offset| rank(offset.on));
+    num::put_in_order(&mut sorted, |a, b| rank(a.on).cmp(&rank(b.on)));
     sorted
 }
