@@ -2,8 +2,9 @@
 //!
 //! In: an order with its document. Out: a [`Stand`] to show, and what is [`Done`]. One job runs
 //! at a time, and a new order takes the place of the last. A worker can't hear while it computes, so that stopping ends it;
-//! the next order starts a fresh one. `messages` is what the two say to each other.
+//! the next order starts a fresh one. `messages` is what the two say to each other, `heard` reads what the worker says.
 
+pub mod heard;
 pub mod messages;
 
 use geometry::document::{Folder, Lines, write_folder};
@@ -311,10 +312,20 @@ impl Jobs {
 
     fn hear(self, data: &JsValue) {
         let pair = Array::from(data);
-        let reply = pair
-            .get(0)
-            .as_string()
-            .and_then(|text| serde_json::from_str::<Reply>(&text).ok());
+        let text = pair.get(0).as_string().unwrap_or_default();
+        leptos::task::spawn_local(async move {
+            match heard::reply(text).await {
+                Ok(reply) => self.take(reply, &pair),
+                Err(_not_there) => self.fail(
+                    "What reads the worker's answers could not be fetched. Your lines are as they were; ask again."
+                        .to_owned(),
+                ),
+            }
+        });
+    }
+
+    /// Takes what the worker said, and the bytes of a file beside it.
+    fn take(self, reply: Option<Reply>, pair: &Array) {
         match reply {
             Some(Reply::Ready) => {
                 self.hold.update_value(|hold| {

@@ -644,7 +644,7 @@ fn listed(folder: &Path) -> Result<BTreeMap<String, String>, Fault> {
 }
 
 /// All files of a folder, as its host calls them.
-fn files(folder: &Path, before: &str) -> Result<Vec<String>, Fault> {
+pub fn files(folder: &Path, before: &str) -> Result<Vec<String>, Fault> {
     let mut found = Vec::new();
     for entry in std::fs::read_dir(folder)? {
         let entry = entry?;
@@ -693,6 +693,12 @@ pub async fn without_a_network(page: Page) -> Result<(), Fault> {
     page.find("button", "Save as CSV").await?.click().await?;
     page.downloaded("Hallowby-Marram-offsets-in-feet-inches-eighths.csv")
         .await?;
+    // Each piece of the page is kept.
+    page.find("button", "Help").await?.click().await?;
+    page.find("dialog", "Help").await?;
+    page.find("button", "Close").await?.click().await?;
+    page.find("button", "Evidence").await?.click().await?;
+    page.find("grid", "Offsets as they were read").await?;
     page.find("button", "Shell").await?.click().await?;
     page.find("heading", "Shade by").await?;
     page.load_again().await?;

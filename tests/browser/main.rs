@@ -17,15 +17,13 @@ mod keeping;
 mod law;
 mod lines;
 mod outgoing;
+mod pieces;
 mod revisions;
 mod settle;
 mod shell;
 mod turns;
 
-use std::path::Path;
-use std::process::Command;
-
-use browser::{Fault, Run, say};
+use browser::{Fault, Run};
 use geometry::document::{Lines, read_folder};
 
 #[tokio::test]
@@ -117,6 +115,8 @@ async fn the_app_in_chromium() -> Result<(), Fault> {
     run.step("without a network", keeping::without_a_network)
         .await;
     run.step("a newer version", keeping::a_newer_version).await;
+    run.step("a piece that is not there", pieces::cannot_be_fetched)
+        .await;
     run.step("nothing gets out", keeping::nothing_gets_out)
         .await;
     run.step("it can be installed", keeping::can_be_installed)
@@ -145,43 +145,7 @@ async fn the_app_in_chromium() -> Result<(), Fault> {
     )
     .await;
     run.finish().await?;
-    downloads_are_small(&folder)
-}
-
-/// What a browser fetches, compressed as any host does it: first the page, and the worker when it is asked for a file.
-fn downloads_are_small(folder: &Path) -> Result<(), Fault> {
-    let (mut page, mut worker) = (0, 0);
-    for entry in std::fs::read_dir(folder)? {
-        let path = entry?.path();
-        let name = path
-            .file_name()
-            .unwrap_or_default()
-            .to_string_lossy()
-            .into_owned();
-        // Icons are fetched by a browser that installs the app, or when the page has long stood.
-        if path.is_file() && !name.ends_with(".png") {
-            let packed = Command::new("gzip")
-                .args(["-9", "-c"])
-                .arg(&path)
-                .output()?;
-            assert!(packed.status.success(), "gzip packs {name}");
-            let size = packed.stdout.len();
-            *(if name.starts_with("worker") {
-                &mut worker
-            } else {
-                &mut page
-            }) += size;
-        }
-    }
-    let kilo = |bytes: usize| bytes.div_ceil(1000);
-    say(&format!(
-        "  page {} kB, worker {} kB, by gzip",
-        kilo(page),
-        kilo(worker)
-    ));
-    assert!(kilo(page) <= 1040, "the page has grown");
-    assert!(kilo(worker) <= 2000, "the worker has grown");
-    Ok(())
+    pieces::downloads_are_small(&folder)
 }
 
 /// A file of the tests' data.

@@ -1,13 +1,14 @@
 //! The launcher behind `cargo run`: gets what the build lacks, then lets Trunk build and serve the app.
 //!
 //! One program under three names. As `dev` it is the launcher. Linked as `wasm-bindgen` it is that tool, at the
-//! version our own lock file names; linked as `stamp-dist` it is the last step of Trunk's build.
+//! version our own lock file names, and parts the page's program first (`pieces`); linked as `stamp-dist` it is the last step of Trunk's build.
 #![expect(
     clippy::print_stdout,
     clippy::print_stderr,
     reason = "a launcher speaks to the person who ran it"
 )]
 
+mod pieces;
 mod stamp;
 mod tools;
 
@@ -26,12 +27,7 @@ fn main() -> ExitCode {
     let mut words = std::env::args_os();
     let name = words.next().unwrap_or_default();
     let done = match Path::new(&name).file_stem().and_then(|stem| stem.to_str()) {
-        Some(tools::WASM_BINDGEN) => {
-            // A fifth of the download would be names of functions, which no one sees.
-            let asked = std::env::args_os().chain(["--remove-name-section".into()]);
-            wasm_bindgen_cli::wasm_bindgen::run_cli_with_args(asked)
-                .map_err(|error| format!("wasm-bindgen: {error:#}"))
-        }
+        Some(tools::WASM_BINDGEN) => pieces::bind(std::env::args_os()),
         Some(tools::STAMP_DIST) => stamp::stamp_staged(),
         _ => launch(&words.collect::<Vec<_>>()),
     };

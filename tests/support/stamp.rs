@@ -29,7 +29,8 @@ pub fn stamp_staged() -> Result<(), String> {
 }
 
 fn stamp(folder: &Path) -> Result<(), String> {
-    let page = folder.join(PAGE);
+    let mut waits = crate::pieces::put_into(folder)?;
+    waits.push(folder.join(PAGE));
     let mut files = Vec::new();
     list(folder, &mut files)?;
     files.sort();
@@ -50,7 +51,9 @@ fn stamp(folder: &Path) -> Result<(), String> {
         .map(|byte| format!("{byte:02x}"))
         .collect();
 
-    write_in(&page, PLACE, &stamp)?;
+    for file in waits {
+        write_in(&file, PLACE, &stamp)?;
+    }
     let keeper = folder.join(KEEPER);
     write_in(&keeper, PLACE, &stamp)?;
     let list = if std::env::var_os(SERVED).is_some() {
@@ -103,6 +106,7 @@ fn list(folder: &Path, files: &mut Vec<PathBuf>) -> Result<(), String> {
     Ok(())
 }
 
-fn at(path: &Path, error: &std::io::Error) -> String {
+/// A fault with its place.
+pub fn at(path: &Path, error: &impl std::fmt::Display) -> String {
     format!("{}: {error}", path.display())
 }

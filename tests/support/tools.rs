@@ -26,6 +26,7 @@ pub fn trunk(root: &Path) -> Result<Command, String> {
     command
         .current_dir(root)
         .env("PATH", path_from(&own)?)
+        .env(crate::pieces::WAITING, root.join("target/tools/pieces"))
         .env_remove("NO_COLOR");
     Ok(command)
 }

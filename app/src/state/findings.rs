@@ -145,6 +145,13 @@ impl Findings {
         self.order();
     }
 
+    /// Judges them anew where that failed.
+    pub fn catch_up(self) {
+        if matches!(self.judge.stand.get_untracked(), Stand::Failed(_)) {
+            self.again();
+        }
+    }
+
     /// What was found last as a whole, and whether it is of the lines that stand.
     pub fn found(self) -> Option<(Arc<Found>, bool)> {
         let subject = self.subject.get();

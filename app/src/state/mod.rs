@@ -62,6 +62,8 @@ pub enum Question {
     Open,
     /// Whether to take a table in, which is shown as it was read.
     TakeIn(Arc<Incoming>),
+    /// What to do about a link whose reader is not here yet.
+    Link(String),
     /// What to do with a link of the lines.
     Share,
     /// Which offsets table to write.

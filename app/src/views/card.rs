@@ -11,6 +11,7 @@ use leptos::prelude::*;
 use super::explained::{Asked, BAR, COMB, DUCK, UPSWEEP, VERDICT};
 use super::law::rho_words;
 use super::lines::{Lifted, focus_point};
+use super::pieces::margin;
 use super::plan::{headed, in_plan};
 use super::proposed::{Ask, ProposedLines, SetAsideNow};
 use super::readings::Readings;
@@ -313,7 +314,7 @@ pub fn Card() -> impl IntoView {
             <Value picked=picked/>
             <p class="hidden" role="status">{move || aloud.get().unwrap_or_default()}</p>
         </section>
-        <Margin/>
+        {margin()}
     }
 }
 
@@ -598,7 +599,7 @@ fn set_field(event: &web_sys::Event, text: &str) {
 
 /// In the margin: the readings, what is lifted, and first words.
 #[component]
-fn Margin() -> impl IntoView {
+pub fn Margin() -> impl IntoView {
     let session = expect_context::<Session>();
     view! {
         <aside class="notes" aria-label="To settle, readings and lifted places">

@@ -4,8 +4,7 @@ use std::sync::Arc;
 
 use geometry::document::paste::{Separator, TableForm};
 use geometry::document::{
-    AboutEdit, Folder, Lines, Preview, Source, SourceId, TableOptions, read_folder, read_link,
-    read_table,
+    AboutEdit, Folder, Lines, Preview, Source, SourceId, TableOptions, read_folder, read_table,
 };
 use geometry::loft::Loft;
 use geometry::units::{DecimalMark, LengthUnit, Message};
@@ -14,6 +13,7 @@ use wasm_bindgen::JsCast;
 
 use super::card::small;
 use super::header::unit_named;
+use super::pieces::look_at;
 use super::widgets::{Dialog, close_dialog};
 use crate::exchange;
 use crate::state::keeping::Keeping;
@@ -89,13 +89,7 @@ fn receive_text(session: Session, text: &str) {
         && fragment.starts_with("SB")
     {
         close_dialog();
-        match read_link(fragment) {
-            Ok(lines) => session.look_at(lines),
-            Err(error) => session.say(
-                NoteKind::Fault,
-                error.message(session.standing_now().about.unit),
-            ),
-        }
+        look_at(session, fragment.to_owned());
         return;
     }
     receive(session, "Pasted table", text.as_bytes().to_vec());

@@ -1,7 +1,5 @@
 //! The frame of the app: header, notes to the person, the screen, and what is asked over it.
 
-use geometry::document::read_link;
-use geometry::units::Message;
 use leptos::prelude::*;
 
 use crate::exchange;
@@ -27,6 +25,7 @@ mod lines;
 mod making;
 mod new_line;
 mod outgoing;
+mod pieces;
 mod plan;
 mod proposed;
 mod readings;
@@ -63,7 +62,10 @@ pub fn App(
     look_at_link(session);
     exchange::keep_for_the_worst(move || session.own());
     // Counted from when the page was asked for.
-    request_animation_frame(|| exchange::measured("ready", 0.0));
+    request_animation_frame(|| {
+        exchange::measured("ready", 0.0);
+        pieces::fetch_ahead();
+    });
     let version = Version::keep();
     provide_context(version);
     let heard = [
@@ -118,14 +120,14 @@ pub fn App(
             <keeping::KeepingBars/>
             <NoteBar/>
             {move || match screen.get() {
-                Screen::Evidence => view! { <evidence::EvidenceScreen/> }.into_any(),
+                Screen::Evidence => pieces::evidence_screen(),
                 Screen::Lines | Screen::Shell if bare.get() => nothing_yet(session).into_any(),
                 Screen::Lines => view! { <lines::LinesScreen/> }.into_any(),
-                Screen::Shell => view! { <shell::ShellScreen/> }.into_any(),
+                Screen::Shell => pieces::shell_screen(),
             }}
             <header::Foot/>
         </div>
-        {move || session.question.get().map(ask)}
+        {move || session.question.get().map(pieces::ask)}
     }
 }
 
@@ -146,13 +148,7 @@ fn look_at_link(session: Session) {
     if fragment.is_empty() {
         return;
     }
-    match read_link(&fragment) {
-        Ok(lines) => session.look_at(lines),
-        Err(error) => session.say(
-            NoteKind::Fault,
-            error.message(session.standing_now().about.unit),
-        ),
-    }
+    pieces::look_at(session, fragment);
 }
 
 /// Keys that hold everywhere.
@@ -169,29 +165,6 @@ fn shortcut(session: Session, event: &web_sys::KeyboardEvent) {
         _ => return,
     }
     event.prevent_default();
-}
-
-fn ask(question: Question) -> AnyView {
-    match question {
-        Question::Open => view! { <incoming::Open/> }.into_any(),
-        Question::TakeIn(table) => view! { <incoming::TakeIn table=table/> }.into_any(),
-        Question::Share => view! { <outgoing::Share/> }.into_any(),
-        Question::Offsets => view! { <outgoing::Offsets/> }.into_any(),
-        Question::SetAside(which) => view! { <readings::SetAside readings=which/> }.into_any(),
-        Question::Tolerance(point, reading, suggested) => {
-            view! { <readings::Tolerance of=(point, reading) suggested=suggested/> }.into_any()
-        }
-        Question::Source(id) => view! { <evidence::AboutSource id=id/> }.into_any(),
-        Question::Revisions => view! { <revisions::Revisions/> }.into_any(),
-        Question::Compare(before, after) => {
-            view! { <revisions::Compare before=before after=after/> }.into_any()
-        }
-        Question::Radii => view! { <lines::Radii/> }.into_any(),
-        Question::Drawn => view! { <drawn::Drawn/> }.into_any(),
-        Question::Law => view! { <law::ConicLaw/> }.into_any(),
-        Question::Help => view! { <help::Help/> }.into_any(),
-        Question::More => view! { <header::More/> }.into_any(),
-    }
 }
 
 #[component]

@@ -182,6 +182,12 @@ impl Page {
         Ok(())
     }
 
+    /// Lets the browser forget which files it has fetched.
+    pub async fn clear_cache(&self) -> Result<(), Fault> {
+        self.cdp("Network.clearBrowserCache", json!({})).await?;
+        Ok(())
+    }
+
     /// Takes all that is stored for the app's address away, under the page as it stands.
     pub async fn clear_storage(&self) -> Result<(), Fault> {
         self.cdp(
