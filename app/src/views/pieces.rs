@@ -187,15 +187,15 @@ fn apart(
 fn says(piece: Piece, stand: RwSignal<Stand>) -> AnyView {
     let what = piece.what;
     if stand.get_untracked() == Stand::Failed {
-        view! { <p role="alert" class="fault">{what}" could not be fetched. Your lines are as they were: try again, or load the page again if that does not help."</p> }.into_any()
+        view! { <p role="alert">{what}" could not be fetched. Your lines are as they were: try again, or load the page again if that does not help."</p> }.into_any()
     } else {
         view! { <p role="status">{what}" is coming …"</p> }.into_any()
     }
 }
 
-fn again(piece: Piece, stand: RwSignal<Stand>) -> impl IntoView {
+fn again(piece: Piece, stand: RwSignal<Stand>, kind: &'static str) -> impl IntoView {
     let name = format!("Try again: {}", piece.what);
-    view! { <button data-kind="first" aria-label=name on:click=move |_| stand.set(Stand::Coming)>"Try again"</button> }
+    view! { <button data-kind=kind aria-label=name on:click=move |_| stand.set(Stand::Coming)>"Try again"</button> }
 }
 
 /// In a screen's place.
@@ -203,23 +203,29 @@ fn no_screen(piece: Piece, stand: RwSignal<Stand>) -> AnyView {
     let failed = stand.get_untracked() == Stand::Failed;
     view! {
         <main class="bare stack">
-            {says(piece, stand)}
-            {failed.then(|| view! { <div class="row">{again(piece, stand)}</div> })}
+            <div class:fault=failed>{says(piece, stand)}</div>
+            {failed.then(|| view! { <div class="row">{again(piece, stand, "first")}</div> })}
         </main>
     }
     .into_any()
 }
 
-/// For a dialog, over the page.
+/// For a dialog: where all else is said to the person.
 fn no_dialog(piece: Piece, stand: RwSignal<Stand>) -> AnyView {
     let session = expect_context::<Session>();
     let failed = stand.get_untracked() == Stand::Failed;
-    let acts = failed.then(|| {
-        let close = move |_| session.question.set(None);
-        view! { <div class="row">{again(piece, stand)}<button on:click=close>"Close"</button></div> }
-    });
-    view! { <div class="said"><div class="bar" data-kind="fault">{says(piece, stand)}{acts}</div></div> }
-        .into_any()
+    let kind = if failed { "fault" } else { "done" };
+    let close = move |_| session.question.set(None);
+    view! {
+        <div class="said">
+            <div class="bar" data-kind=kind>
+                {says(piece, stand)}
+                {failed.then(|| again(piece, stand, "lesser"))}
+                <button data-kind="lesser" on:click=close>"Close"</button>
+            </div>
+        </div>
+    }
+    .into_any()
 }
 
 /// The Evidence screen.
@@ -237,7 +243,7 @@ fn no_margin(piece: Piece, stand: RwSignal<Stand>) -> AnyView {
     let failed = stand.get_untracked() == Stand::Failed;
     view! {
         <aside class="notes" aria-label="To settle">
-            {failed.then(|| view! { {says(piece, stand)}<div class="row">{again(piece, stand)}</div> })}
+            {failed.then(|| view! { <div class="fault">{says(piece, stand)}</div><div class="row">{again(piece, stand, "first")}</div> })}
         </aside>
     }
     .into_any()
