@@ -1,5 +1,5 @@
-//! Readers that no one here wrote, to read back what we write: `OpenCASCADE` and openpyxl by Python, the glTF validator by
-//! Node; see `installed` for where they come from.
+//! Readers that no one here wrote, to read back what we write: `OpenCASCADE`, openpyxl and `HarfBuzz` by Python, the glTF
+//! validator by Node; see `installed` for where they come from.
 
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -14,10 +14,24 @@ const PYTHON_PINS: [&str; 3] = ["cadquery-ocp==8.0.1.1.0", "numpy==2.4.6", "open
 /// Says whether what was installed can be used.
 const PYTHON_TRIAL: &str = "import OCP.STEPControl, numpy, openpyxl";
 
+/// `HarfBuzz` sets letters as browsers do; the others unpack fonts for it.
+const LETTER_PINS: [&str; 3] = ["brotli==1.2.1", "fonttools==4.68.0", "uharfbuzz==0.57.0"];
+const LETTER_TRIAL: &str = "import brotli, fontTools.ttLib, uharfbuzz";
+
 /// Facts that `read_back.py` finds for a job; none where Python's readers can't be had.
 pub fn read_back(job: &Value) -> Option<Value> {
-    let python = had("STEP and XLSX", python())?;
-    let script = root().join("tests/support/read_back.py");
+    let python = python("readers", &PYTHON_PINS, PYTHON_TRIAL);
+    answer("read_back.py", &had("STEP and XLSX", python)?, job)
+}
+
+/// How wide `set_letters.py` finds texts set in fonts; none where its readers can't be had.
+pub fn set_letters(job: &Value) -> Option<Value> {
+    let python = python("readers-letters", &LETTER_PINS, LETTER_TRIAL);
+    answer("set_letters.py", &had("lettering", python)?, job)
+}
+
+fn answer(script: &str, python: &Path, job: &Value) -> Option<Value> {
+    let script = root().join("tests/support").join(script);
     let mut reading = Command::new(python)
         .arg(script)
         .stdin(Stdio::piped())
@@ -61,13 +75,13 @@ fn root() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))
 }
 
-fn python() -> Result<PathBuf, String> {
+fn python(name: &str, pins: &[&str], trial: &str) -> Result<PathBuf, String> {
     let program = if cfg!(windows) {
         "Scripts/python.exe"
     } else {
         "bin/python"
     };
-    let folder = folder("readers", &PYTHON_PINS.join(" "), |folder| {
+    let folder = folder(name, &pins.join(" "), |folder| {
         const HOW: &str = "Install Python 3.10 or newer with its venv module (Debian: sudo apt-get install python3-venv), and go on line.";
         let system = if cfg!(windows) { "python" } else { "python3" };
         done(Command::new(system).args(["-m", "venv"]).arg(folder), HOW)?;
@@ -75,10 +89,10 @@ fn python() -> Result<PathBuf, String> {
         done(
             Command::new(&ours)
                 .args(["-m", "pip", "install", "--quiet"])
-                .args(PYTHON_PINS),
+                .args(pins),
             HOW,
         )?;
-        done(Command::new(&ours).args(["-c", PYTHON_TRIAL]), HOW)
+        done(Command::new(&ours).args(["-c", trial]), HOW)
     })?;
     Ok(folder.join(program))
 }

@@ -2,16 +2,18 @@
 //!
 //! The same input gives the same bytes: no clock, no random names, numbers through one formatter (`units::fixed` for
 //! what a person reads, `exact` for what a program reads back). Reading order: `table` (CSV), `spreadsheet` (XLSX),
-//! `step` (the exact surface), `mesh` (glTF).
+//! `svg` (a drawing sheet), `step` (the exact surface), `mesh` (glTF).
 
 mod mesh;
 mod spreadsheet;
 mod step;
+mod svg;
 mod table;
 
 pub use mesh::{GlbError, GlbOptions, write_glb};
 pub use spreadsheet::{WriteError, write_xlsx};
 pub use step::{StepOptions, write_step};
+pub use svg::{SvgLook, path_data, write_svg};
 pub use table::write_csv;
 
 /// A number with every digit it needs to be read back to the same bits: no exponent, never -0, always a decimal point.

@@ -1,6 +1,4 @@
-//! What a person takes away, before it is bytes: tables of typed cells.
-//!
-//! In: shop values. Out: a [`Table`], which `write` puts into a file; it knows nothing of aircraft.
+//! A table of typed cells, which `write` puts into a file.
 
 use crate::units::{Digits, LengthUnit, fixed, format_length_to};
 
