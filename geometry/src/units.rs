@@ -4,6 +4,9 @@
 
 use core::fmt;
 
+mod radius;
+
+pub use radius::{FLAT, radius_words, round_part};
 use serde::{Deserialize, Serialize};
 
 /// Millimetres in an inch, exactly.

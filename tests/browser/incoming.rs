@@ -169,7 +169,7 @@ pub async fn three_points_a_section(page: Page) -> Result<(), Fault> {
     page.drawn().await?;
     page.shoot("three-points-by-law").await?;
     // On so small a body the comb's legend lies over no line.
-    let over = "const box = document.querySelector('.lines-plan rect[width=\"172\"]').getBoundingClientRect();
+    let over = "const box = document.querySelector('.lines-plan path.ground').getBoundingClientRect();
          const lines = [...document.querySelectorAll('.run, .picked-line')].filter((path) => path.getAttribute('d').length > 200);
          const within = (at) => at.x > box.left && at.x < box.right && at.y > box.top && at.y < box.bottom;
          return [lines.length, lines.some((path) => {

@@ -363,9 +363,8 @@ pub async fn lifted_off_the_skin(page: Page) -> Result<(), Fault> {
     Ok(())
 }
 
-/// A sheet measures what it says: the crown line is as long as the body, the rule as 100 mm, at 96 px an inch.
+/// A sheet measures what it says: the crown line is as long as the body, the rule as 100 mm.
 fn to_scale(svg: &str, one_to: f64) -> Result<(), Fault> {
-    const MM: f64 = 25.4 / 96.0;
     let number = |text: &str| -> Result<f64, Fault> { Ok(text.trim().parse()?) };
     let part = |from: &str, to: &str| -> Result<&str, Fault> {
         let (_, rest) = svg.split_once(from).ok_or("a part is missing")?;
@@ -373,33 +372,34 @@ fn to_scale(svg: &str, one_to: f64) -> Result<(), Fault> {
     };
     let width = number(part("width=\"", "mm")?)?;
     let view: Vec<&str> = part("viewBox=\"", "\"")?.split(' ').collect();
-    assert!(
-        (number(view[2])? * MM - width).abs() < 0.01,
-        "a px is 1/96 in"
-    );
-    let run = part("class=\"run\" d=\"M", "M")?;
-    let ends: Vec<f64> = run
-        .split('L')
-        .map(|place| number(place.split(' ').next().unwrap_or_default()))
-        .collect::<Result<_, _>>()?;
+    assert!((number(view[2])? - width).abs() < 1e-9, "drawn in mm");
+    // Strokes of the first path of a layer, each as the places across of its ends.
+    let strokes = |layer: &str| -> Result<Vec<[f64; 2]>, Fault> {
+        let layer = part(&format!("<g id=\"{layer}\">"), "</g>")?;
+        let (_, path) = layer.split_once(" d=\"").ok_or("no path")?;
+        let (path, _) = path.split_once('"').ok_or("no end")?;
+        let across = |place: &str| number(place.split(' ').next().unwrap_or_default());
+        let ends = |stroke: &str| -> Result<[f64; 2], Fault> {
+            let places = || stroke.split('L');
+            let [first, last] = [places().next(), places().next_back()];
+            Ok([
+                across(first.unwrap_or_default())?,
+                across(last.unwrap_or_default())?,
+            ])
+        };
+        path.split('M').skip(1).map(ends).collect()
+    };
     let loft = Loft::build(&demo()?.body)?;
     let [from, to] = loft.extent();
-    let long = (ends[ends.len() - 1] - ends[0]) * MM;
+    let [first, last] = strokes("run")?[0];
+    let long = last - first;
     assert!(
         (long - (to - from) / one_to).abs() < 0.06,
         "{long} mm of crown"
     );
-    let rule = part("class=\"check\" d=\"M", "\"")?;
-    let (left, right) = (
-        number(rule.split(' ').next().unwrap_or_default())?,
-        number(
-            rule.split_once('H')
-                .and_then(|(_, r)| r.split_once('M'))
-                .ok_or("no rule")?
-                .0,
-        )?,
-    );
-    assert!(((right - left) * MM - 100.0).abs() < 0.01);
+    let rule = strokes("check")?;
+    let long = rule.iter().map(|[a, b]| (b - a).abs()).fold(0.0, f64::max);
+    assert!((long - 100.0).abs() < 0.01, "{long} mm of rule");
     assert!(
         svg.contains("black") && !svg.contains("var("),
         "without the screen's colours"

@@ -29,8 +29,8 @@ def width(of, text, features):
     buffer.add_str(text)
     buffer.guess_segment_properties()
     uharfbuzz.shape(of, buffer, features)
-    has_all = all(info.codepoint != 0 for info in buffer.glyph_infos)
-    return sum(place.x_advance for place in buffer.glyph_positions) / of.face.upem, has_all
+    has_all = all(info.codepoint != 0 for info in buffer.glyph_infos or [])
+    return sum(place.x_advance for place in buffer.glyph_positions or []) / of.face.upem, has_all
 
 
 def one(job):

@@ -3,33 +3,22 @@
 //! In: a [`Session`]. Out: memos of the document, its offsets, its loft and the lines that are shown, compared by pointer.
 //! While a gesture lasts only the lines of the views on the screen are traced again.
 
-use geometry::document::Body;
-use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use geometry::compare::{Move, moved_where_read};
-use geometry::document::{
-    Lines, Offset, On, Place, PlaneId, Point, PointId, RunLineId, Station, StationId,
-};
-use geometry::lines::{
-    Branch, PickUp, Plane, Tape, View, girth_of, lift, plane_of, run, same_cut, shortest, trace,
-};
+use geometry::document::{Body, Lines, Offset, On, Point, PointId};
+use geometry::issue::lines_plan::{Traced, fine};
+use geometry::lines::{Branch, PickUp, Tape, lift, shortest};
 use geometry::loft::{Loft, LoftError};
 use geometry::units::Message;
 use leptos::prelude::*;
 
 use super::axis::Out;
-use super::{Hidden, Session, Shown as View3, comb_key};
+use super::{Session, Shown, comb_key};
 use crate::exchange;
 
 /// How far a drawn line may be from the true one, mm, where a whole view is seen: a tenth of a pixel on a desk screen.
 const DRAWN: f64 = 0.4;
-
-/// The same for a line whose curvature is shown.
-const FINE: f64 = 0.02;
-
-/// While a gesture lasts, a line is traced again when the skin at it has moved by more than this, mm.
-const STILL: f64 = 0.005;
 
 /// By these names the browser's timing knows when the body was last lofted, and when lines were last cut from that.
 const LOFTED: &str = "loft";
@@ -52,28 +41,6 @@ pub struct Fault {
 /// The offsets, station by station.
 pub type Offsets = Arc<Vec<Vec<Offset>>>;
 
-/// What a plane cuts out of a loft.
-#[derive(Clone, Debug)]
-pub struct Cut {
-    /// The plane.
-    pub id: PlaneId,
-    /// The lines.
-    pub branches: Arc<Vec<Branch>>,
-    place: Place,
-    loft: Arc<Loft>,
-}
-
-/// The lines of a loft that the views show.
-#[derive(Clone, Debug, Default)]
-pub struct Shown {
-    /// Sections, by station.
-    pub sections: Vec<(StationId, Branch)>,
-    /// Plane cuts.
-    pub planes: Vec<Cut>,
-    /// Run lines, crown and keel: as seen from the side, and from above.
-    pub runs: Vec<(On, Branch, Branch)>,
-}
-
 /// Lines traced finely, since their curvature is shown: those with combs and the picked one.
 pub type Fine = Arc<Vec<(On, Vec<Branch>)>>;
 
@@ -89,7 +56,7 @@ pub struct Derived {
     /// Why there is none.
     pub fault: Memo<Option<Fault>>,
     /// The lines that are shown.
-    pub shown: Memo<Option<Arc<Shown>>>,
+    pub shown: Memo<Option<Arc<Traced>>>,
     /// The lines whose curvature is shown.
     pub fine: Memo<Fine>,
     /// What is lifted off the skin.
@@ -106,7 +73,7 @@ pub struct Derived {
 }
 
 /// Another state of the lines, and what the views show of it; none where it gives no loft.
-pub type OtherState = Option<(Arc<Lines>, Arc<Shown>, Fine)>;
+pub type OtherState = Option<(Arc<Lines>, Arc<Traced>, Fine)>;
 
 /// Another state of the lines with its loft.
 type OtherLoft = Option<(Arc<Lines>, Arc<Loft>)>;
@@ -168,14 +135,14 @@ impl Derived {
             (0..halvings).fold(DRAWN, |accuracy, _| accuracy / 2.0)
         });
         let shown = Memo::new_with_compare(
-            move |before: Option<&Option<Arc<Shown>>>| {
+            move |before: Option<&Option<Arc<Traced>>>| {
                 let loft = loft.get().ok()?;
                 let held = session.draft.with_untracked(Option::is_some);
                 let before = before.and_then(Option::as_ref).filter(|_| held);
                 let kept = before.map_or(&[][..], |shown| &shown.planes);
                 let hidden = session.hidden.get();
                 Some(Arc::new(exchange::timed(CUT, || {
-                    Shown::of(&loft, (only.get(), &hidden), drawn.get(), kept)
+                    Traced::of(&loft, (only.get(), &hidden), drawn.get(), kept)
                 })))
             },
             |a, b| other(a.and_then(Option::as_ref), b.and_then(Option::as_ref)),
@@ -271,7 +238,7 @@ fn outside(body: &Body, lofted: &Lofting) -> Vec<Vec<Offset>> {
 /// Another state that is drawn beside, and its loft.
 fn beside(
     session: Session,
-    only: Memo<Option<View3>>,
+    only: Memo<Option<Shown>>,
     drawn: Memo<f64>,
 ) -> (Memo<OtherState>, Memo<OtherLoft>) {
     let other_loft = Memo::new_with_compare(
@@ -286,89 +253,11 @@ fn beside(
         move |_| {
             let (lines, loft) = other_loft.get()?;
             let hidden = session.hidden.get();
-            let shown = Shown::of(&loft, (only.get(), &hidden), drawn.get(), &[]);
+            let shown = Traced::of(&loft, (only.get(), &hidden), drawn.get(), &[]);
             let combed = fine(&loft, &session.combs.get());
             Some((lines, Arc::new(shown), Arc::new(combed)))
         },
         |_: Option<&OtherState>, _| true,
     );
     (beside, other_loft)
-}
-
-fn fine(loft: &Loft, wanted: &BTreeSet<On>) -> Vec<(On, Vec<Branch>)> {
-    let (body, surface) = (loft.body(), loft.surface());
-    let branches = |on: On| match (girth_of(loft, on), body.place_of(on)) {
-        (Some(v), _) => vec![run(surface, v, View::Profile, FINE)],
-        (None, Some(place)) => trace(surface, &plane_of(place), FINE).branches,
-        (None, None) => Vec::new(),
-    };
-    wanted.iter().map(|on| (*on, branches(*on))).collect()
-}
-
-impl Shown {
-    /// Lines within `accuracy`, mm, for one view or all; of `kept` what still holds is taken over.
-    pub fn of(
-        loft: &Arc<Loft>,
-        (only, hidden): (Option<View3>, &Hidden),
-        accuracy: f64,
-        kept: &[Cut],
-    ) -> Self {
-        let (body, surface) = (loft.body(), loft.surface());
-        let sees = |view: View3| only.is_none_or(|only| only == view);
-        let drawn = |station: &&Station| !hidden.stations.contains(&station.id);
-        let sections = body.stations.iter().filter(drawn).filter_map(|station| {
-            let cut = trace(surface, &Plane::station(station.x), accuracy);
-            Some((station.id, cut.branches.into_iter().next()?))
-        });
-        let sections = if sees(View3::BodyPlan) {
-            sections.collect()
-        } else {
-            Vec::new()
-        };
-        let planes = body
-            .planes
-            .iter()
-            .filter(|plane| hidden.draws(On::Plane(plane.id)))
-            .filter(|plane| match plane.place {
-                Place::Buttock(_) => sees(View3::Profile),
-                Place::Waterline(_) | Place::Diagonal { .. } => sees(View3::HalfBreadth),
-            })
-            .map(|plane| {
-                let at = plane_of(plane.place);
-                let holds = |cut: &&Cut| {
-                    cut.id == plane.id
-                        && cut.place == plane.place
-                        && same_cut(cut.loft.surface(), surface, &at, STILL)
-                };
-                let cut = || Cut {
-                    id: plane.id,
-                    place: plane.place,
-                    loft: Arc::clone(loft),
-                    branches: Arc::new(trace(surface, &at, accuracy).branches),
-                };
-                kept.iter().find(holds).cloned().unwrap_or_else(cut)
-            })
-            .collect();
-        let both = |on: On, v: f64| {
-            (
-                on,
-                run(surface, v, View::Profile, accuracy),
-                run(surface, v, View::HalfBreadth, accuracy),
-            )
-        };
-        let of_run_line = |(id, v): &(RunLineId, f64)| both(On::RunLine(*id), *v);
-        let mut runs: Vec<_> = loft
-            .crown()
-            .then(|| both(On::Crown, 0.0))
-            .into_iter()
-            .collect();
-        runs.extend(loft.run_lines().iter().map(of_run_line));
-        runs.extend(loft.keel().then(|| both(On::Keel, 1.0)));
-        runs.retain(|(on, ..)| hidden.draws(*on));
-        Self {
-            sections,
-            planes,
-            runs,
-        }
-    }
 }

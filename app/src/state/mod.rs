@@ -18,6 +18,7 @@ use geometry::document::{
     Edit, Folder, History, Lines, On, Point, PointId, Revision, SourceId, StationId, read_folder,
     write_folder,
 };
+pub use geometry::issue::lines_plan::{Band, Glass, Hidden, Pick, Shown, comb_key};
 use geometry::settle::Subject;
 use geometry::units::{LengthUnit, Message};
 use keeping::{Beginning, Elsewhere, OnFile};
@@ -30,17 +31,6 @@ use crate::storage::Former;
 /// The demo that the page opens on.
 const DEMO: &[u8] = include_bytes!("../../../public/demo/marram.json");
 
-/// What is picked, and so ringed in all views.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Pick {
-    /// The line.
-    pub on: On,
-    /// The station.
-    pub station: StationId,
-    /// The point there, where there is one; a line with no name may have several at a station.
-    pub point: Option<PointId>,
-}
-
 /// The screens there are.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Screen {
@@ -51,9 +41,6 @@ pub enum Screen {
     /// The skin in space.
     Shell,
 }
-
-/// A line's band.
-pub type Band = (On, Vec<[f64; 3]>);
 
 /// What is asked of the person, over the page.
 #[derive(Clone, Debug, PartialEq)]
@@ -139,22 +126,6 @@ pub struct Note {
     pub undo: bool,
 }
 
-/// What is not drawn, though it is there.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Hidden {
-    /// Lines, each by the name that its comb has.
-    pub lines: BTreeSet<On>,
-    /// Stations whose sections are not drawn.
-    pub stations: BTreeSet<StationId>,
-}
-
-impl Hidden {
-    /// Whether a line is drawn.
-    pub fn draws(&self, on: On) -> bool {
-        !self.lines.contains(&comb_key(on))
-    }
-}
-
 /// What was typed for a point and is not taken: it stays in its box until it is put right, taken or left.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Typed {
@@ -169,37 +140,6 @@ pub struct Typed {
     point: PointId,
     /// The lines it was typed for; with others it is forgotten.
     lines: Arc<Lines>,
-}
-
-/// Which of the three views a small screen shows.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Shown {
-    /// From the side.
-    Profile,
-    /// From above.
-    HalfBreadth,
-    /// From the ends.
-    BodyPlan,
-}
-
-impl Shown {
-    /// Which of x, y and z it shows, across and up.
-    pub fn axes(self) -> [usize; 2] {
-        match self {
-            Self::Profile => [0, 2],
-            Self::HalfBreadth => [0, 1],
-            Self::BodyPlan => [1, 2],
-        }
-    }
-}
-
-/// How a view is looked at that stands alone.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Glass {
-    /// What lies in the middle, as far as the body's ends allow, mm: aft, outboard (in the body plan to either hand), up.
-    pub middle: [f64; 3],
-    /// How many times it is as large as it is at first; where that would show more than all of it, all of it is shown.
-    pub zoom: f64,
 }
 
 /// Another state that is drawn beside the lines, dashed.
@@ -791,14 +731,6 @@ impl Session {
                 combs.insert(key);
             }
         });
-    }
-}
-
-/// A buttock line has one comb for both its branches.
-pub fn comb_key(on: On) -> On {
-    match on {
-        On::PlaneUpper(id) => On::Plane(id),
-        On::Crown | On::Keel | On::Plane(_) | On::RunLine(_) | On::Free => on,
     }
 }
 

@@ -1,6 +1,7 @@
 //! The card of what is picked: its value and the ways to change it; and, in the margin, what was read there.
 
 use geometry::document::{BodyEdit, Lines, On, Point, PointId, StationId};
+use geometry::issue::lines_plan::{headed, in_plan};
 use geometry::lines::node_at;
 use geometry::units::{
     Digits, LengthUnit, Message, format_length, format_length_to, format_length_with_unit,
@@ -12,7 +13,6 @@ use super::explained::{Asked, BAR, COMB, DUCK, UPSWEEP, VERDICT};
 use super::law::rho_words;
 use super::lines::{Lifted, focus_point};
 use super::pieces::margin;
-use super::plan::{headed, in_plan};
 use super::proposed::{Ask, ProposedLines, SetAsideNow};
 use super::readings::Readings;
 use super::settle::{AllowedTurns, Chip, ToSettle, WayThere};

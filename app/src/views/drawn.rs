@@ -1,11 +1,11 @@
 //! Which lines are drawn: every line and section by name, each with its comb, and planes added by a typed place.
 
 use geometry::document::{BodyEdit, Lines, On, Place, PlaneId};
+use geometry::issue::lines_plan::headed;
 use leptos::prelude::*;
 
 use super::lines::lines_sheet;
 use super::new_line::NewPlane;
-use super::plan::headed;
 use super::widgets::{Dialog, close_dialog};
 use crate::exchange;
 use crate::state::derived::Derived;

@@ -1,6 +1,7 @@
 //! The readings of the picked point: the list in the margin, and what is asked when one is set aside or allowed more.
 
 use geometry::document::{BodyEdit, Counted, Edit, Lines, Point, PointId, Recorded};
+use geometry::issue::lines_plan::headed;
 use geometry::units::{
     Digits, LengthUnit, Message, format_length, format_length_to, format_length_with_unit,
     parse_length,
@@ -8,7 +9,6 @@ use geometry::units::{
 use leptos::prelude::*;
 
 use super::card::small;
-use super::plan::headed;
 use super::widgets::{Dialog, close_dialog};
 use crate::state::axis::Axis;
 use crate::state::derived::Derived;

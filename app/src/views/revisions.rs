@@ -4,12 +4,12 @@ use std::sync::Arc;
 
 use geometry::compare::{Comparison, Move, compare, decisions};
 use geometry::document::{Folder, Lines, Offset, Revision, Taken, TakenMove};
+use geometry::issue::lines_plan::STEMS;
 use geometry::loft::Loft;
 use geometry::units::{Digits, LengthUnit, Message, format_length, format_length_to};
 use leptos::prelude::*;
 
 use super::card::small;
-use super::plan::STEMS;
 use super::plan::station_at;
 use super::widgets::{Dialog, close_dialog};
 use crate::exchange;

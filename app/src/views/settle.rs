@@ -2,10 +2,10 @@
 
 use geometry::document::{BodyEdit, Edit, Lines, On, PointId, Turns};
 use geometry::fair::verdict::Fairness;
+use geometry::issue::lines_plan::in_plan;
 use geometry::settle::{Does, LineFound, Matter, SectionFound, Subject, WayOut};
 use leptos::prelude::*;
 
-use super::plan::in_plan;
 use super::proposed::Ask;
 use super::widgets::{kept, list};
 use crate::exchange;

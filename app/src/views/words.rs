@@ -1,7 +1,7 @@
-//! Figures in a person's words: lengths to be read aloud, radii.
+//! Figures in a person's words: lengths to be read aloud, bends, angles.
 
 use geometry::lines::PickUp;
-use geometry::units::{LengthUnit, format_length};
+use geometry::units::{FLAT, LengthUnit, format_length, radius_words};
 
 /// A length for reading aloud: in feet-inches-eighths as words.
 pub fn spoken(mm: f64, unit: LengthUnit) -> String {
@@ -52,39 +52,6 @@ pub fn spoken(mm: f64, unit: LengthUnit) -> String {
     }
 }
 
-/// A radius beyond this is flat to any template, mm.
-pub const FLAT: f64 = 1e6;
-
-/// What round radii are multiples of in a unit, mm.
-pub fn round_part(unit: LengthUnit) -> f64 {
-    match unit {
-        LengthUnit::Millimetres => 1.0,
-        LengthUnit::Inches => 25.4,
-        LengthUnit::FeetInchesEighths => 304.8,
-    }
-}
-
-/// A radius as a person says it, mm: `14.6 m`, `820 mm`, `32.3 in`, `2-8-2`, without a tail of zeros.
-pub fn radius_words(radius: f64, unit: LengthUnit) -> String {
-    let size = radius.abs();
-    if size.is_nan() || size >= FLAT {
-        return "flat".to_owned();
-    }
-    let plain = |value: f64, decimals: usize| {
-        let text = geometry::units::fixed(value, decimals);
-        let short = text.trim_end_matches('0').trim_end_matches('.');
-        if decimals > 0 { short.to_owned() } else { text }
-    };
-    match unit {
-        LengthUnit::Millimetres if size >= 9_950.0 => format!("{} m", plain(size / 1000.0, 1)),
-        LengthUnit::Millimetres if size >= 999.5 => format!("{} m", plain(size / 1000.0, 2)),
-        LengthUnit::Millimetres if size < 10.0 => format!("{} mm", plain(size, 1)),
-        LengthUnit::Millimetres => format!("{} mm", plain(size, 0)),
-        LengthUnit::Inches => format!("{} in", plain(size / 25.4, 1)),
-        LengthUnit::FeetInchesEighths => format_length(size, unit),
-    }
-}
-
 /// The radius of a curvature, 1/mm and negative where convex, after `before`: `hollow, radius 8.43 m`, `flat`.
 pub fn bend_words(curvature: f64, before: &str, unit: LengthUnit) -> String {
     match PickUp::radius(curvature) {
@@ -132,19 +99,5 @@ mod tests {
         says(0.0, "nothing");
         says(-3.175, "minus 1 eighth");
         says(12.0 * 25.4 * 2.0, "2 feet");
-    }
-
-    #[test]
-    fn radii_have_no_tail_of_zeros() {
-        let mm = LengthUnit::Millimetres;
-        assert_eq!(radius_words(20_000.0, mm), "20 m");
-        assert_eq!(radius_words(8_430.0, mm), "8.43 m");
-        assert_eq!(radius_words(999.7, mm), "1 m");
-        assert_eq!(radius_words(138.2, mm), "138 mm");
-        assert_eq!(radius_words(5e6, mm), "flat");
-        assert_eq!(radius_words(820.0, LengthUnit::Inches), "32.3 in");
-        assert_eq!(radius_words(200.0 * 25.4, LengthUnit::Inches), "200 in");
-        let feet = LengthUnit::FeetInchesEighths;
-        assert_eq!(radius_words(60.0 * round_part(feet), feet), "60-0-0");
     }
 }

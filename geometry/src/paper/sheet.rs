@@ -157,7 +157,7 @@ impl Pen {
 }
 
 /// How a text stands to its place.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Anchor {
     /// It begins there.
     #[default]
@@ -169,7 +169,7 @@ pub enum Anchor {
 }
 
 /// How loudly a text speaks where there is more than black ink.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Tone {
     /// Quietly: numbers on axes, names in rows.
     #[default]
@@ -181,7 +181,7 @@ pub enum Tone {
 }
 
 /// What keeps a text apart from what lies under it.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Ground {
     /// Nothing: it stands in clear paper.
     #[default]

@@ -453,12 +453,7 @@ mod tests {
         let root = read.root_element();
         assert_eq!(root.attribute("width"), Some("210mm"));
         assert_eq!(root.attribute("viewBox"), Some("0 0 210 297"));
-        let one = |name: &str| {
-            read.descendants()
-                .filter(|n| n.has_tag_name(name))
-                .next_back()
-                .unwrap()
-        };
+        let one = |name: &str| read.descendants().rfind(|n| n.has_tag_name(name)).unwrap();
         let path = one("path");
         assert_eq!(path.attribute("stroke-width"), Some("0.5"));
         assert_eq!(path.attribute("stroke-dasharray"), Some("1.6 0.8"));

@@ -1,6 +1,7 @@
 //! The table itself: one Tab stop, arrows from cell to cell, typing edits, a pasted block begins at the picked cell.
 
 use geometry::document::{BodyEdit, Edit, StationId};
+use geometry::issue::lines_plan::headed;
 use geometry::units::LengthUnit;
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
@@ -9,7 +10,6 @@ use super::Desk;
 use super::table::{Column, Mark, Place, edits_of_block, text_of};
 use crate::exchange;
 use crate::state::Question;
-use crate::views::plan::headed;
 use crate::views::widgets::{kept, list};
 
 /// The grid, and which of its cells is typed in.

@@ -1,6 +1,7 @@
 //! Beside the table: what is known of the picked cell, of its station and of its line, and ways to change them.
 
 use geometry::document::{BodyEdit, Edit, On, Place as PlanePlace, RunLine, SkinSide};
+use geometry::issue::lines_plan::headed;
 use geometry::units::{LengthUnit, format_length_with_unit};
 use leptos::prelude::*;
 
@@ -9,7 +10,6 @@ use super::table::{edit_of, text_of};
 use crate::state::axis::axes;
 use crate::views::card::small;
 use crate::views::new_line::{kind_name, kind_named};
-use crate::views::plan::headed;
 use crate::views::readings::Readings;
 use crate::views::settle::Torn;
 

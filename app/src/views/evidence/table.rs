@@ -9,12 +9,12 @@ use geometry::document::{
     BodyEdit, Counted, Edit, Lines, On, Place as PlanePlace, Point, Reading, Recorded, SourceId,
     StationId,
 };
+use geometry::issue::lines_plan::reads;
 use geometry::lines::node_at;
 use geometry::loft::Loft;
 use geometry::units::{LengthUnit, Message, format_length, format_length_with_unit, parse_length};
 
 use crate::state::axis::FAR_OFF;
-use crate::views::plan::reads;
 
 /// What is typed for a cell that is torn or cannot be read, as it stands in a table on paper.
 pub const TORN: &str = "?";

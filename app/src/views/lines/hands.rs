@@ -6,6 +6,7 @@
 use std::collections::BTreeMap;
 
 use geometry::document::{BodyEdit, On, PointId, StationId};
+use geometry::issue::lines_plan::{Cut, Layout, in_plan, reads};
 use geometry::lines::{Branch, Node, onto, plane_of};
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
@@ -14,10 +15,10 @@ use super::Sheet;
 use super::targets::{focus_point, key_of};
 use crate::exchange;
 use crate::state::axis::{Axis, axes};
-use crate::state::derived::{Cut, Derived};
+use crate::state::derived::Derived;
 use crate::state::{Glass, NoteKind, Session, Shown, comb_key};
 use crate::views::drawing::Point;
-use crate::views::plan::{Layout, Target, in_plan, reads};
+use crate::views::plan::Target;
 
 /// What one pixel of a geared drag moves, and one arrow key, mm.
 pub(super) const GEAR: f64 = 0.1;

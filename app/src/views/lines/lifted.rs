@@ -1,6 +1,7 @@
 //! What is lifted off the skin: a place on any drawn line, with all that a builder asks there, and a tape between two.
 
 use geometry::document::{BodyEdit, Place};
+use geometry::issue::lines_plan::headed;
 use geometry::lines::{PickUp, node_at};
 use geometry::units::{LengthUnit, Message, format_length, format_length_with_unit, parse_length};
 use leptos::prelude::*;
@@ -8,7 +9,7 @@ use leptos::prelude::*;
 use crate::state::Session;
 use crate::state::derived::Derived;
 use crate::views::explained::{Asked, LIFT};
-use crate::views::plan::{headed, station_at};
+use crate::views::plan::station_at;
 use crate::views::words::{bend_words, degrees};
 
 /// What is said of a lifted place, in a builder's order.

@@ -13,14 +13,16 @@ mod targets;
 use std::collections::BTreeSet;
 
 use geometry::document::Lines;
+use geometry::issue::lines_plan::{
+    Drawing, Extent, Layout, Legend, Scales, Scene, draw_beside, draw_curvature, draw_legend,
+    draw_lines, draw_marks, draw_paper, draw_short_legend,
+};
+use geometry::paper::Text;
 use leptos::prelude::*;
 
 use super::card::Card;
-use super::drawing::{Drawing, Label, Path, Point, label, px};
-use super::plan::{
-    Extent, Layout, Legend, Scales, Scene, Target, draw_beside, draw_curvature, draw_lines,
-    draw_marks, draw_paper, rings, targets as targets_of,
-};
+use super::drawing::{Paths, Point, key_of, letters, px, still};
+use super::plan::{Target, rings, targets as targets_of};
 use super::proposed::leave;
 use super::revisions::DrawnBeside;
 use super::widgets::{LoftFault, kept, list};
@@ -409,7 +411,7 @@ fn Plan(sheet: Sheet, hands: Hands) -> impl IntoView {
                 <Paths drawing=sheet.beside/>
                 <Paths drawing=sheet.lines/>
                 <Paths drawing=sheet.marks/>
-                <For each=move || lettering(sheet) key=Label::key children=|label| letters(&label)/>
+                <For each=move || lettering(sheet) key=key_of children=|text| letters(&text)/>
                 {list(move || {
                     let count = sheet.rings.with(Vec::len);
                     (0..count).map(|at| kept(at.to_string(), move || ring(sheet, at))).collect()
@@ -420,18 +422,6 @@ fn Plan(sheet: Sheet, hands: Hands) -> impl IntoView {
             {move || sheet.legend.get().map(|legend| view_legend(&legend, session, sheet.layout.get().alone))}
         </svg>
     }
-}
-
-/// The paths of a drawing; a move sets anew only what it changes of them.
-#[component]
-fn Paths(drawing: Memo<Drawing>) -> impl IntoView {
-    let path = move |at: usize| {
-        let class = move || drawing.with(|drawing| drawing.paths.get(at).map(|(class, _)| *class));
-        let d = move || drawing.with(|drawing| drawing.paths.get(at).map(|(_, d)| d.clone()));
-        view! { <path class=class d=d/> }
-    };
-    let count = move || 0..drawing.with(|drawing| drawing.paths.len());
-    view! { <For each=count key=|at| *at children=path/> }
 }
 
 /// One ring round what is picked.
@@ -445,78 +435,23 @@ fn ring(sheet: Sheet, at: usize) -> impl IntoView {
     view! { <circle class="ring" cx=move || px(place().0) cy=move || px(place().1) r=r/> }
 }
 
-/// All labels of the sheet, each once.
-fn lettering(sheet: Sheet) -> Vec<Label> {
-    let paper = sheet.paper.get().labels;
-    let lines = sheet.lines.get().labels;
-    let curved = sheet.curves.get().labels;
+/// All names of the sheet, each once.
+fn lettering(sheet: Sheet) -> Vec<Text> {
+    let parts = [sheet.paper, sheet.lines, sheet.curves];
     let mut seen = BTreeSet::new();
-    let all = paper.into_iter().chain(lines).chain(curved);
-    all.filter(|label| seen.insert(label.key())).collect()
-}
-
-fn letters(label: &Label) -> impl IntoView + use<> {
-    let (x, y) = label.at;
-    let patch = label.patch.then(|| {
-        let (left, width) = (label.left(), label.width());
-        view! { <rect class="ground" x=px(left) y=px(y - 9.5) width=px(width) height="12"/> }
-    });
-    view! {
-        {patch}
-        <text class=label.class text-anchor=label.anchor.name() x=px(x) y=px(y)>{label.text.clone()}</text>
-    }
-}
-
-fn labels(labels: &[Label]) -> impl IntoView + use<> {
-    labels.iter().map(letters).collect_view()
+    let all = parts.into_iter().flat_map(|part| part.get().names.texts);
+    all.filter(|text| seen.insert(key_of(text))).collect()
 }
 
 /// The comb's legend: on a desk a block of its own, alone one line.
 fn view_legend(legend: &Legend, session: Session, alone: bool) -> AnyView {
-    let (x, y) = legend.at;
-    let words = format!("= radius {}", legend.radius);
     if alone {
-        let whole = label((x, y), format!("tooth 10 mm {words}"))
-            .end()
-            .patched();
-        return labels(&[whole.pen("ink")]).into_any();
+        return still(&draw_short_legend(legend)).into_any();
     }
-    let mut teeth = Path::default();
-    for i in 0..6 {
-        let at = x + 0.5 + 5.0 * f64::from(i);
-        teeth.stroke((at, y + 12.0), (at, y + 49.8)); // 10 mm of 96 px an inch
-    }
-    let mut envelope = Path::default();
-    envelope.stroke((x, y + 49.8), (x + 26.0, y + 49.8));
-    let mut line = Path::default();
-    line.stroke((x, y + 12.0), (x + 26.0, y + 12.0));
-    let hollow = legend.hollow.then(|| {
-        let d = format!("M{x:.1} {:.1}h26v12h-26z", y + 58.0);
-        view! {
-            <path class="hollow" d=d/>
-            <text x=px(x + 36.0) y=px(y + 68.0)>"hollow, bends inward"</text>
-        }
-    });
-    let band = legend.band.then(|| {
-        let top = y + if legend.hollow { 76.0 } else { 58.0 };
-        view! {
-            <path class="band" d=format!("M{x:.1} {top:.1}h26v12h-26z")/>
-            <text x=px(x + 36.0) y=px(top + 10.0)>"within tolerances"</text>
-        }
-    });
-    let rows = f64::from(u8::from(legend.hollow) + u8::from(legend.band));
-    let high = 90.0 + 18.0 * rows;
+    let [left, _, _, foot] = legend.place();
     view! {
-        <rect class="ground" x=px(x - 6.0) y=px(y - 12.0) width="172" height=px(high)/>
-        <text class="ink bold" x=px(x) y=px(y)>{legend.title.clone()}</text>
-        <path class="tooth" d=teeth.0/>
-        <path class="envelope" d=envelope.0/>
-        <path class="run" d=line.0/>
-        <text class="ink" x=px(x + 36.0) y=px(y + 25.0)>"tooth 10 mm"</text>
-        <text class="ink" x=px(x + 36.0) y=px(y + 40.0)>{words}</text>
-        {hollow}
-        {band}
-        <foreignObject x=px(x - 6.0) y=px(y + high - 36.0) width="176" height="24">
+        {still(&draw_legend(legend))}
+        <foreignObject x=px(left) y=px(foot - 24.0) width="176" height="24">
             <div class="tooth-keys" on:pointerdown=|event| event.stop_propagation()>
                 <button data-kind="lesser" on:click=move |_| session.tooth.update(|t| *t -= 1)>"tooth × ½"</button>
                 <button data-kind="lesser" on:click=move |_| session.tooth.update(|t| *t += 1)>"tooth × 2"</button>

@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use geometry::document::{Lines, On};
+use geometry::issue::lines_plan::{headed, in_plan};
 use geometry::lines::{Branch, Node, TurnKind, node_at};
 use geometry::loft::Lofted;
 use geometry::units::format_length;
@@ -11,7 +12,7 @@ use leptos::prelude::*;
 use crate::exchange;
 use crate::state::derived::Derived;
 use crate::state::{Session, comb_key};
-use crate::views::plan::{headed, in_plan, station_at};
+use crate::views::plan::station_at;
 use crate::views::widgets::{Dialog, close_dialog};
 use crate::views::words::{bend_words, degrees};
 

@@ -1,11 +1,12 @@
 //! What a held point says beside it: value, move, and its tolerance as a bar at the scale of the gear.
 
+use geometry::issue::lines_plan::{Strokes, label};
+use geometry::paper::{Text, Tone};
 use geometry::units::{Digits, LengthUnit, format_length_to, format_length_with_unit};
 use leptos::prelude::*;
 
 use super::hands::{GEAR, Held};
-use super::labels;
-use crate::views::drawing::{Path, Point, label};
+use crate::views::drawing::{Point, letters, strokes};
 
 /// What a held point says: its value, its move, and its tolerance as a fixed bar at the scale of the gear.
 pub(super) fn readout(held: &Held, unit: LengthUnit, width: f64) -> impl IntoView + use<> {
@@ -27,7 +28,7 @@ pub(super) fn readout(held: &Held, unit: LengthUnit, width: f64) -> impl IntoVie
             (at.0 + half * gy, at.1 + half * gx),
         )
     };
-    let (mut bar, mut tick) = (Path::default(), Path::default());
+    let (mut bar, mut tick) = (Strokes::default(), Strokes::default());
     let middle = held.recorded - held.start;
     let ends = [middle - held.tolerance, middle + held.tolerance].map(along);
     bar.stroke(ends[0], ends[1]);
@@ -44,20 +45,16 @@ pub(super) fn readout(held: &Held, unit: LengthUnit, width: f64) -> impl IntoVie
     } else {
         (foot.0 + side * 14.0, y - 8.0)
     };
-    let line = |i: i32, text: String, class: &'static str| {
-        let label = label((at.0, at.1 + 14.0 * f64::from(i)), text)
-            .pen(class)
-            .patched();
-        if right || gy == 0.0 {
-            label
-        } else {
-            label.end()
-        }
+    let line = |i: i32, text: String| {
+        let text = label((at.0, at.1 + 14.0 * f64::from(i)), text);
+        let text = text.tone(Tone::Ink).patched();
+        if right || gy == 0.0 { text } else { text.end() }
     };
+    let lines: [Text; 3] = [line(0, value).bold(), line(1, moved), line(2, says)];
     view! {
-        <path class="gauge" d=bar.0/>
-        <path class="gauge-tick" d=tick.0/>
-        {labels(&[line(0, value, "ink bold"), line(1, moved, "ink"), line(2, says, "ink")])}
+        <path class="gauge" d=strokes(&bar)/>
+        <path class="gauge-tick" d=strokes(&tick)/>
+        {lines.iter().map(letters).collect_view()}
     }
 }
 

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use geometry::document::PointId;
+use geometry::issue::lines_plan::headed;
 use leptos::prelude::*;
 
 use super::hands::Held;
@@ -11,7 +12,7 @@ use crate::state::Shown;
 use crate::state::axis::axes;
 use crate::state::derived::Derived;
 use crate::views::drawing::{Point, px};
-use crate::views::plan::{Target, headed};
+use crate::views::plan::Target;
 use crate::views::words::spoken;
 
 /// Every point as a button, in the views that show it; an edit keeps each button, and so the focus.

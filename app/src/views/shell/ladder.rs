@@ -1,9 +1,7 @@
 //! The scale of the shading: a ladder of round radii in the person's unit.
 
 use geometry::num;
-use geometry::units::LengthUnit;
-
-use crate::views::words::{FLAT, radius_words};
+use geometry::units::{FLAT, LengthUnit, radius_words};
 
 const INCH: f64 = 25.4;
 

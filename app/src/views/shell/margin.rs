@@ -11,8 +11,8 @@ use super::eye::Standard;
 use super::paint::Shade;
 use super::scene::{STEMS, Scene};
 use super::strip::{self, Strip};
-use super::view::text;
 use crate::state::{NARROW, NoteKind, Screen};
+use crate::views::drawing::letters;
 use crate::views::explained::{ACROSS_AND_ALONG, Asked, STRIPES};
 use crate::views::making::OrderButton;
 use crate::views::words::bend_words;
@@ -130,7 +130,7 @@ pub fn RadiusStrip(board: Board) -> impl IntoView {
             .into_iter()
             .map(|(class, d)| view! { <path class=class d=d/> })
             .collect();
-        let labels: Vec<_> = strip.labels.into_iter().map(text).collect();
+        let labels: Vec<_> = strip.labels.iter().map(letters).collect();
         let (width, height) = strip::SIZE;
         Some(view! {
             <svg class="lines-plan radius-strip" role="img" aria-label=strip.caption width=width.to_string() height=height.to_string()>

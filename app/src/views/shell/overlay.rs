@@ -3,24 +3,26 @@
 //! In: the scene, the eye and what is picked. Out: labels and paths in px, placed by projection.
 
 use geometry::document::{Lines, On, Place as PlanePlace};
+use geometry::issue::lines_plan::{Strokes, label, toned, wide};
 use geometry::lines::Plane;
 use geometry::loft::Loft;
+use geometry::paper::{Text, Tone};
 use geometry::spline::Jet;
 use geometry::units::LengthUnit;
 
 use super::eye::{Axes, Eye, Place, dot};
 use super::scene::{Mark, Pen, Scene, Shows, Stroke};
 use crate::state::Pick;
-use crate::views::drawing::{Label, Path, Point, label};
+use crate::views::drawing::{self, Point};
 use crate::views::words::bend_words;
 
 /// What is written over the shell.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Overlay {
     /// Names.
-    pub labels: Vec<Label>,
+    pub labels: Vec<Text>,
     /// Leaders, as one path.
-    pub leaders: String,
+    pub leaders: Strokes,
     /// Where the picked point is drawn and how it is called, if it is on the near side.
     pub ring: Option<(Point, String)>,
 }
@@ -94,11 +96,6 @@ pub struct Sight<'a> {
     pub width: f64,
 }
 
-/// Width of a label, px, near enough.
-fn width(text: &str) -> f64 {
-    6.4 * text.chars().count() as f64
-}
-
 /// Labels that have a place already.
 #[derive(Default)]
 struct Taken(Vec<[f64; 4]>);
@@ -150,14 +147,12 @@ impl Overlay {
             // Higher, where other names have the place, or over a lower place of the cut.
             let tries = seen.iter().step_by(8);
             let mut rooms = tries.flat_map(|at| [19.0, 34.0, 49.0].map(|up| (*at, up)));
-            let wide = width(name);
+            let wide = wide(name);
             let room = rooms.find(|((x, y), up)| taken.take(x - wide / 2.0, y - up, wide));
             let ((x, y), up) = room.unwrap_or((top, 19.0));
-            let mut leader = Path::default();
-            leader.stroke((x, y - 4.0), (x, y - up + 5.0));
-            self.leaders.push_str(&leader.0);
+            self.leaders.stroke((x, y - 4.0), (x, y - up + 5.0));
             self.labels
-                .push(label((x, y - up), name.clone()).middle().pen("ink"));
+                .push(label((x, y - up), name.clone()).middle().tone(Tone::Ink));
         }
     }
 
@@ -173,24 +168,23 @@ impl Overlay {
             bend_words(picked.along, "", sight.unit)
         );
         // To the right below, but on the sheet.
-        let wide = width(&picked.name).max(width(&radii));
+        let wide = wide(&picked.name).max(wide(&radii));
         let foot = at.1 + 52.0;
         let left = (at.0 + 40.0).min(sight.width - wide - 6.0).max(4.0);
         let to = (at.0 + 36.0).clamp(left, left + wide);
-        let mut leader = Path::default();
         let reach = geometry::num::hypot(to - at.0, 40.0);
         let way = ((to - at.0) / reach, 40.0 / reach);
-        leader.stroke(
+        self.leaders.stroke(
             (at.0 + 11.0 * way.0, at.1 + 11.0 * way.1),
             (to, foot - 12.0),
         );
-        self.leaders.push_str(&leader.0);
         taken.take(left, foot, wide);
         taken.take(left, foot + 15.0, wide);
         let name = picked.name.clone();
-        self.labels.push(label((left, foot), name).pen("picked"));
         self.labels
-            .push(label((left, foot + 15.0), radii).pen("ink"));
+            .push(toned(label((left, foot), name), Tone::Picked));
+        self.labels
+            .push(label((left, foot + 15.0), radii).tone(Tone::Ink));
         self.ring = Some((at, picked.name.clone()));
     }
 
@@ -216,18 +210,16 @@ impl Overlay {
             .min_by(|a, b| a.0.total_cmp(&b.0));
         geometry::num::put_in_order(&mut heads, |a, b| b.0.cmp(&a.0));
         for (picked, text, (x, y)) in heads {
-            if !taken.take(x - width(&text) / 2.0, y - 19.0, width(&text)) {
+            if !taken.take(x - wide(&text) / 2.0, y - 19.0, wide(&text)) {
                 continue;
             }
-            let mut leader = Path::default();
-            leader.stroke((x, y - 4.0), (x, y - 14.0));
-            self.leaders.push_str(&leader.0);
-            let class = if picked { "picked" } else { "" };
+            self.leaders.stroke((x, y - 4.0), (x, y - 14.0));
+            let tone = if picked { Tone::Picked } else { Tone::Thin };
             self.labels
-                .push(label((x, y - 19.0), text).middle().pen(class));
+                .push(toned(label((x, y - 19.0), text).middle(), tone));
         }
         if let Some((x, y)) = first
-            && taken.take(x - 14.0 - width("STA"), y - 19.0, width("STA"))
+            && taken.take(x - 14.0 - wide("STA"), y - 19.0, wide("STA"))
         {
             self.labels.push(label((x - 14.0, y - 19.0), "STA").end());
         }
@@ -257,7 +249,7 @@ impl Overlay {
             } else {
                 (x + 7.0, y + 4.0)
             };
-            let wide = width(&name) + if forward && family { 22.0 } else { 0.0 };
+            let wide = wide(&name) + if forward && family { 22.0 } else { 0.0 };
             let left = if leftwards { at.0 - wide } else { at.0 };
             if axes.right[0].abs() < 0.2 || !taken.take(left, at.1, wide) {
                 continue;
@@ -269,7 +261,7 @@ impl Overlay {
             } else {
                 name
             };
-            let own = label(at, text).pen(if forward { "" } else { "ink" });
+            let own = label(at, text).tone(if forward { Tone::Thin } else { Tone::Ink });
             self.labels.push(if leftwards { own.end() } else { own });
         }
     }
@@ -320,13 +312,13 @@ pub fn flat(strokes: &[Stroke], eye: &Eye) -> Vec<(&'static str, String)> {
     ];
     pens.into_iter()
         .map(|(pen, class)| {
-            let mut path = Path::default();
+            let mut path = Strokes::default();
             for stroke in strokes.iter().filter(|stroke| stroke.pen == pen) {
                 for run in stroke.marks.split(|mark| !faces(mark, &axes)) {
                     path.line(run.iter().map(|mark| eye.project(&axes, mark.0)));
                 }
             }
-            (class, path.0)
+            (class, drawing::strokes(&path))
         })
         .collect()
 }

@@ -1,15 +1,16 @@
 //! Radius across (or along) at one station, from crown to keel, over the girth: the same figures as the shading.
 
 use geometry::document::{Lines, On, Place};
+use geometry::issue::lines_plan::{Strokes, caption, label};
 use geometry::lines::{Spot, girth, pick_up};
 use geometry::loft::Loft;
+use geometry::paper::{Text, Tone};
 use geometry::spline::Jet;
 
 use super::ladder::Ladder;
 use super::paint::Shade;
 use super::scene;
-use crate::views::drawing::Point;
-use crate::views::drawing::{Label, Path, label};
+use crate::views::drawing::{Point, strokes};
 
 /// Width and height of the strip, px.
 pub const SIZE: (f64, f64) = (620.0, 140.0);
@@ -30,7 +31,7 @@ pub struct Strip {
     /// Classes and paths.
     pub paths: Vec<(&'static str, String)>,
     /// Letters.
-    pub labels: Vec<Label>,
+    pub labels: Vec<Text>,
 }
 
 fn bend(jet: &Jet, shade: Shade) -> f64 {
@@ -59,7 +60,7 @@ impl Strip {
         let down = |radius: f64| TOP + (FOOT - TOP) * ladder.place(radius);
         let mut strip = Self::default();
         let (mut grid, mut uprights, mut curve) =
-            (Path::default(), Path::default(), Path::default());
+            (Strokes::default(), Strokes::default(), Strokes::default());
         let mut last = f64::NEG_INFINITY;
         for (radius, name) in &ladder.ticks {
             let y = down(*radius).round() + 0.5;
@@ -86,7 +87,7 @@ impl Strip {
             if !name.is_empty() {
                 strip
                     .labels
-                    .push(label((x, FOOT + 19.0), name).middle().pen("ink"));
+                    .push(label((x, FOOT + 19.0), name).middle().tone(Tone::Ink));
             }
         }
         for pair in edges.windows(2) {
@@ -143,11 +144,11 @@ impl Strip {
         strip.caption = format!("{what} at {station}, from crown to keel");
         strip
             .labels
-            .push(label((0.0, 14.0), strip.caption.clone()).pen("caption"));
+            .push(caption((0.0, 14.0), strip.caption.clone()));
         strip.paths = vec![
-            ("strip-grid", grid.0),
-            ("leader", uprights.0),
-            ("picked-line", curve.0),
+            ("strip-grid", strokes(&grid)),
+            ("leader", strokes(&uprights)),
+            ("picked-line", strokes(&curve)),
         ];
         Some(strip)
     }

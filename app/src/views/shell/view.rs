@@ -10,7 +10,7 @@ use wasm_bindgen::JsCast;
 use super::Board;
 use super::easel::keep_drawn;
 use super::overlay::{Overlay, Sight, flat};
-use crate::views::drawing::{Label, Point};
+use crate::views::drawing::{Point, letters, strokes};
 use crate::views::widgets::{kept, list};
 
 /// A pixel of a drag turns by this much, rad.
@@ -156,13 +156,6 @@ pub fn View(board: Board) -> impl IntoView {
     }
 }
 
-/// A label as text.
-pub fn text(label: Label) -> impl IntoView {
-    view! {
-        <text class=label.class text-anchor=label.anchor.name() x=format!("{:.1}", label.at.0) y=format!("{:.1}", label.at.1)>{label.text}</text>
-    }
-}
-
 /// The names over the canvas; where there are no graphics, the lines too.
 #[component]
 fn Letters(board: Board) -> impl IntoView {
@@ -206,12 +199,12 @@ fn Letters(board: Board) -> impl IntoView {
     };
     let letters = move || {
         let labels = overlay.get().labels;
-        labels.into_iter().map(text).collect_view()
+        labels.iter().map(letters).collect_view()
     };
     view! {
         <svg class="lines-plan letters" role="group" aria-label="Names on the shell">
             {flat}
-            <path class="leader" d=move || overlay.get().leaders/>
+            <path class="leader" d=move || overlay.with(|overlay| strokes(&overlay.leaders))/>
             {ring}
             {letters}
         </svg>

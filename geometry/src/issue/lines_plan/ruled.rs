@@ -1,20 +1,19 @@
 //! The ruled paper under the lines: captions, axes, straight traces. A gesture leaves all of it alone.
 
-use geometry::document::{Lines, Place};
+use crate::document::{Lines, Place};
 
-use super::super::drawing::{Drawing, Frame, Path, crisp, label};
+use super::drawing::{Drawing, Kind, Strokes, caption, label, toned, wide};
+use super::layout::crisp;
 use super::marks::BARS;
-use super::{Layout, bare};
-use crate::state::Pick;
+use super::{Frame, Layout, Pick, bare};
+use crate::paper::Tone;
 
 /// Least distance of two station numbers, px; wide ones stand further apart.
 const NUMBERS: f64 = 22.0;
 
 /// Width of the widest of some names, px.
 pub fn widest<'a>(names: impl Iterator<Item = &'a str>) -> f64 {
-    names
-        .map(|name| label((0.0, 0.0), name).width())
-        .fold(0.0, f64::max)
+    names.map(wide).fold(0.0, f64::max)
 }
 
 struct Ruled<'a> {
@@ -22,11 +21,11 @@ struct Ruled<'a> {
     layout: &'a Layout,
     pick: Pick,
     out: Drawing,
-    stations: Path,
-    base: Path,
-    levels: Path,
-    uprights: Path,
-    centre: Path,
+    stations: Strokes,
+    base: Strokes,
+    levels: Strokes,
+    uprights: Strokes,
+    centre: Strokes,
 }
 
 /// Rules the paper.
@@ -36,11 +35,11 @@ pub fn draw_paper(lines: &Lines, layout: &Layout, pick: Pick) -> Drawing {
         layout,
         pick,
         out: Drawing::default(),
-        stations: Path::default(),
-        base: Path::default(),
-        levels: Path::default(),
-        uprights: Path::default(),
-        centre: Path::default(),
+        stations: Strokes::default(),
+        base: Strokes::default(),
+        levels: Strokes::default(),
+        uprights: Strokes::default(),
+        centre: Strokes::default(),
     };
     if let Some(frame) = layout.profile {
         ruled.profile(&frame);
@@ -75,11 +74,11 @@ pub fn draw_paper(lines: &Lines, layout: &Layout, pick: Pick) -> Drawing {
         centre,
         ..
     } = ruled;
-    out.path("station-rule", stations);
-    out.path("base", base);
-    out.path("trace", levels);
-    out.path("buttock-trace", uprights);
-    out.path("centreline", centre);
+    out.draw(Kind::StationRule, stations);
+    out.draw(Kind::Base, base);
+    out.draw(Kind::Trace, levels);
+    out.draw(Kind::ButtockTrace, uprights);
+    out.draw(Kind::Centreline, centre);
     out
 }
 
@@ -106,14 +105,14 @@ impl Ruled<'_> {
     fn caption(&mut self, x: f64, y: f64, text: &str) {
         // Alone, the view's name stands on its button already.
         if !self.layout.alone {
-            self.out.label(label((x, y), text).pen("caption"));
+            self.out.label(caption((x, y), text));
         }
     }
 
     /// Numbers of the stations at a height, and their verticals.
     fn numbers(&mut self, frame: &Frame, at: f64, rule: [f64; 2]) {
         let labels = self.lines.body.stations.iter().map(|s| s.label.as_str());
-        let apart = NUMBERS.max(widest(labels) + 3.0);
+        let apart = NUMBERS.max(widest(labels) + 5.0);
         let mut written = f64::NEG_INFINITY;
         let [left, right] = self.layout.ends;
         let picked_x = self
@@ -134,9 +133,9 @@ impl Ruled<'_> {
             }
             written = x;
             let mut number = label((x, at), station.label.clone()).middle();
-            number.patch = self.layout.alone;
-            self.out
-                .label(number.pen(if picked { "picked" } else { "" }));
+            number.ground = self.layout.ground();
+            let tone = if picked { Tone::Picked } else { Tone::Thin };
+            self.out.label(toned(number, tone));
         }
     }
 
@@ -168,12 +167,12 @@ impl Ruled<'_> {
                 Place::Buttock(_) | Place::Diagonal { .. } => None,
             })
             .collect();
-        geometry::num::put_in_order(&mut waterlines, |a, b| a.0.total_cmp(&b.0));
+        crate::num::put_in_order(&mut waterlines, |a, b| a.0.total_cmp(&b.0));
         if extent.z[0].abs() < 1e-6 {
             let y = crisp(foot);
             self.base.stroke((left - 8.0, y), (right + 6.0, y));
             let mut name = label((numbers, y + 4.0), "0").end();
-            name.patch = self.layout.alone;
+            name.ground = self.layout.ground();
             self.out.label(name);
             last = y;
         }
@@ -183,7 +182,7 @@ impl Ruled<'_> {
             self.levels.stroke((left - 8.0, y), (right + 6.0, y));
             if last - y > 11.0 {
                 let mut name = label((numbers, y + 4.0), bare(name)).end();
-                name.patch = self.layout.alone;
+                name.ground = self.layout.ground();
                 self.out.label(name);
                 last = y;
             }
@@ -237,8 +236,12 @@ impl Ruled<'_> {
         let y = crisp(centre);
         self.centre.stroke((left - 8.0, y), (right + 6.0, y));
         let names = (right + 10.0).min(self.layout.size.0 - 40.0);
-        self.out
-            .label(label((names, y + 4.0), "CL").pen(if self.layout.alone { "ink" } else { "" }));
+        let tone = if self.layout.alone {
+            Tone::Ink
+        } else {
+            Tone::Thin
+        };
+        self.out.label(label((names, y + 4.0), "CL").tone(tone));
         for plane in &self.lines.body.planes {
             let Place::Buttock(breadth) = plane.place else {
                 continue;
@@ -246,7 +249,7 @@ impl Ruled<'_> {
             let y = crisp(frame.y(breadth));
             self.uprights.stroke((left, y), (right + 6.0, y));
             let mut name = label((names, y + 4.0), plane.name.clone());
-            name.patch = self.layout.alone;
+            name.ground = self.layout.ground();
             self.out.label(name);
         }
     }
@@ -294,7 +297,7 @@ impl Ruled<'_> {
                     }
                 }
                 Place::Diagonal { height, angle } => {
-                    let (sin, cos) = (geometry::num::sin(angle), geometry::num::cos(angle));
+                    let (sin, cos) = (crate::num::sin(angle), crate::num::cos(angle));
                     let long = extent.y / cos.max(0.1);
                     for hand in [-1.0, 1.0] {
                         self.levels.stroke(

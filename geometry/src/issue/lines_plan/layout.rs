@@ -4,10 +4,56 @@
 //! half-breadth plan over strip on one x, the body plan right of them on the same base line and scale; or
 //! one view alone, as large as its height allows at first, moved and enlarged at will.
 
-use geometry::document::{Lines, Offset};
+use super::{Glass, PX, Point, Shown};
+use crate::document::{Lines, Offset};
+use crate::paper::Ground;
 
-use super::super::drawing::{Frame, Point};
-use crate::state::{Glass, Shown};
+/// How a view maps two of the body's axes to the screen.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Frame {
+    /// Screen place of the origin, px.
+    pub origin: Point,
+    /// px per mm; the second one is negative where the axis points up the screen.
+    pub scale: (f64, f64),
+    /// Part of the screen that belongs to the view: left, top, right, bottom.
+    pub area: [f64; 4],
+}
+
+impl Frame {
+    /// Screen place of two coordinates.
+    pub fn at(&self, a: f64, b: f64) -> Point {
+        (self.x(a), self.y(b))
+    }
+
+    /// The two coordinates that are drawn at a screen place.
+    pub fn back(&self, (x, y): Point) -> (f64, f64) {
+        (
+            (x - self.origin.0) / self.scale.0,
+            (y - self.origin.1) / self.scale.1,
+        )
+    }
+
+    /// Whether a screen place belongs to the view.
+    pub fn holds(&self, (x, y): Point) -> bool {
+        let [left, top, right, bottom] = self.area;
+        (left..=right).contains(&x) && (top..=bottom).contains(&y)
+    }
+
+    /// Screen place of the first coordinate.
+    pub fn x(&self, a: f64) -> f64 {
+        self.origin.0 + a * self.scale.0
+    }
+
+    /// Screen place of the second coordinate.
+    pub fn y(&self, b: f64) -> f64 {
+        self.origin.1 + b * self.scale.1
+    }
+}
+
+/// The middle of the pixel in which a place lies, so that a stroke of one pixel is crisp.
+pub fn crisp(place: f64) -> f64 {
+    place.floor() + 0.5
+}
 
 /// What a body spans, mm, and how many of its stations are drawn to the left in the body plan.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -300,6 +346,16 @@ impl Layout {
         }
     }
 
+    /// What numbers on the axes stand on: where a view is cut off, they lie over its lines.
+    #[must_use]
+    pub fn ground(&self) -> Ground {
+        if self.alone {
+            Ground::Patch
+        } else {
+            Ground::Clear
+        }
+    }
+
     /// Which way the sections of a station are drawn: −1 to the left, 1 to the right.
     pub fn hand(&self, station: usize) -> f64 {
         if station < self.extent.forward {
@@ -311,7 +367,7 @@ impl Layout {
 
     /// How the drawing's scale is said, with a CSS pixel of 1/96 in.
     pub fn words(&self) -> String {
-        let one_to = 96.0 / 25.4 / self.scale;
+        let one_to = 1.0 / PX / self.scale;
         if one_to >= 9.5 {
             format!("1 : {one_to:.0}")
         } else {

@@ -1,12 +1,9 @@
-//! What stands on the lines: readings with their tolerance, moved points, ducks, the ring round the picked point.
+//! What stands on the lines: readings with their tolerance, moved points, ducks.
 
-use geometry::document::{Lines, Offset, PointId};
-
-use geometry::lines::{PickUp, Tape};
-
-use super::super::drawing::{Drawing, Frame, Path, Point};
-use super::{Layout, Scene, reads};
-use crate::state::{Hidden, Shown};
+use super::drawing::{Drawing, Kind, Strokes};
+use super::{Frame, Point, Scene, reads};
+use crate::document::Offset;
+use crate::lines::{PickUp, Tape};
 
 /// Bars show tolerances so many times their true size.
 pub const BARS: f64 = 10.0;
@@ -16,12 +13,12 @@ const TICK: f64 = 2.5;
 
 #[derive(Default)]
 struct Marks {
-    bars: Path,
-    ticks: Path,
-    aside: Path,
-    was: Path,
-    stems: Path,
-    ducks: Path,
+    bars: Strokes,
+    ticks: Strokes,
+    aside: Strokes,
+    was: Strokes,
+    stems: Strokes,
+    ducks: Strokes,
 }
 
 impl Marks {
@@ -76,14 +73,14 @@ pub fn draw_marks(scene: &Scene<'_>, lifted: Option<&PickUp>, tape: Option<&Tape
     set_aside(&mut marks, scene);
     let (lozenge, tape) = laid(scene, lifted, tape);
     let mut out = Drawing::default();
-    out.path("bar-mark", marks.bars);
-    out.path("stem", marks.stems);
-    out.path("tick", marks.ticks);
-    out.path("aside", marks.aside);
-    out.path("was", marks.was);
-    out.path("duck", marks.ducks);
-    out.path("tape", tape);
-    out.path("lozenge", lozenge);
+    out.draw(Kind::BarMark, marks.bars);
+    out.draw(Kind::Stem, marks.stems);
+    out.draw(Kind::Tick, marks.ticks);
+    out.draw(Kind::Aside, marks.aside);
+    out.draw(Kind::Was, marks.was);
+    out.draw(Kind::Duck, marks.ducks);
+    out.draw(Kind::Tape, tape);
+    out.draw(Kind::Lozenge, lozenge);
     out
 }
 
@@ -144,8 +141,8 @@ fn one(marks: &mut Marks, scene: &Scene<'_>, offset: &Offset, place: &Place) {
 }
 
 /// The lifted place as a small lozenge, and the tape to it.
-fn laid(scene: &Scene<'_>, lifted: Option<&PickUp>, laid: Option<&Tape>) -> (Path, Path) {
-    let (mut lozenge, mut tape) = (Path::default(), Path::default());
+fn laid(scene: &Scene<'_>, lifted: Option<&PickUp>, laid: Option<&Tape>) -> (Strokes, Strokes) {
+    let (mut lozenge, mut tape) = (Strokes::default(), Strokes::default());
     let points: Vec<[f64; 3]> = laid.map_or_else(Vec::new, |tape| {
         tape.points.iter().map(|p| p.to_array()).collect()
     });
@@ -185,7 +182,7 @@ fn laid(scene: &Scene<'_>, lifted: Option<&PickUp>, laid: Option<&Tape>) -> (Pat
 /// Readings that are not used: an open ring where they stand.
 fn set_aside(marks: &mut Marks, scene: &Scene<'_>) {
     let aside =
-        |point: &&geometry::document::Point| point.readings.iter().any(|r| r.set_aside.is_some());
+        |point: &&crate::document::Point| point.readings.iter().any(|r| r.set_aside.is_some());
     for point in scene.lines.body.points.iter().filter(aside) {
         let (Some(station), Some(index)) = (
             scene.lines.body.station(point.station),
@@ -223,97 +220,4 @@ fn set_aside(marks: &mut Marks, scene: &Scene<'_>) {
             }
         }
     }
-}
-
-/// A point as it can be picked in one view.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Target {
-    /// The point.
-    pub point: PointId,
-    /// The view.
-    pub view: Shown,
-    /// Place on the screen, px.
-    pub at: Point,
-    /// Which way its reading grows on the screen: up where it has none here.
-    pub grows: Point,
-}
-
-/// Every point in every view, in the order of stations, crown to keel.
-pub fn targets(
-    lines: &Lines,
-    offsets: &[Vec<Offset>],
-    layout: &Layout,
-    hidden: &Hidden,
-) -> Vec<Target> {
-    let mut found = Vec::new();
-    for (index, (station, offsets)) in lines.body.stations.iter().zip(offsets).enumerate() {
-        let hand = layout.hand(index);
-        let drawn = !hidden.stations.contains(&station.id);
-        for offset in offsets.iter().filter(|o| hidden.draws(o.on)) {
-            for (view, at) in places(lines, layout, offset, (station.x, hand)) {
-                if view == Shown::BodyPlan && !drawn {
-                    continue;
-                }
-                let (height, _) = reads(lines, offset.on);
-                let grows = if view == Shown::BodyPlan && !height {
-                    (hand, 0.0)
-                } else {
-                    (0.0, -1.0)
-                };
-                found.push(Target {
-                    point: offset.point,
-                    view,
-                    at,
-                    grows,
-                });
-            }
-        }
-    }
-    found
-}
-
-/// Where a point is drawn.
-fn places(
-    lines: &Lines,
-    layout: &Layout,
-    offset: &Offset,
-    (x, hand): (f64, f64),
-) -> impl Iterator<Item = (Shown, Point)> + use<> {
-    let [y, z] = offset.accepted;
-    let (height, breadth) = reads(lines, offset.on);
-    let at = |frame: Option<Frame>, a: f64, b: f64| frame.map(|frame| frame.at(a, b));
-    let shown = [
-        (Shown::Profile, at(layout.profile.filter(|_| height), x, z)),
-        (
-            Shown::HalfBreadth,
-            at(layout.half_breadth.filter(|_| breadth), x, y),
-        ),
-        (Shown::BodyPlan, at(layout.body, hand * y, z)),
-    ];
-    shown.into_iter().filter_map(|(view, at)| Some((view, at?)))
-}
-
-/// Where the picked point is ringed, in every view.
-pub fn rings(scene: &Scene<'_>) -> Vec<Point> {
-    let numbered = scene.offsets.iter().enumerate();
-    let found = numbered
-        .flat_map(|(index, offsets)| offsets.iter().map(move |o| (index, o)))
-        .find(|(_, offset)| Some(offset.point) == scene.pick.point);
-    let Some((index, offset)) = found else {
-        return Vec::new();
-    };
-    let Some(station) = scene.lines.body.stations.get(index) else {
-        return Vec::new();
-    };
-    let [y, z] = offset.accepted;
-    let hand = scene.layout.hand(index);
-    let views = [
-        (scene.layout.profile, station.x, z),
-        (scene.layout.half_breadth, station.x, y),
-        (scene.layout.body, hand * y, z),
-    ];
-    views
-        .into_iter()
-        .filter_map(|(frame, a, b)| Some(frame?.at(a, b)))
-        .collect()
 }

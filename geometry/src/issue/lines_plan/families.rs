@@ -1,0 +1,260 @@
+//! The lines themselves, family by family.
+
+use std::collections::BTreeMap;
+
+use crate::compare::Move;
+use crate::document::{Offset, On, Place, PointId};
+use crate::lines::{Branch, Node};
+
+use super::comb::comb_beside;
+use super::drawing::{Drawing, Kind, Strokes};
+use super::names::{buttock_names, run_names, section_names, waterline_names};
+use super::{Cut, Point, Scales, Scene, above, comb_key, in_plan, reads, side};
+
+/// The two coordinates of a node that a view shows.
+type Axes = fn(&Node) -> (f64, f64);
+
+/// The lines of a scene, family by family.
+#[derive(Default)]
+struct Families {
+    sections: Strokes,
+    waterlines: Strokes,
+    buttocks: Strokes,
+    diagonals: Strokes,
+    runs: Strokes,
+}
+
+/// Draws sections, waterlines, buttock lines, diagonals and run lines, and the picked one over them.
+pub fn draw_lines(scene: &Scene<'_>) -> Drawing {
+    let mut out = Drawing::default();
+    let drawn = Families::of(scene);
+    out.draw(Kind::Section, drawn.sections);
+    out.draw(Kind::Waterline, drawn.waterlines);
+    out.draw(Kind::Buttock, drawn.buttocks);
+    out.draw(Kind::Diagonal, drawn.diagonals);
+    out.draw(Kind::Run, drawn.runs);
+    out.draw(Kind::PickedSection, picked_section(scene));
+    out.draw(Kind::PickedLine, picked_line(scene));
+    let mut leaders = Strokes::default();
+    let mut dots = Strokes::default();
+    run_names(scene, &mut out);
+    waterline_names(scene, &mut out, &mut leaders);
+    buttock_names(scene, &mut out);
+    section_names(scene, &mut out, (&mut leaders, &mut dots));
+    out.draw(Kind::Leader, leaders);
+    out.draw(Kind::Dot, dots);
+    out
+}
+
+/// How many times as long as a move its stem is.
+pub const STEMS: f64 = 10.0;
+
+/// Draws another state's lines, all with one pen, their combs at the scale of those that stand, and a stem on each point that
+/// lies elsewhere there.
+///
+/// `now` are the offsets that stand, station by station; `moved` says how far the skin has moved since at points that are used
+/// in that state only.
+pub fn draw_beside(
+    scene: &Scene<'_>,
+    now: &[Vec<Offset>],
+    moved: &[(PointId, Move)],
+    scales: &Scales,
+) -> Drawing {
+    let mut out = Drawing::default();
+    let drawn = Families::of(scene);
+    for path in [
+        drawn.sections,
+        drawn.waterlines,
+        drawn.buttocks,
+        drawn.diagonals,
+        drawn.runs,
+    ] {
+        out.draw(Kind::OtherState, path);
+    }
+    out.draw(Kind::OtherComb, comb_beside(scene, scales));
+    let mut stems = stems(scene, now);
+    for (id, by) in moved {
+        skin_stem(scene, *id, by, &mut stems);
+    }
+    out.draw(Kind::MoveStem, stems);
+    out
+}
+
+/// From where the skin was at a point that is used no longer, to where it went.
+fn skin_stem(scene: &Scene<'_>, id: PointId, by: &Move, path: &mut Strokes) {
+    let Some(point) = scene
+        .lines
+        .body
+        .point(id)
+        .filter(|p| scene.hidden.draws(p.on))
+    else {
+        return;
+    };
+    let (from, to) = (by.at, by.at + by.outward * (STEMS * by.by));
+    let (height, breadth) = reads(scene.lines, point.on);
+    if let (Some(frame), true) = (scene.layout.profile, height) {
+        path.stroke(frame.at(from.x, from.z), frame.at(to.x, to.z));
+    }
+    if let (Some(frame), true) = (scene.layout.half_breadth, breadth) {
+        path.stroke(frame.at(from.x, from.y), frame.at(to.x, to.y));
+    }
+    if let Some((frame, index)) =
+        { scene.layout.body }.zip(scene.lines.body.station_index(point.station))
+    {
+        let hand = scene.layout.hand(index);
+        path.stroke(frame.at(hand * from.y, from.z), frame.at(hand * to.y, to.z));
+    }
+}
+
+fn stems(scene: &Scene<'_>, now: &[Vec<Offset>]) -> Strokes {
+    const SLIGHT: f64 = 0.02; // mm
+    let mut path = Strokes::default();
+    let now: BTreeMap<PointId, [f64; 2]> = { now.iter().flatten() }
+        .map(|offset| (offset.point, offset.accepted))
+        .collect();
+    for (index, (station, there)) in scene
+        .lines
+        .body
+        .stations
+        .iter()
+        .zip(scene.offsets)
+        .enumerate()
+    {
+        for other in there.iter().filter(|o| scene.hidden.draws(o.on)) {
+            let Some(&[y, z]) = now.get(&other.point) else {
+                continue;
+            };
+            let by = [other.accepted[0] - y, other.accepted[1] - z];
+            if by[0].abs().max(by[1].abs()) < SLIGHT {
+                continue;
+            }
+            let to = [y + STEMS * by[0], z + STEMS * by[1]];
+            let (height, breadth) = reads(scene.lines, other.on);
+            let x = station.x;
+            if let (Some(frame), true) = (scene.layout.profile, height) {
+                path.stroke(frame.at(x, z), frame.at(x, to[1]));
+            }
+            if let (Some(frame), true) = (scene.layout.half_breadth, breadth) {
+                path.stroke(frame.at(x, y), frame.at(x, to[0]));
+            }
+            if let Some(frame) = scene.layout.body {
+                let hand = scene.layout.hand(index);
+                path.stroke(frame.at(hand * y, z), frame.at(hand * to[0], to[1]));
+            }
+        }
+    }
+    path
+}
+
+impl Families {
+    fn of(scene: &Scene<'_>) -> Self {
+        let mut drawn = Self::default();
+        for Cut { id, branches, .. } in &scene.shown.planes {
+            let Some(plane) = scene.lines.body.plane(*id) else {
+                continue;
+            };
+            let (frame, path, axes): (_, _, Axes) = match plane.place {
+                Place::Waterline(_) => (scene.layout.half_breadth, &mut drawn.waterlines, above),
+                Place::Diagonal { .. } => (scene.layout.half_breadth, &mut drawn.diagonals, above),
+                Place::Buttock(_) => (scene.layout.profile, &mut drawn.buttocks, side),
+            };
+            if let Some(frame) = frame {
+                for branch in branches.iter() {
+                    path.branch(branch, &frame, axes);
+                }
+            }
+        }
+        for (on, profile, plan) in &scene.shown.runs {
+            if let Some(frame) = scene.layout.profile {
+                drawn.runs.branch(profile, &frame, side);
+            }
+            if let (Some(frame), On::RunLine(_)) = (scene.layout.half_breadth, on) {
+                drawn.runs.branch(plan, &frame, above);
+            }
+        }
+        body_sections(scene, &mut drawn.sections, &mut drawn.runs);
+        drawn
+    }
+}
+
+fn body_sections(scene: &Scene<'_>, sections: &mut Strokes, runs: &mut Strokes) {
+    let Some(frame) = scene.layout.body else {
+        return;
+    };
+    for (hand, _, branch) in handed(scene) {
+        sections.line(
+            branch
+                .nodes
+                .iter()
+                .map(|n| frame.at(hand * n.point.y, n.point.z)),
+        );
+    }
+    // Run lines across the sections: as dense as the run itself, each side on its own.
+    let cut = scene.layout.extent.forward;
+    let boundary = |index: usize| scene.lines.body.stations.get(index).map(|s| s.x);
+    let last_forward = cut.checked_sub(1).and_then(boundary);
+    let first_aft = boundary(cut);
+    for (on, profile, _) in &scene.shown.runs {
+        if !matches!(on, On::RunLine(_)) {
+            continue;
+        }
+        let part = |hand: f64, keep: &dyn Fn(f64) -> bool| -> Vec<Point> {
+            let nodes = profile.nodes.iter().filter(|n| keep(n.point.x));
+            nodes
+                .map(|n| frame.at(hand * n.point.y, n.point.z))
+                .collect()
+        };
+        let near = crate::num::FIT;
+        runs.line(part(-1.0, &|x| {
+            last_forward.is_some_and(|to| x <= to + near)
+        }));
+        runs.line(part(1.0, &|x| {
+            first_aft.is_some_and(|from| x >= from - near)
+        }));
+    }
+}
+
+/// The sections with the hand they are drawn on and their station's number.
+pub(super) fn handed<'a>(scene: &'a Scene<'_>) -> impl Iterator<Item = (f64, usize, &'a Branch)> {
+    scene.shown.sections.iter().filter_map(|(id, branch)| {
+        let index = scene.lines.body.station_index(*id)?;
+        Some((scene.layout.hand(index), index, branch))
+    })
+}
+
+fn picked_section(scene: &Scene<'_>) -> Strokes {
+    let mut path = Strokes::default();
+    if let Some(frame) = scene.layout.body {
+        for (hand, index, branch) in handed(scene) {
+            if scene.picked(scene.lines.body.stations[index].id) {
+                path.line(
+                    branch
+                        .nodes
+                        .iter()
+                        .map(|n| frame.at(hand * n.point.y, n.point.z)),
+                );
+            }
+        }
+    }
+    path
+}
+
+fn picked_line(scene: &Scene<'_>) -> Strokes {
+    let mut path = Strokes::default();
+    let on = comb_key(scene.pick.on);
+    let plan = in_plan(scene.lines, on);
+    for (_, branches) in scene.fine.iter().filter(|(line, _)| *line == on) {
+        for branch in branches.iter() {
+            if let (Some(frame), false) = (scene.layout.profile, plan) {
+                path.branch(branch, &frame, side);
+            }
+            if let (Some(frame), true) = (
+                scene.layout.half_breadth,
+                plan || matches!(on, On::RunLine(_)),
+            ) {
+                path.branch(branch, &frame, above);
+            }
+        }
+    }
+    path
+}

@@ -1,0 +1,57 @@
+//! Radii as a person says them.
+
+use super::{LengthUnit, fixed, format_length};
+
+/// A radius beyond this is flat to any template, mm.
+pub const FLAT: f64 = 1e6;
+
+/// What round radii are multiples of in a unit, mm.
+#[must_use]
+pub fn round_part(unit: LengthUnit) -> f64 {
+    match unit {
+        LengthUnit::Millimetres => 1.0,
+        LengthUnit::Inches => 25.4,
+        LengthUnit::FeetInchesEighths => 304.8,
+    }
+}
+
+/// A radius as a person says it, mm: `14.6 m`, `820 mm`, `32.3 in`, `2-8-2`, without a tail of zeros.
+#[must_use]
+pub fn radius_words(radius: f64, unit: LengthUnit) -> String {
+    let size = radius.abs();
+    if size.is_nan() || size >= FLAT {
+        return "flat".to_owned();
+    }
+    let plain = |value: f64, decimals: usize| {
+        let text = fixed(value, decimals);
+        let short = text.trim_end_matches('0').trim_end_matches('.');
+        if decimals > 0 { short.to_owned() } else { text }
+    };
+    match unit {
+        LengthUnit::Millimetres if size >= 9_950.0 => format!("{} m", plain(size / 1000.0, 1)),
+        LengthUnit::Millimetres if size >= 999.5 => format!("{} m", plain(size / 1000.0, 2)),
+        LengthUnit::Millimetres if size < 10.0 => format!("{} mm", plain(size, 1)),
+        LengthUnit::Millimetres => format!("{} mm", plain(size, 0)),
+        LengthUnit::Inches => format!("{} in", plain(size / 25.4, 1)),
+        LengthUnit::FeetInchesEighths => format_length(size, unit),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn radii_have_no_tail_of_zeros() {
+        let mm = LengthUnit::Millimetres;
+        assert_eq!(radius_words(20_000.0, mm), "20 m");
+        assert_eq!(radius_words(8_430.0, mm), "8.43 m");
+        assert_eq!(radius_words(999.7, mm), "1 m");
+        assert_eq!(radius_words(138.2, mm), "138 mm");
+        assert_eq!(radius_words(5e6, mm), "flat");
+        assert_eq!(radius_words(820.0, LengthUnit::Inches), "32.3 in");
+        assert_eq!(radius_words(200.0 * 25.4, LengthUnit::Inches), "200 in");
+        let feet = LengthUnit::FeetInchesEighths;
+        assert_eq!(radius_words(60.0 * round_part(feet), feet), "60-0-0");
+    }
+}
