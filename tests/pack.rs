@@ -10,6 +10,7 @@
 
 mod support {
     pub mod installed;
+    #[expect(dead_code, reason = "other tests read other things back")]
     pub mod readers;
 }
 

@@ -2,8 +2,8 @@
 
 use std::collections::BTreeSet;
 
-use super::curvature::Scales;
 use super::drawing::{Strokes, label, wide};
+use super::scales::Scales;
 use super::{Frame, Point, Scene, in_plan};
 use crate::document::On;
 use crate::lines::{Branch, Hollow, Node, Tooth, comb};

@@ -4,11 +4,11 @@ use std::collections::BTreeMap;
 
 use crate::compare::Move;
 use crate::document::{Offset, On, Place, PointId};
-use crate::lines::{Branch, Node};
+use crate::lines::Node;
 
 use super::comb::comb_beside;
 use super::drawing::{Drawing, Kind, Strokes};
-use super::names::{buttock_names, run_names, section_names, waterline_names};
+use super::names::{buttock_names, handed, run_names, section_names, waterline_names};
 use super::{Cut, Point, Scales, Scene, above, comb_key, in_plan, reads, side};
 
 /// The two coordinates of a node that a view shows.
@@ -212,14 +212,6 @@ fn body_sections(scene: &Scene<'_>, sections: &mut Strokes, runs: &mut Strokes) 
             first_aft.is_some_and(|from| x >= from - near)
         }));
     }
-}
-
-/// The sections with the hand they are drawn on and their station's number.
-pub(super) fn handed<'a>(scene: &'a Scene<'_>) -> impl Iterator<Item = (f64, usize, &'a Branch)> {
-    scene.shown.sections.iter().filter_map(|(id, branch)| {
-        let index = scene.lines.body.station_index(*id)?;
-        Some((scene.layout.hand(index), index, branch))
-    })
 }
 
 fn picked_section(scene: &Scene<'_>) -> Strokes {

@@ -3,8 +3,8 @@
 use std::collections::BTreeSet;
 
 use super::comb::{Combs, crossed, crosses};
-use super::curvature::Scales;
 use super::drawing::{Drawing, Kind, MM, Strokes, label};
+use super::scales::Scales;
 use super::{Frame, Point, Scene, in_plan};
 use crate::document::On;
 use crate::lines::Node;

@@ -21,6 +21,7 @@ mod legend;
 mod marks;
 mod names;
 mod ruled;
+mod scales;
 mod sheet;
 mod strip;
 mod traced;
@@ -28,13 +29,14 @@ mod traced;
 #[cfg(test)]
 mod tests;
 
-pub use curvature::{Curved, Scales, draw_curvature};
+pub use curvature::{Curved, draw_curvature};
 pub use drawing::{CAPTION, Drawing, Kind, LETTERS, PX, Strokes, caption, label, toned, wide};
 pub use families::{STEMS, draw_beside, draw_lines};
 pub use layout::{Extent, Frame, Layout, crisp};
 pub use legend::{Legend, draw_legend, draw_short_legend};
 pub use marks::draw_marks;
 pub use ruled::draw_paper;
+pub use scales::Scales;
 pub use sheet::{SheetOptions, draw_sheet};
 pub use traced::{Cut, Traced, fine};
 

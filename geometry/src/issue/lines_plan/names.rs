@@ -2,7 +2,6 @@
 //! they are near.
 
 use super::drawing::{Drawing, Strokes, label, toned};
-use super::families::handed;
 use super::ruled::widest;
 use super::{Cut, Frame, Point, Scene, bare, comb_key};
 use crate::document::{On, Place, Plane};
@@ -18,7 +17,7 @@ pub fn every(count: usize, gap: f64, room: f64) -> usize {
 /// Spreads places so that neighbours are `gap` apart, with least push and their order kept.
 pub fn spread(places: &mut [f64], gap: f64, low: f64, high: f64) {
     let mut order: Vec<usize> = (0..places.len()).collect();
-    num::put_in_order(&mut order, |a, b| places[*a].total_cmp(&places[*b]));
+    crate::num::put_in_order(&mut order, |a, b| places[*a].total_cmp(&places[*b]));
     for _ in 0..200 {
         let mut moved = false;
         for pair in order.windows(2) {
@@ -301,4 +300,12 @@ fn keel(branch: &Branch, frame: &Frame) -> f64 {
         .map(|n| n.point.z)
         .fold(f64::INFINITY, f64::min);
     frame.y(lowest)
+}
+
+/// The sections with the hand they are drawn on and their station's number.
+pub(super) fn handed<'a>(scene: &'a Scene<'_>) -> impl Iterator<Item = (f64, usize, &'a Branch)> {
+    scene.shown.sections.iter().filter_map(|(id, branch)| {
+        let index = scene.lines.body.station_index(*id)?;
+        Some((scene.layout.hand(index), index, branch))
+    })
 }

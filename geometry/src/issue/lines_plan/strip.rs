@@ -1,9 +1,9 @@
 //! The strip: radius along the picked line, linear in curvature and lettered in radius.
 
 use super::comb::overlap;
-use super::curvature::{Scales, along, over_125, runs_along};
 use super::drawing::{Drawing, Kind, Strokes, caption, label, wide};
 use super::layout::crisp;
+use super::scales::{Scales, along, over_125, runs_along};
 use super::{Scene, comb_key, headed};
 use crate::document::On;
 use crate::lines::Node;
