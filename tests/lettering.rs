@@ -1,9 +1,5 @@
 //! Letters are as wide as the fonts that the page serves say, by `HarfBuzz`, which also sets them in browsers.
-#![expect(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    reason = "a test ends at its first fault"
-)]
+#![expect(clippy::expect_used, reason = "a test ends at its first fault")]
 
 mod support {
     pub mod installed;
