@@ -1,7 +1,7 @@
 //! Verdicts: of each line, by how many millimetres it would have to move to be fair, and whether its readings allow that.
 //!
 //! In: a document, its loft and a line. Out: a [`Verdict`]. A line is judged as a function of the distance aft, between
-//! its first reading and its last one, where it lies within 45° of the x axis. Sections are judged by [`judge_section`].
+//! its first reading and its last one, where it lies within 45° of the x axis. Sections are judged by [`super::section`].
 
 use super::graph::{Faired, Graph, NotFaired, Turns};
 use super::programme::NoOptimum;

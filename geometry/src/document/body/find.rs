@@ -206,7 +206,7 @@ impl Body {
             .map_or_else(|| "no such point".to_owned(), |point| self.name_of(point))
     }
 
-    /// The name of a point, see [`Lines::point_name`].
+    /// The name of a point, see [`Body::point_name`].
     #[must_use]
     pub fn name_of(&self, point: &Point) -> String {
         let station = self.station_name(point.station);
