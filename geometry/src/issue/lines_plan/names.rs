@@ -151,7 +151,7 @@ pub(super) fn waterline_names(scene: &Scene<'_>, out: &mut Drawing, leaders: &mu
     let level = |(on, ..): &(On, String, f64)| matches!(on, On::Plane(_));
     if let (Some(first), false) = (starts.iter().position(level), scene.layout.alone) {
         let wide = widest(starts.iter().skip(first).map(|start| start.1.as_str()));
-        let place = (left - 15.0 - wide - 7.0, places[first] + 4.0);
+        let place = (left - 15.0 - wide - 10.0, places[first] + 4.0);
         if place.0 > 16.0 {
             out.label(label(place, "WL").end());
         }
