@@ -190,7 +190,7 @@ fn bad_files_are_named() {
 }
 
 #[test]
-fn a_list_that_nothing_fills_yet_is_refused_in_words() {
+fn a_list_that_no_schema_has_is_refused_by_its_name() {
     let text = String::from_utf8(data("schema_1.json")).unwrap();
     file_says(
         text.replace(
@@ -198,7 +198,7 @@ fn a_list_that_nothing_fills_yet_is_refused_in_words() {
             "\"skin_thickness\": 1.2, \"seams\": [{}]",
         )
         .as_bytes(),
-        "damaged in line 1",
+        "unknown field `seams`",
     );
 }
 
