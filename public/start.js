@@ -1,5 +1,4 @@
-// Starts the page's program. Trunk writes its file names into this script's own address, for the content security
-// policy allows no script in the page itself.
+// Starts the page's program; its file names stand in this script's address.
 const asked = new URL(import.meta.url).searchParams;
 const named = (name) => new URL(asked.get(name), import.meta.url).href;
 

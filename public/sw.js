@@ -1,6 +1,4 @@
-// Keeps the whole app on this device, so that it opens without a network. The last step of a build writes its stamp and
-// the hash of each of its files in here: a host that holds files of two builds gives none of them. Where `cargo run`
-// serves, there is no list, and whatever was kept before is put away.
+// Keeps the whole app on this device; a build writes its stamp and files in here: see DEVELOPERS.md.
 const BUILD = "BUILD_STAMP";
 const FILES = "BUILD_FILES";
 
@@ -53,7 +51,7 @@ addEventListener("fetch", (event) => {
   const kept = async () => {
     const cache = await caches.open(cacheName);
     const found = await cache.match(new URL(name, scope));
-    // A copy goes by the address that was asked for: our scripts read what stands behind its question mark.
+    // By the address that was asked for: our scripts read what stands behind its question mark.
     return found ? new Response(found.body, found) : fetch(event.request);
   };
   event.respondWith(kept());
