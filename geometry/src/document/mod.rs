@@ -12,7 +12,7 @@
 //! use geometry::units::LengthUnit;
 //!
 //! let lines = Lines::empty("Marram", LengthUnit::Millimetres);
-//! let renamed = lines.apply(AboutEdit::Title("Marram, hull two".to_owned()).into())?;
+//! let renamed = lines.apply(AboutEdit::Title("Marram, hull two".to_owned()))?;
 //! assert_eq!(renamed.about.title, "Marram, hull two");
 //! // What hangs on the body alone still stands.
 //! assert!(Arc::ptr_eq(&lines.body, &renamed.body));
