@@ -304,7 +304,12 @@ fn off_the_teardrop(surface: &Surface) -> [f64; 2] {
                 let share = ((py * dy + pz * dz) / (dy * dy + dz * dz)).clamp(0.0, 1.0);
                 (py - share * dy).hypot(pz - share * dz)
             };
-            let off = exact.windows(2).map(to).fold(f64::INFINITY, f64::min);
+            // The chords about the nearest of every twentieth point: the surface lies some millimetres off a round section.
+            let far = |k: &usize| (at.y - exact[*k][0]).powi(2) + (at.z - exact[*k][1]).powi(2);
+            let coarse = (0..=800).step_by(20);
+            let near = coarse.min_by(|a, b| far(a).total_cmp(&far(b))).unwrap();
+            let about = &exact[near.saturating_sub(30)..=(near + 30).min(800)];
+            let off = about.windows(2).map(to).fold(f64::INFINITY, f64::min);
             largest = largest.max(off);
             sum += off * off;
             n += 1.0;
@@ -480,6 +485,8 @@ fn share([found, planted]: [usize; 2]) -> f64 {
     found as f64 / planted as f64
 }
 
+/// The longest test here: shares of nineteen in twenty and of six in ten are told by a hundred bodies and more only, and each
+/// is searched whole.
 #[test]
 fn what_is_planted_in_bodies_made_at_random_is_found() {
     // Seeds that the search was not tuned on; all places count, those at the first and last station too.
@@ -886,6 +893,8 @@ struct Planted {
 }
 
 /// Plants faults one at a time over a hull, at every so many places.
+///
+/// Each takes a search of the whole hull, which a fault planted beside another would not show apart: so these tests are long.
 fn planted(name: &str, (table, body): &(Table, Body), every: usize, size: f64) -> Planted {
     let lines = body.lines(table);
     let found = suspects(&lines);

@@ -7,7 +7,7 @@ use super::verdict::{Fairness, judge, judged_lines};
 use super::whole::{NoProposal, Proposal, fair_whole};
 use crate::document::{BodyEdit, Lines, On, PointId, Recorded, TableOptions, read_table};
 use crate::loft::Loft;
-use crate::spline::Surface;
+use crate::spline::{Row, Surface};
 
 #[path = "../../../tests/support/demo_truth.rs"]
 mod demo_truth;
@@ -111,7 +111,7 @@ fn off_where_read(loft: &Loft) -> [f64; 2] {
     {
         let cells: Vec<&str> = row.split(',').collect();
         let [x, y, z] = [2, 3, 4].map(|k| cells[k].parse::<f64>().unwrap());
-        let [v, off] = in_section(loft.surface(), loft.u_at(x), [y, z]);
+        let [v, off] = Round::of(loft.surface(), loft.u_at(x)).nearest([y, z]);
         most[1] = most[1].max(off);
         if v < joint {
             most[0] = most[0].max(off);
@@ -120,20 +120,44 @@ fn off_where_read(loft: &Loft) -> [f64; 2] {
     most
 }
 
-/// The nearest place of one section of a surface to a point: its v and how far it lies, mm.
-fn in_section(surface: &Surface, u: f64, [y, z]: [f64; 2]) -> [f64; 2] {
-    let row = surface.row(u);
-    let distance = |v: f64| {
-        let s = row.jet(v).s;
-        crate::num::hypot(s.y - y, s.z - z)
-    };
-    let coarse = (0..=400).map(|k| f64::from(k) / 400.0);
-    let near = coarse.min_by(|a, b| distance(*a).total_cmp(&distance(*b)));
-    let near = near.unwrap();
-    let fine = (-100..=100).map(|k| (near + f64::from(k) / 40_000.0).clamp(0.0, 1.0));
-    let v = fine.min_by(|a, b| distance(*a).total_cmp(&distance(*b)));
-    let v = v.unwrap();
-    [v, distance(v)]
+/// Places round a section from which the nearest to a point is looked for.
+const ROUND: u32 = 400;
+
+/// One section of a surface, with places round it.
+struct Round<'a> {
+    row: Row<'a>,
+    places: Vec<DVec3>,
+}
+
+impl<'a> Round<'a> {
+    fn of(surface: &'a Surface, u: f64) -> Self {
+        let row = surface.row(u);
+        let place = |k| row.jet(f64::from(k) / f64::from(ROUND)).s;
+        let places = (0..=ROUND).map(place).collect();
+        Self { row, places }
+    }
+
+    /// The place nearest to a point: its v and how far it lies, mm; from the nearest of all by Newton's method on
+    /// `(S − P) · S_v = 0`, crown and keel bounding it.
+    fn nearest(&self, [y, z]: [f64; 2]) -> [f64; 2] {
+        let off = |s: DVec3| DVec3::new(0.0, s.y - y, s.z - z);
+        let far = |k: &u32| off(self.places[*k as usize]).length_squared();
+        let near = (0..=ROUND)
+            .min_by(|a, b| far(a).total_cmp(&far(b)))
+            .unwrap();
+        let mut v = f64::from(near) / f64::from(ROUND);
+        for _ in 0..8 {
+            let jet = self.row.jet(v);
+            let off = off(jet.s);
+            v = (v - off.dot(jet.v) / (jet.v.dot(jet.v) + off.dot(jet.vv))).clamp(0.0, 1.0);
+        }
+        let distance = off(self.row.jet(v).s).length();
+        assert!(
+            distance <= far(&near).sqrt() + 1e-9,
+            "nearer than where it began"
+        );
+        [v, distance]
+    }
 }
 
 /// How far a surface lies from a point, square to the skin, from a place near the foot, mm.
@@ -168,6 +192,7 @@ fn off_everywhere(loft: &Loft) -> [f64; 2] {
         let x = demo_truth::LENGTH * f64::from(i) / 160.0;
         let section = demo_truth::Section::at(x);
         let u = loft.u_at(x);
+        let round = Round::of(loft.surface(), u);
         for k in 0..=200 {
             let upper = k < 100;
             let [y, z] = if upper {
@@ -175,7 +200,7 @@ fn off_everywhere(loft: &Loft) -> [f64; 2] {
             } else {
                 section.lower(f64::from(k - 100) / 100.0)
             };
-            let [v, in_plane] = in_section(loft.surface(), u, [y, z]);
+            let [v, in_plane] = round.nearest([y, z]);
             let off = square_to_skin(loft.surface(), [u, v], DVec3::new(x, y, z));
             assert!(off <= in_plane + 1e-9, "{off} {in_plane}");
             most[1] = most[1].max(off);
