@@ -8,10 +8,8 @@ use std::time::Duration;
 use thirtyfour::WindowHandle;
 use thirtyfour::prelude::*;
 
-/// How long anything may take to show before a test gives up on it.
-const PATIENCE: Duration = Duration::from_secs(20);
-/// A file that is empty at so many looks is so.
-const EMPTY_LOOKS: u32 = 25;
+/// How long anything may take to show before a test gives up on it: only what fails takes so long.
+const PATIENCE: Duration = Duration::from_secs(60);
 const BETWEEN_LOOKS: Duration = Duration::from_millis(40);
 
 /// What Chromium asks for on its own account, whatever page it shows (measured with Debian's on an empty page). A page
@@ -594,37 +592,24 @@ impl Page {
 
     /// The bytes of a file the page has handed to the person, waited for; it is removed from the folder.
     pub async fn downloaded(&self, name: &str) -> Result<Vec<u8>, Fault> {
-        let file = self.setting.downloads.join(name);
-        // Chromium writes under another name; the right one may stand there empty before that is put in its place.
-        let empty = std::cell::Cell::new(0);
-        let bytes = self
-            .until(&format!("the download {name}"), async || {
-                let Ok(bytes) = std::fs::read(&file) else {
-                    return Ok(None);
-                };
-                empty.set(empty.get() + 1);
-                let settled = !bytes.is_empty() || empty.get() > EMPTY_LOOKS;
-                Ok(settled.then_some(bytes))
-            })
-            .await?;
+        let folder = &self.setting.downloads;
+        // Chromium writes under another name, sets an empty file in the right place, and moves the whole one over it
+        // (watched in its folder): while anything is unfinished there, the file may be that empty one.
+        let whole = async || {
+            let (mut there, mut unfinished) = (false, false);
+            for entry in std::fs::read_dir(folder)? {
+                let found = entry?.file_name();
+                let found = found.to_string_lossy();
+                there |= found == name;
+                unfinished |= found.starts_with('.') || found.ends_with(".crdownload");
+            }
+            Ok((there && !unfinished).then_some(()))
+        };
+        self.until(&format!("the download {name}"), whole).await?;
+        let file = folder.join(name);
+        let bytes = std::fs::read(&file)?;
         std::fs::remove_file(&file)?;
         Ok(bytes)
-    }
-
-    /// A file without a byte that the page has handed to the person, waited for; it is removed from the folder.
-    pub async fn downloaded_empty(&self, name: &str) -> Result<(), Fault> {
-        const LONG: Duration = Duration::from_secs(1);
-        let file = self.setting.downloads.join(name);
-        self.until(&format!("the empty download {name}"), async || {
-            let Ok(found) = std::fs::metadata(&file) else {
-                return Ok(None);
-            };
-            // One that is to be filled yet is empty for a moment only.
-            let old = found.modified()?.elapsed().unwrap_or_default() > LONG;
-            Ok((old && found.len() == 0).then_some(()))
-        })
-        .await?;
-        Ok(std::fs::remove_file(&file)?)
     }
 
     /// Takes what went wrong since the last time: console errors and warnings (a breach of the content security
