@@ -34,6 +34,13 @@ fn stamp(folder: &Path) -> Result<(), String> {
     let mut files = Vec::new();
     list(folder, &mut files)?;
     files.sort();
+    for file in &files {
+        let is = |what: &str| file.extension().is_some_and(|extension| extension == what);
+        if is("js") || is("css") {
+            let text = std::fs::read_to_string(file).map_err(|error| at(file, &error))?;
+            std::fs::write(file, without_remarks(&text)).map_err(|error| at(file, &error))?;
+        }
+    }
     let mut hash = Sha256::new();
     for file in &files {
         hash.update(
@@ -62,6 +69,25 @@ fn stamp(folder: &Path) -> Result<(), String> {
         list_of(folder, &files)?
     };
     write_in(&keeper, LIST, &list)
+}
+
+/// A script or sheet of styles without the lines that are remarks, and without what is before the first word of a line:
+/// no browser needs them. None of ours, nor wasm-bindgen's, has a text of several lines.
+fn without_remarks(text: &str) -> String {
+    let mut bare = String::with_capacity(text.len());
+    let mut inside = false;
+    for line in text.lines().map(str::trim) {
+        let begins = !inside && line.starts_with("/*");
+        if (begins || inside) && !line.contains("*/") {
+            inside = true;
+        } else if begins || inside || line.starts_with("//") || line.is_empty() {
+            inside = false;
+        } else {
+            bare.push_str(line);
+            bare.push('\n');
+        }
+    }
+    bare
 }
 
 /// Writes something in the place that waits for it.
