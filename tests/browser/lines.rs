@@ -57,13 +57,29 @@ async fn type_value(page: &Page, text: &str) -> Result<(), Fault> {
     page.press(format!("{text}\u{E007}")).await // Enter
 }
 
+/// When the body was last lofted and its lines last cut, by the browser's clock.
+async fn last_worked(page: &Page) -> Result<Vec<f64>, Fault> {
+    let at = page
+        .script(
+            "return ['loft', 'cuts'].map(name => performance.getEntriesByName(name)[0]?.startTime)",
+        )
+        .await?;
+    Ok(serde_json::from_value(at)?)
+}
+
 /// By typed value, step, drag, with Esc and refusals; then taken back to the same fingerprint, and done again.
 pub async fn moved_in_every_way(page: Page) -> Result<(), Fault> {
     page.find("heading", "Hallowby Marram").await?;
     let before = page.fingerprint().await?;
+    let worked = last_worked(&page).await?;
     page.choose("Unit", "mm").await?;
     assert_eq!(page.fingerprint().await?, before, "a unit shapes nothing");
     let read = value(&page).await?;
+    assert_eq!(
+        last_worked(&page).await?,
+        worked,
+        "what is not of the body neither lofts nor cuts it"
+    );
 
     let mut prints = vec![before.clone()];
     let mut changed = async |page: &Page| -> Result<(), Fault> {
@@ -75,6 +91,14 @@ pub async fn moved_in_every_way(page: Page) -> Result<(), Fault> {
     type_value(&page, "1-4-2").await?;
     assert!((value(&page).await? - 412.75).abs() < SHOWN);
     changed(&page).await?;
+    let after = last_worked(&page).await?;
+    assert!(
+        after
+            .iter()
+            .zip(&worked)
+            .all(|(after, before)| after > before),
+        "what is of the body does both: {worked:?}, then {after:?}"
+    );
     type_value(&page, "16,5\"").await?;
     assert!((value(&page).await? - 419.1).abs() < SHOWN);
     changed(&page).await?;
