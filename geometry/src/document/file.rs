@@ -8,7 +8,6 @@ use core::fmt;
 use serde::{Deserialize, Serialize};
 use serde_json::error::Category;
 
-use super::form::{LinesForm, LinesRef, RevisionForm, RevisionRef};
 use super::rules::{Fault, LONGEST_NAME, LONGEST_NOTE};
 use super::{Folder, Lines, Revision, SCHEMA};
 use crate::units::{LengthUnit, Message};
@@ -34,9 +33,9 @@ struct Form {
     schema: u32,
     #[serde(rename = "kind")]
     _kind: String,
-    lines: LinesForm,
+    lines: Lines,
     #[serde(default)]
-    revisions: Vec<RevisionForm>,
+    revisions: Vec<Revision>,
     /// Of the lines and of each revision, in order; a file of schema 1 has none.
     #[serde(default)]
     fingerprints: Vec<String>,
@@ -46,8 +45,8 @@ struct Form {
 struct FormRef<'a> {
     schema: u32,
     kind: &'static str,
-    lines: LinesRef<'a>,
-    revisions: Vec<RevisionRef<'a>>,
+    lines: &'a Lines,
+    revisions: &'a [Revision],
     fingerprints: Vec<String>,
 }
 
@@ -344,8 +343,8 @@ pub fn read_folder(bytes: &[u8]) -> Result<Folder, OpenError> {
     }
     let form: Form = serde_json::from_str(text).map_err(broken)?;
     let folder = Folder {
-        lines: form.lines.into(),
-        revisions: form.revisions.into_iter().map(Revision::from).collect(),
+        lines: form.lines,
+        revisions: form.revisions,
     };
     check(&folder)?;
     let sealed = form.schema > 1;
@@ -487,8 +486,8 @@ pub fn write_folder(folder: &Folder) -> Vec<u8> {
     let form = FormRef {
         schema: SCHEMA,
         kind: KIND,
-        lines: (&folder.lines).into(),
-        revisions: folder.revisions.iter().map(RevisionRef::from).collect(),
+        lines: &folder.lines,
+        revisions: &folder.revisions,
         fingerprints: states(&folder.lines, &folder.revisions)
             .map(|lines| lines.fingerprint().full())
             .collect(),

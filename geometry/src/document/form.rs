@@ -7,19 +7,19 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 
 use super::{
-    About, AllowedTurns, Body, Centreline, Ends, Law, Lines, Plane, Point, Revision, RunLine, Shop,
-    Source, Station, Taken,
+    About, AllowedTurns, Body, Centreline, Ends, Law, Lines, Plane, Point, RunLine, Shop, Source,
+    Station, Taken,
 };
 use crate::units::LengthUnit;
 
-/// [`Lines`] as they are read.
-#[derive(Deserialize)]
+/// [`Lines`] as they are written and read.
+#[derive(Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub(super) struct LinesForm {
+pub(super) struct Form {
     title: String,
-    #[serde(default)]
+    #[serde(default, skip_serializing_if = "String::is_empty")]
     notes: String,
-    #[serde(default)]
+    #[serde(default, skip_serializing_if = "String::is_empty")]
     revision: String,
     unit: LengthUnit,
     method: u32,
@@ -30,64 +30,19 @@ pub(super) struct LinesForm {
     run_lines: Vec<RunLine>,
     points: Vec<Point>,
     centreline: Centreline,
-    #[serde(default)]
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     law: Option<Law>,
-    #[serde(default)]
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     allowed_turns: Vec<AllowedTurns>,
-    #[serde(default)]
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     taken: Vec<Taken>,
     #[serde(default)]
     shop: Shop,
 }
 
-/// [`Lines`] as they are written.
-#[derive(Serialize)]
-pub(super) struct LinesRef<'a> {
-    title: &'a str,
-    #[serde(skip_serializing_if = "str::is_empty")]
-    notes: &'a str,
-    #[serde(skip_serializing_if = "str::is_empty")]
-    revision: &'a str,
-    unit: LengthUnit,
-    method: u32,
-    sources: &'a [Source],
-    stations: &'a [Station],
-    ends: Ends,
-    planes: &'a [Plane],
-    run_lines: &'a [RunLine],
-    points: &'a [Point],
-    centreline: &'a Centreline,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    law: &'a Option<Law>,
-    #[serde(skip_serializing_if = "<[_]>::is_empty")]
-    allowed_turns: &'a [AllowedTurns],
-    #[serde(skip_serializing_if = "<[_]>::is_empty")]
-    taken: &'a [Taken],
-    shop: &'a Shop,
-}
-
-/// A [`Revision`] as it is read.
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(super) struct RevisionForm {
-    label: String,
-    date: String,
-    reason: String,
-    lines: LinesForm,
-}
-
-/// A [`Revision`] as it is written.
-#[derive(Serialize)]
-pub(super) struct RevisionRef<'a> {
-    label: &'a str,
-    date: &'a str,
-    reason: &'a str,
-    lines: LinesRef<'a>,
-}
-
-impl From<LinesForm> for Lines {
-    fn from(form: LinesForm) -> Self {
-        let LinesForm {
+impl From<Form> for Lines {
+    fn from(form: Form) -> Self {
+        let Form {
             title,
             notes,
             revision,
@@ -105,33 +60,35 @@ impl From<LinesForm> for Lines {
             taken,
             shop,
         } = form;
+        let about = About {
+            title,
+            notes,
+            revision,
+            unit,
+        };
+        let body = Body {
+            method,
+            sources,
+            stations,
+            ends,
+            planes,
+            run_lines,
+            points,
+            centreline,
+            law,
+            allowed_turns,
+            taken,
+        };
         Self {
-            about: About {
-                title,
-                notes,
-                revision,
-                unit,
-            },
-            body: Arc::new(Body {
-                method,
-                sources,
-                stations,
-                ends,
-                planes,
-                run_lines,
-                points,
-                centreline,
-                law,
-                allowed_turns,
-                taken,
-            }),
+            about,
+            body: Arc::new(body),
             shop: Arc::new(shop),
         }
     }
 }
 
-impl<'a> From<&'a Lines> for LinesRef<'a> {
-    fn from(lines: &'a Lines) -> Self {
+impl From<Lines> for Form {
+    fn from(lines: Lines) -> Self {
         let Lines { about, body, shop } = lines;
         let About {
             title,
@@ -151,16 +108,16 @@ impl<'a> From<&'a Lines> for LinesRef<'a> {
             law,
             allowed_turns,
             taken,
-        } = &**body;
+        } = Arc::unwrap_or_clone(body);
         Self {
             title,
             notes,
             revision,
-            unit: *unit,
-            method: *method,
+            unit,
+            method,
             sources,
             stations,
-            ends: *ends,
+            ends,
             planes,
             run_lines,
             points,
@@ -168,41 +125,7 @@ impl<'a> From<&'a Lines> for LinesRef<'a> {
             law,
             allowed_turns,
             taken,
-            shop,
-        }
-    }
-}
-
-impl From<RevisionForm> for Revision {
-    fn from(form: RevisionForm) -> Self {
-        let RevisionForm {
-            label,
-            date,
-            reason,
-            lines,
-        } = form;
-        Self {
-            label,
-            date,
-            reason,
-            lines: lines.into(),
-        }
-    }
-}
-
-impl<'a> From<&'a Revision> for RevisionRef<'a> {
-    fn from(revision: &'a Revision) -> Self {
-        let Revision {
-            label,
-            date,
-            reason,
-            lines,
-        } = revision;
-        Self {
-            label,
-            date,
-            reason,
-            lines: lines.into(),
+            shop: Arc::unwrap_or_clone(shop),
         }
     }
 }

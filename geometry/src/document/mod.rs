@@ -21,6 +21,8 @@
 
 use std::sync::Arc;
 
+use serde::{Deserialize, Serialize};
+
 use crate::units::LengthUnit;
 
 pub mod body;
@@ -58,7 +60,8 @@ pub const SCHEMA: u32 = 3;
 /// One state of the lines: everything a person decided about one loft.
 ///
 /// Body and shop are shared between states: what hangs on one of them asks first whether it is the very same.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(from = "form::Form", into = "form::Form")]
 pub struct Lines {
     /// What they are called.
     pub about: About,
@@ -120,7 +123,8 @@ impl Lines {
 }
 
 /// One frozen state of the lines.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Revision {
     /// As `B`; unique in its file.
     pub label: String,
