@@ -1,17 +1,17 @@
 //! The header: what is open, which screen, and what goes in, out and back.
 
-use geometry::document::{AboutEdit, Folder, write_folder};
-use geometry::units::LengthUnit;
+use geometry::document::AboutEdit;
 use leptos::prelude::*;
 
-use super::keeping::kept_words;
+use super::keeping::{kept_words, save};
 use super::revisions::{standing_name, state_name};
 use super::widgets::{Dialog, close_dialog};
+use super::words::unit_named;
 use crate::exchange;
 use crate::state::derived::Derived;
 use crate::state::keeping::Keeping;
 use crate::state::revisions::Which;
-use crate::state::{Look, NoteKind, Question, Screen, Session};
+use crate::state::{Look, Question, Screen, Session};
 
 /// The screens whose work is there.
 const SCREENS: [(Screen, &str); 3] = [
@@ -19,35 +19,6 @@ const SCREENS: [(Screen, &str); 3] = [
     (Screen::Lines, "Lines"),
     (Screen::Shell, "Shell"),
 ];
-
-/// The unit with this name in a list.
-pub fn unit_named(name: &str) -> LengthUnit {
-    match name {
-        "in" => LengthUnit::Inches,
-        "ft-in-8" => LengthUnit::FeetInchesEighths,
-        _ => LengthUnit::Millimetres,
-    }
-}
-
-/// Hands what is seen over as a lines file.
-pub fn save(session: Session) {
-    if hand_over(session, &session.folder()) {
-        session.has_saved();
-    }
-}
-
-/// Hands lines over as a file; says whether it did.
-pub fn hand_over(session: Session, folder: &Folder) -> bool {
-    let name = exchange::file_name(&folder.lines.about.title, "json");
-    match exchange::save(&name, "application/json", &write_folder(folder)) {
-        Ok(()) => session.say(NoteKind::Done, format!("Saved as {name}.")),
-        Err(sentence) => {
-            session.say(NoteKind::Fault, sentence);
-            return false;
-        }
-    }
-    true
-}
 
 /// The unit lengths are shown in.
 #[component]

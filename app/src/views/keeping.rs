@@ -4,9 +4,9 @@
 use std::rc::Rc;
 use std::sync::Arc;
 
+use geometry::document::{Folder, write_folder};
 use leptos::prelude::*;
 
-use super::header::hand_over;
 use crate::exchange;
 use crate::state::keeping::{Keeping, Looks, Unread};
 use crate::state::{NoteKind, Session};
@@ -25,6 +25,26 @@ pub fn kept_words(session: Session, keeping: Keeping) -> String {
         Some(edits) if kept.is_empty() => format!("Not saved to a file for {edits} edits"),
         Some(edits) => format!("{kept} · not saved to a file for {edits} edits"),
     }
+}
+
+/// Hands what is seen over as a lines file.
+pub fn save(session: Session) {
+    if hand_over(session, &session.folder()) {
+        session.has_saved();
+    }
+}
+
+/// Hands lines over as a file; says whether it did.
+fn hand_over(session: Session, folder: &Folder) -> bool {
+    let name = exchange::file_name(&folder.lines.about.title, "json");
+    match exchange::save(&name, "application/json", &write_folder(folder)) {
+        Ok(()) => session.say(NoteKind::Done, format!("Saved as {name}.")),
+        Err(sentence) => {
+            session.say(NoteKind::Fault, sentence);
+            return false;
+        }
+    }
+    true
 }
 
 /// A button of a bar.

@@ -11,7 +11,7 @@ use crate::state::proposal::Proposal;
 use crate::state::{Look, NoteKind, Question, Screen, Session};
 use crate::version::Version;
 
-mod card;
+mod dialogs;
 mod drawing;
 mod drawn;
 mod evidence;
@@ -25,8 +25,8 @@ mod lines;
 mod making;
 mod new_line;
 mod outgoing;
+mod picking;
 mod pieces;
-mod plan;
 mod proposed;
 mod readings;
 mod revisions;
@@ -64,7 +64,13 @@ pub fn App(
     // Counted from when the page was asked for.
     request_animation_frame(|| {
         exchange::measured("ready", 0.0);
-        pieces::fetch_ahead();
+        pieces::fetch_ahead([
+            lines::MARGIN,
+            dialogs::DIALOGS,
+            incoming::INCOMING,
+            evidence::EVIDENCE,
+            shell::SHELL,
+        ]);
     });
     let version = Version::keep();
     provide_context(version);
@@ -120,14 +126,14 @@ pub fn App(
             <keeping::KeepingBars/>
             <NoteBar/>
             {move || match screen.get() {
-                Screen::Evidence => pieces::evidence_screen(),
+                Screen::Evidence => evidence::evidence_screen(),
                 Screen::Lines | Screen::Shell if bare.get() => nothing_yet(session).into_any(),
                 Screen::Lines => view! { <lines::LinesScreen/> }.into_any(),
-                Screen::Shell => pieces::shell_screen(),
+                Screen::Shell => shell::shell_screen(),
             }}
             <header::Foot/>
         </div>
-        {move || session.question.get().map(pieces::ask)}
+        {move || session.question.get().map(dialogs::ask)}
     }
 }
 
@@ -148,7 +154,7 @@ fn look_at_link(session: Session) {
     if fragment.is_empty() {
         return;
     }
-    pieces::look_at(session, fragment);
+    incoming::look_at(session, fragment);
 }
 
 /// Keys that hold everywhere.

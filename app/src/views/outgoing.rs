@@ -7,9 +7,10 @@ use geometry::shop::least_spacing;
 use geometry::units::{Message, format_length_with_unit, parse_length};
 use leptos::prelude::*;
 
-use super::header::{save, unit_named};
+use super::keeping::save;
 use super::making::order;
 use super::widgets::{Dialog, close_dialog};
+use super::words::unit_named;
 use crate::exchange;
 use crate::jobs::{Jobs, Stand};
 use crate::state::Session;

@@ -1,138 +1,49 @@
 //! What stands in other pieces of the program: fetched when it is first asked for, or when the page has nothing else to do.
 //!
-//! The launcher parts the program along the functions that are marked here: whatever only they use goes with them. All
-//! marked with one name are one file. What can't be fetched is said where it would stand, and can be tried again.
+//! The launcher parts the program along the functions that are marked by `wasm_split`: whatever only they use goes with
+//! them. All marked with one name are one file. Each stands beside what it draws, with its [`Piece`]; here is what fetches
+//! them. What can't be fetched is said where it would stand, and can be tried again.
 
 use std::pin::{Pin, pin};
 use std::task::{Context, Poll, Waker};
 
-use geometry::document::{Lines, read_link};
-use geometry::units::{LengthUnit, Message};
 use leptos::prelude::*;
-use leptos::wasm_split::{SplitLoaderError, wasm_split};
+use leptos::wasm_split::SplitLoaderError;
 
-use super::card::Margin;
-use super::evidence::{AboutSource, EvidenceScreen};
-use super::shell::ShellScreen;
-use super::{drawn, header, help, incoming, law, lines, outgoing, readings, revisions};
-use crate::jobs::heard;
-use crate::state::findings::Findings;
-use crate::state::{NoteKind, Question, Session};
+use crate::state::Session;
 
 /// How long a browser that does not say when it has nothing to do is left alone, ms.
 const LEFT_ALONE: u64 = 1_000;
 
-#[wasm_split(evidence, wasm_split_path = ::leptos::wasm_split, fallible, preload(fetch_evidence))]
-fn evidence() -> Result<AnyView, SplitLoaderError> {
-    Ok(view! { <EvidenceScreen/> }.into_any())
-}
-
-#[wasm_split(shell, wasm_split_path = ::leptos::wasm_split, fallible, preload(fetch_shell))]
-fn shell() -> Result<AnyView, SplitLoaderError> {
-    Ok(view! { <ShellScreen/> }.into_any())
-}
-
-#[wasm_split(dialogs, wasm_split_path = ::leptos::wasm_split, fallible, preload(fetch_dialogs))]
-fn dialogs(question: Question) -> Result<AnyView, SplitLoaderError> {
-    Ok(match question {
-        Question::Open | Question::TakeIn(_) | Question::Link(_) => ().into_any(), // in `coming_in`
-        Question::Share => view! { <outgoing::Share/> }.into_any(),
-        Question::Offsets => view! { <outgoing::Offsets/> }.into_any(),
-        Question::SetAside(which) => view! { <readings::SetAside readings=which/> }.into_any(),
-        Question::Tolerance(point, reading, suggested) => {
-            view! { <readings::Tolerance of=(point, reading) suggested=suggested/> }.into_any()
-        }
-        Question::Source(id) => view! { <AboutSource id=id/> }.into_any(),
-        Question::Revisions => view! { <revisions::Revisions/> }.into_any(),
-        Question::Compare(before, after) => {
-            view! { <revisions::Compare before=before after=after/> }.into_any()
-        }
-        Question::Radii => view! { <lines::Radii/> }.into_any(),
-        Question::Drawn => view! { <drawn::Drawn/> }.into_any(),
-        Question::Law => view! { <law::ConicLaw/> }.into_any(),
-        Question::Help => view! { <help::Help/> }.into_any(),
-        Question::More => view! { <header::More/> }.into_any(),
-    })
-}
-
-#[wasm_split(incoming, wasm_split_path = ::leptos::wasm_split, fallible, preload(fetch_coming_in))]
-fn coming_in(question: Question) -> Result<AnyView, SplitLoaderError> {
-    Ok(match question {
-        Question::TakeIn(table) => view! { <incoming::TakeIn table=table/> }.into_any(),
-        _ => view! { <incoming::Open/> }.into_any(),
-    })
-}
-
-#[wasm_split(incoming, wasm_split_path = ::leptos::wasm_split, fallible, preload(fetch_link))]
-fn read(link: String, unit: LengthUnit) -> Result<Result<Lines, String>, SplitLoaderError> {
-    Ok(read_link(&link).map_err(|error| error.message(unit)))
-}
-
-#[wasm_split(margin, wasm_split_path = ::leptos::wasm_split, fallible, preload(fetch_margin))]
-fn beside() -> Result<AnyView, SplitLoaderError> {
-    expect_context::<Findings>().catch_up();
-    Ok(view! { <Margin/> }.into_any())
-}
-
-type Fetching = Pin<Box<dyn Future<Output = Result<(), SplitLoaderError>>>>;
+/// The fetching of a piece.
+pub type Fetching = Pin<Box<dyn Future<Output = Result<(), SplitLoaderError>>>>;
 
 /// A piece of the program.
 #[derive(Clone, Copy)]
-struct Piece {
+pub struct Piece {
     /// What it draws, as a sentence begins with it.
-    what: &'static str,
-    fetch: fn() -> Fetching,
+    pub what: &'static str,
+    /// Fetches it, where it is not here.
+    pub fetch: fn() -> Fetching,
 }
-
-const EVIDENCE: Piece = Piece {
-    what: "The Evidence screen",
-    fetch: || Box::pin(fetch_evidence()),
-};
-
-const SHELL: Piece = Piece {
-    what: "The Shell screen",
-    fetch: || Box::pin(fetch_shell()),
-};
-
-const DIALOGS: Piece = Piece {
-    what: "What you asked for",
-    fetch: || Box::pin(fetch_dialogs()),
-};
-
-const INCOMING: Piece = Piece {
-    what: "What reads it",
-    fetch: || {
-        Box::pin(async {
-            fetch_coming_in().await?;
-            fetch_link().await
-        })
-    },
-};
-
-const MARGIN: Piece = Piece {
-    what: "The list of what is to settle",
-    fetch: || {
-        Box::pin(async {
-            heard::fetch_reply().await?;
-            fetch_margin().await
-        })
-    },
-};
 
 /// Whether a piece is here.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Stand {
+pub enum Arrival {
+    /// It is being fetched.
     Coming,
+    /// It can draw.
     Here,
+    /// It could not be fetched.
     Failed,
 }
 
-/// Fetches all pieces, one after the other, when the page has nothing else to do; one that fails is fetched again when it
-/// is asked for.
-pub fn fetch_ahead() {
-    let fetch = || {
-        leptos::task::spawn_local(async {
-            for piece in [MARGIN, DIALOGS, INCOMING, EVIDENCE, SHELL] {
+/// Fetches pieces, one after the other, when the page has nothing else to do; one that fails is fetched again when it is
+/// asked for.
+pub fn fetch_ahead<const N: usize>(pieces: [Piece; N]) {
+    let fetch = move || {
+        leptos::task::spawn_local(async move {
+            for piece in pieces {
                 if (piece.fetch)().await.is_err() {
                     leptos::logging::log!("{} is not here yet", piece.what);
                 }
@@ -145,7 +56,7 @@ pub fn fetch_ahead() {
 }
 
 /// What comes of something that need not be waited for.
-fn at_once<T>(act: impl Future<Output = T>) -> Option<T> {
+pub fn at_once<T>(act: impl Future<Output = T>) -> Option<T> {
     match pin!(act).poll(&mut Context::from_waker(Waker::noop())) {
         Poll::Ready(outcome) => Some(outcome),
         Poll::Pending => None,
@@ -153,139 +64,78 @@ fn at_once<T>(act: impl Future<Output = T>) -> Option<T> {
 }
 
 /// What a piece draws: at once where it is here, else as soon as it is.
-fn apart(
+pub fn apart(
     piece: Piece,
     draw: impl Fn() -> Option<Result<AnyView, SplitLoaderError>> + Send + 'static,
-    meanwhile: fn(Piece, RwSignal<Stand>) -> AnyView,
+    meanwhile: fn(Piece, RwSignal<Arrival>) -> AnyView,
 ) -> AnyView {
     let here = at_once((piece.fetch)()).is_some_and(|fetched| fetched.is_ok());
-    let stand = RwSignal::new(if here { Stand::Here } else { Stand::Coming });
+    let arrival = RwSignal::new(if here { Arrival::Here } else { Arrival::Coming });
     Effect::new(move |_| {
-        if stand.get() == Stand::Coming {
+        if arrival.get() == Arrival::Coming {
             leptos::task::spawn_local(async move {
                 let fetched = (piece.fetch)().await;
                 // It may not be asked for any more.
-                stand.try_set(if fetched.is_ok() {
-                    Stand::Here
+                arrival.try_set(if fetched.is_ok() {
+                    Arrival::Here
                 } else {
-                    Stand::Failed
+                    Arrival::Failed
                 });
             });
         }
     });
-    let shown = move || match stand.get() {
-        Stand::Here => match draw() {
+    let shown = move || match arrival.get() {
+        Arrival::Here => match draw() {
             Some(Ok(view)) => view,
             Some(Err(_)) | None => ().into_any(),
         },
-        Stand::Coming | Stand::Failed => meanwhile(piece, stand),
+        Arrival::Coming | Arrival::Failed => meanwhile(piece, arrival),
     };
     shown.into_any()
 }
 
 /// What is said of a piece that is not here.
-fn says(piece: Piece, stand: RwSignal<Stand>) -> AnyView {
+pub fn says(piece: Piece, arrival: RwSignal<Arrival>) -> AnyView {
     let what = piece.what;
-    if stand.get_untracked() == Stand::Failed {
+    if arrival.get_untracked() == Arrival::Failed {
         view! { <p role="alert">{what}" could not be fetched. Your lines are as they were: try again, or load the page again if that does not help."</p> }.into_any()
     } else {
         view! { <p role="status">{what}" is coming …"</p> }.into_any()
     }
 }
 
-fn again(piece: Piece, stand: RwSignal<Stand>, kind: &'static str) -> impl IntoView {
+/// A way to fetch a piece that could not be fetched.
+pub fn again(piece: Piece, arrival: RwSignal<Arrival>, kind: &'static str) -> impl IntoView {
     let name = format!("Try again: {}", piece.what);
-    view! { <button data-kind=kind aria-label=name on:click=move |_| stand.set(Stand::Coming)>"Try again"</button> }
+    view! { <button data-kind=kind aria-label=name on:click=move |_| arrival.set(Arrival::Coming)>"Try again"</button> }
 }
 
 /// In a screen's place.
-fn no_screen(piece: Piece, stand: RwSignal<Stand>) -> AnyView {
-    let failed = stand.get_untracked() == Stand::Failed;
+pub fn no_screen(piece: Piece, arrival: RwSignal<Arrival>) -> AnyView {
+    let failed = arrival.get_untracked() == Arrival::Failed;
     view! {
         <main class="bare stack">
-            <div class:fault=failed>{says(piece, stand)}</div>
-            {failed.then(|| view! { <div class="row">{again(piece, stand, "first")}</div> })}
+            <div class:fault=failed>{says(piece, arrival)}</div>
+            {failed.then(|| view! { <div class="row">{again(piece, arrival, "first")}</div> })}
         </main>
     }
     .into_any()
 }
 
 /// For a dialog: where all else is said to the person.
-fn no_dialog(piece: Piece, stand: RwSignal<Stand>) -> AnyView {
+pub fn no_dialog(piece: Piece, arrival: RwSignal<Arrival>) -> AnyView {
     let session = expect_context::<Session>();
-    let failed = stand.get_untracked() == Stand::Failed;
+    let failed = arrival.get_untracked() == Arrival::Failed;
     let kind = if failed { "fault" } else { "done" };
     let close = move |_| session.question.set(None);
     view! {
         <div class="said">
             <div class="bar" data-kind=kind>
-                {says(piece, stand)}
-                {failed.then(|| again(piece, stand, "lesser"))}
+                {says(piece, arrival)}
+                {failed.then(|| again(piece, arrival, "lesser"))}
                 <button data-kind="lesser" on:click=close>"Close"</button>
             </div>
         </div>
     }
     .into_any()
-}
-
-/// The Evidence screen.
-pub fn evidence_screen() -> AnyView {
-    apart(EVIDENCE, || at_once(evidence()), no_screen)
-}
-
-/// The Shell screen.
-pub fn shell_screen() -> AnyView {
-    apart(SHELL, || at_once(shell()), no_screen)
-}
-
-/// In the margin's place.
-fn no_margin(piece: Piece, stand: RwSignal<Stand>) -> AnyView {
-    let failed = stand.get_untracked() == Stand::Failed;
-    view! {
-        <aside class="notes" aria-label="To settle">
-            {failed.then(|| view! { <div class="fault">{says(piece, stand)}</div><div class="row">{again(piece, stand, "first")}</div> })}
-        </aside>
-    }
-    .into_any()
-}
-
-/// What stands beside the lines: what is to settle, readings, lifted places.
-pub fn margin() -> AnyView {
-    apart(MARGIN, || at_once(beside()), no_margin)
-}
-
-/// What is asked of the person, over the page.
-pub fn ask(question: Question) -> AnyView {
-    match question {
-        Question::Open | Question::TakeIn(_) => {
-            let draw = move || at_once(coming_in(question.clone()));
-            apart(INCOMING, draw, no_dialog)
-        }
-        Question::Link(link) => {
-            let session = expect_context::<Session>();
-            let draw = move || {
-                look_at(session, link.clone());
-                session.question.set(None);
-                None
-            };
-            apart(INCOMING, draw, no_dialog)
-        }
-        _ => apart(
-            DIALOGS,
-            move || at_once(dialogs(question.clone())),
-            no_dialog,
-        ),
-    }
-}
-
-/// Looks at the lines of a link.
-pub fn look_at(session: Session, link: String) {
-    leptos::task::spawn_local(async move {
-        let unit = session.standing_now().about.unit;
-        match read(link.clone(), unit).await {
-            Ok(Ok(lines)) => session.look_at(lines),
-            Ok(Err(sentence)) => session.say(NoteKind::Fault, sentence),
-            Err(_) => session.question.set(Some(Question::Link(link))),
-        }
-    });
 }

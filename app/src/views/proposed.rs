@@ -6,7 +6,7 @@ use geometry::document::{PointId, StationId};
 use geometry::settle::{MoveFound, Wish};
 use leptos::prelude::*;
 
-use super::card::small;
+use super::words::small;
 use crate::exchange;
 use crate::jobs::{Jobs, Stand};
 use crate::state::derived::Derived;

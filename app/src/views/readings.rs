@@ -8,8 +8,8 @@ use geometry::units::{
 };
 use leptos::prelude::*;
 
-use super::card::small;
 use super::widgets::{Dialog, close_dialog};
+use super::words::small;
 use crate::state::axis::Axis;
 use crate::state::derived::Derived;
 use crate::state::{Question, Screen, Session};

@@ -9,9 +9,8 @@ use geometry::loft::Loft;
 use geometry::units::{Digits, LengthUnit, Message, format_length, format_length_to};
 use leptos::prelude::*;
 
-use super::card::small;
-use super::plan::station_at;
 use super::widgets::{Dialog, close_dialog};
+use super::words::{small, station_at};
 use crate::exchange;
 use crate::state::derived::Derived;
 use crate::state::revisions::Which;

@@ -4,7 +4,7 @@ use geometry::document::PointId;
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
-use super::lines::focus_point;
+use super::picking::focus_point;
 use crate::state::derived::Derived;
 use crate::state::{Question, Screen, Session};
 

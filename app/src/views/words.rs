@@ -1,7 +1,8 @@
-//! Figures in a person's words: lengths to be read aloud, bends, angles.
+//! Figures in a person's words: lengths to be read aloud, small ones, bends, angles, places, and units by their names.
 
+use geometry::document::Lines;
 use geometry::lines::PickUp;
-use geometry::units::{FLAT, LengthUnit, format_length, radius_words};
+use geometry::units::{Digits, FLAT, LengthUnit, format_length, format_length_to, radius_words};
 
 /// A length for reading aloud: in feet-inches-eighths as words.
 pub fn spoken(mm: f64, unit: LengthUnit) -> String {
@@ -70,6 +71,33 @@ pub fn degrees(angle: f64) -> String {
     format!("{sign}{:.2}°", degrees.abs())
 }
 
+/// A length in mm whatever the unit: tolerances and residuals are too small for sixteenths, some for tenths.
+pub fn small(mm: f64) -> String {
+    let digits = if mm.abs() < 0.05 {
+        Digits::Fine
+    } else {
+        Digits::Plain
+    };
+    format!(
+        "{} mm",
+        format_length_to(mm, LengthUnit::Millimetres, digits)
+    )
+}
+
+/// The place of x in station numbers, where the labels are numbers; else mm aft.
+pub fn station_at(lines: &Lines, x: f64) -> String {
+    format!("{:.0}", lines.body.station_number(x).unwrap_or(x))
+}
+
+/// The unit with this name in a list.
+pub fn unit_named(name: &str) -> LengthUnit {
+    match name {
+        "in" => LengthUnit::Inches,
+        "ft-in-8" => LengthUnit::FeetInchesEighths,
+        _ => LengthUnit::Millimetres,
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -90,6 +118,18 @@ mod tests {
         assert_eq!(bend_words(-1e-12, "radius ", mm), "flat");
         assert_eq!(degrees(-core::f64::consts::FRAC_PI_2), "−90.00°");
         assert_eq!(degrees(-1e-9), "0.00°");
+    }
+
+    #[test]
+    fn small_figures_units_and_places_are_said() {
+        assert_eq!(small(0.049), "0.05 mm");
+        assert_eq!(small(0.06), "0.1 mm");
+        assert_eq!(small(1.26), "1.3 mm");
+        for unit in ["mm", "in", "ft-in-8"] {
+            assert_eq!(unit_named(unit).short(), unit);
+        }
+        let lines = Lines::empty("", LengthUnit::Millimetres);
+        assert_eq!(station_at(&lines, 1234.4), "1234", "no stations: mm aft");
     }
 
     #[test]

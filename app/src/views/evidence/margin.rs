@@ -8,10 +8,10 @@ use leptos::prelude::*;
 use super::Desk;
 use super::table::{edit_of, text_of};
 use crate::state::axis::axes;
-use crate::views::card::small;
 use crate::views::new_line::{kind_name, kind_named};
 use crate::views::readings::Readings;
 use crate::views::settle::Torn;
+use crate::views::words::small;
 
 /// The picked cell by its station and line.
 pub(super) fn cell_name(desk: Desk) -> String {

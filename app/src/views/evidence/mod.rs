@@ -13,8 +13,10 @@ use std::sync::Arc;
 use geometry::document::{BodyEdit, Edit, Lines, SourceId};
 use geometry::units::{Message, parse_length};
 use leptos::prelude::*;
+use leptos::wasm_split::{SplitLoaderError, wasm_split};
 
 use super::new_line::{NewPlane, NewRunLine};
+use super::pieces::{Piece, apart, at_once, no_screen};
 use super::widgets::LoftFault;
 use crate::state::derived::Derived;
 use crate::state::{Question, Session};
@@ -23,6 +25,22 @@ use margin::{Beside, ThisCell, cell_name};
 pub use sources::AboutSource;
 use sources::Sources;
 use table::{Place, Table, edit_of, far_off};
+
+/// The screen's piece.
+pub const EVIDENCE: Piece = Piece {
+    what: "The Evidence screen",
+    fetch: || Box::pin(fetch_evidence()),
+};
+
+#[wasm_split(evidence, wasm_split_path = ::leptos::wasm_split, fallible, preload(fetch_evidence))]
+fn evidence() -> Result<AnyView, SplitLoaderError> {
+    Ok(view! { <EvidenceScreen/> }.into_any())
+}
+
+/// The Evidence screen, as soon as it is here.
+pub fn evidence_screen() -> AnyView {
+    apart(EVIDENCE, || at_once(evidence()), no_screen)
+}
 
 /// The screen's own things.
 #[derive(Clone, Copy)]
@@ -111,7 +129,7 @@ impl Desk {
 
 /// The screen.
 #[component]
-pub fn EvidenceScreen() -> impl IntoView {
+fn EvidenceScreen() -> impl IntoView {
     let session = expect_context::<Session>();
     let derived = expect_context::<Derived>();
     let desk = Desk {

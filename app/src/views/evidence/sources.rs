@@ -11,10 +11,9 @@ use leptos::prelude::*;
 use super::Desk;
 use super::table::text_of;
 use crate::state::{Question, Session};
-use crate::views::card::small;
 use crate::views::explained::{Asked, SKIN, ZERO};
-use crate::views::header::unit_named;
 use crate::views::widgets::{Dialog, close_dialog};
+use crate::views::words::{small, unit_named};
 
 /// Where the readings come from; the chosen one is that of new readings.
 #[component]

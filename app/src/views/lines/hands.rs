@@ -12,13 +12,13 @@ use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
 use super::Sheet;
-use super::targets::{focus_point, key_of};
+use super::targets::{Hand, Held};
 use crate::exchange;
 use crate::state::axis::{Axis, axes};
 use crate::state::derived::Derived;
 use crate::state::{Glass, NoteKind, Session, Shown, comb_key};
 use crate::views::drawing::Point;
-use crate::views::plan::Target;
+use crate::views::picking::{Target, focus_point, key_of};
 
 /// What one pixel of a geared drag moves, and one arrow key, mm.
 pub(super) const GEAR: f64 = 0.1;
@@ -41,35 +41,6 @@ const SWITCH: f64 = 45.0;
 
 /// How many times larger than at first a view that stands alone may be.
 const MOST: f64 = 24.0;
-
-/// What holds a point.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) enum Hand {
-    /// The pointer: where it was last, and while a finger has not moved yet, px.
-    Pointer {
-        /// Where it was last.
-        last: Point,
-        /// Whether it may only mean to tap.
-        taps: bool,
-    },
-    /// The keys.
-    Keys,
-}
-
-/// A point that is held.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Held {
-    pub(super) target: Target,
-    pub(super) axis: Axis,
-    pub(super) by: Hand,
-    /// The coordinate when it was taken hold of, and now, mm.
-    pub(super) start: f64,
-    pub(super) now: f64,
-    pub(super) recorded: f64,
-    pub(super) tolerance: f64,
-    /// Whether the pointer pressed it when it was the picked one already.
-    pub(super) again: bool,
-}
 
 /// What takes hold of points: the pointer and the keys.
 #[derive(Clone, Copy)]

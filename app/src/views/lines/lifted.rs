@@ -9,8 +9,7 @@ use leptos::prelude::*;
 use crate::state::Session;
 use crate::state::derived::Derived;
 use crate::views::explained::{Asked, LIFT};
-use crate::views::plan::station_at;
-use crate::views::words::{bend_words, degrees};
+use crate::views::words::{bend_words, degrees, station_at};
 
 /// What is said of a lifted place, in a builder's order.
 fn figures(at: &PickUp, unit: LengthUnit) -> Vec<(&'static str, String)> {

@@ -3,8 +3,10 @@
 //! A point is held by the pointer or by the keys; while it is held its move is the session's draft, and putting it down
 //! makes one step of it.
 
+mod card;
 mod hands;
 mod lifted;
+mod margin;
 mod radii;
 mod readout;
 mod take_away;
@@ -20,9 +22,8 @@ use geometry::issue::lines_plan::{
 use geometry::paper::Text;
 use leptos::prelude::*;
 
-use super::card::Card;
 use super::drawing::{Paths, Point, key_of, letters, px, still};
-use super::plan::{Target, rings, targets as targets_of};
+use super::picking::{Target, rings, rove, targets as targets_of};
 use super::proposed::leave;
 use super::revisions::DrawnBeside;
 use super::widgets::{LoftFault, kept, list};
@@ -30,13 +31,13 @@ use crate::exchange;
 use crate::state::derived::Derived;
 use crate::state::proposal::Proposal;
 use crate::state::{BESIDE, FRAME, Glass, LOW, NARROW, Pick, Session, Shown};
-use hands::{Hands, Held};
-pub use lifted::Lifted;
+use card::Card;
+use hands::Hands;
+pub use margin::MARGIN;
 pub use radii::Radii;
 use readout::readout;
 pub use take_away::lines_sheet;
-pub use targets::focus_point;
-use targets::{Targets, rove};
+use targets::{Held, Targets};
 
 /// What a key enlarges by, and a button.
 const KEY_ENLARGE: f64 = 1.2;

@@ -12,9 +12,8 @@ use leptos::prelude::*;
 use crate::exchange;
 use crate::state::derived::Derived;
 use crate::state::{Session, comb_key};
-use crate::views::plan::station_at;
 use crate::views::widgets::{Dialog, close_dialog};
-use crate::views::words::{bend_words, degrees};
+use crate::views::words::{bend_words, degrees, station_at};
 
 /// Places that rise out of their neighbours by less than this share of the hardest bend are not listed.
 const SLIGHT: f64 = 0.05;

@@ -5,7 +5,8 @@ use geometry::paper::{Text, Tone};
 use geometry::units::{Digits, LengthUnit, format_length_to, format_length_with_unit};
 use leptos::prelude::*;
 
-use super::hands::{GEAR, Held};
+use super::hands::GEAR;
+use super::targets::Held;
 use crate::views::drawing::{Point, letters, strokes};
 
 /// What a held point says: its value, its move, and its tolerance as a fixed bar at the scale of the gear.

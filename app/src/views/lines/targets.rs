@@ -1,4 +1,4 @@
-//! Every point as a button, named aloud; one Tab stop for each view.
+//! Every point as a button, named aloud; and what is held of one.
 
 use std::collections::BTreeMap;
 
@@ -6,14 +6,41 @@ use geometry::document::PointId;
 use geometry::issue::lines_plan::headed;
 use leptos::prelude::*;
 
-use super::hands::Held;
-use crate::exchange;
 use crate::state::Shown;
-use crate::state::axis::axes;
+use crate::state::axis::{Axis, axes};
 use crate::state::derived::Derived;
 use crate::views::drawing::{Point, px};
-use crate::views::plan::Target;
+use crate::views::picking::{Target, key_of};
 use crate::views::words::spoken;
+
+/// What holds a point.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Hand {
+    /// The pointer: where it was last, and while a finger has not moved yet, px.
+    Pointer {
+        /// Where it was last.
+        last: Point,
+        /// Whether it may only mean to tap.
+        taps: bool,
+    },
+    /// The keys.
+    Keys,
+}
+
+/// A point that is held.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Held {
+    pub(super) target: Target,
+    pub(super) axis: Axis,
+    pub(super) by: Hand,
+    /// The coordinate when it was taken hold of, and now, mm.
+    pub(super) start: f64,
+    pub(super) now: f64,
+    pub(super) recorded: f64,
+    pub(super) tolerance: f64,
+    /// Whether the pointer pressed it when it was the picked one already.
+    pub(super) again: bool,
+}
 
 /// Every point as a button, in the views that show it; an edit keeps each button, and so the focus.
 #[component]
@@ -89,46 +116,10 @@ fn name_aloud(lines: &geometry::document::Lines, derived: Derived, id: PointId) 
     format!("{name}, tolerance {tolerance} millimetres")
 }
 
-pub(super) fn key_of(view: Shown) -> &'static str {
-    match view {
-        Shown::Profile => "profile",
-        Shown::HalfBreadth => "half-breadth",
-        Shown::BodyPlan => "body",
-    }
-}
-
-pub(super) fn name_of(view: Shown) -> &'static str {
+fn name_of(view: Shown) -> &'static str {
     match view {
         Shown::Profile => "Profile",
         Shown::HalfBreadth => "Half-breadth",
         Shown::BodyPlan => "Body plan",
     }
-}
-
-/// Gives the view's Tab stop to a point, else to its first one.
-pub(super) fn rove(view: Shown, point: Option<PointId>) {
-    let view = key_of(view);
-    let find = |rest: &str| {
-        let found = document().query_selector(&format!(".target[data-view=\"{view}\"]{rest}"));
-        found.ok().flatten()
-    };
-    let old = find("[tabindex=\"0\"]");
-    let new = point
-        .and_then(|id| find(&format!("[data-point=\"{}\"]", id.0)))
-        .or_else(|| find(""));
-    for (element, stop) in [(old, "-1"), (new, "0")] {
-        if let Some(element) = element
-            && element.set_attribute("tabindex", stop).is_err()
-        {
-            leptos::logging::warn!("a Tab stop was not moved");
-        }
-    }
-}
-
-/// Puts the focus on a point, in a view where it is there, else in the first one that has it.
-pub fn focus_point(point: PointId, view: Option<Shown>) -> bool {
-    let of = |view: &str| format!(".target{view}[data-point=\"{}\"]", point.0);
-    let wished =
-        view.and_then(|view| exchange::focus(&of(&format!("[data-view=\"{}\"]", key_of(view)))));
-    wished.or_else(|| exchange::focus(&of(""))).is_some()
 }

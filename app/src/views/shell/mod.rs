@@ -21,8 +21,10 @@ use geometry::loft::Loft;
 use geometry::num;
 use leptos::html::Div;
 use leptos::prelude::*;
+use leptos::wasm_split::{SplitLoaderError, wasm_split};
 
 use super::drawing::Point;
+use super::pieces::{Piece, apart, at_once, no_screen};
 use super::widgets::LoftFault;
 use super::words::bend_words;
 use crate::exchange;
@@ -51,6 +53,22 @@ const KEY_ENLARGE: f64 = 1.2;
 
 /// A pick takes the nearest point within this distance, px.
 const NEAR: f64 = 24.0;
+
+/// The screen's piece.
+pub const SHELL: Piece = Piece {
+    what: "The Shell screen",
+    fetch: || Box::pin(fetch_shell()),
+};
+
+#[wasm_split(shell, wasm_split_path = ::leptos::wasm_split, fallible, preload(fetch_shell))]
+fn shell() -> Result<AnyView, SplitLoaderError> {
+    Ok(view! { <ShellScreen/> }.into_any())
+}
+
+/// The Shell screen, as soon as it is here.
+pub fn shell_screen() -> AnyView {
+    apart(SHELL, || at_once(shell()), no_screen)
+}
 
 /// Everything of the screen that dies with it.
 #[derive(Clone, Copy)]
@@ -310,7 +328,7 @@ impl Board {
 
 /// The screen.
 #[component]
-pub fn ShellScreen() -> impl IntoView {
+fn ShellScreen() -> impl IntoView {
     let session = expect_context::<Session>();
     let board = Board::new(session, expect_context::<Derived>());
     let sheet: NodeRef<Div> = NodeRef::new();

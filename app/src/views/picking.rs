@@ -1,15 +1,12 @@
-//! What the page adds to the lines plan that `geometry` draws: where its points can be picked, and the ring round the
-//! picked one.
+//! What the page adds to the lines plan that `geometry` draws: where its points can be picked, the ring round the picked
+//! one, and the focus on their buttons.
 
 use geometry::document::{Lines, Offset, PointId};
 use geometry::issue::lines_plan::{Frame, Hidden, Layout, Scene, Shown, reads};
+use leptos::prelude::document;
 
 use super::drawing::Point;
-
-/// The place of x in station numbers, where the labels are numbers; else mm aft.
-pub fn station_at(lines: &Lines, x: f64) -> String {
-    format!("{:.0}", lines.body.station_number(x).unwrap_or(x))
-}
+use crate::exchange;
 
 /// A point as it can be picked in one view.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -102,4 +99,41 @@ pub fn rings(scene: &Scene<'_>) -> Vec<Point> {
         .into_iter()
         .filter_map(|(frame, a, b)| Some(frame?.at(a, b)))
         .collect()
+}
+
+/// What a view is called in the attributes of its points.
+pub fn key_of(view: Shown) -> &'static str {
+    match view {
+        Shown::Profile => "profile",
+        Shown::HalfBreadth => "half-breadth",
+        Shown::BodyPlan => "body",
+    }
+}
+
+/// Gives the view's Tab stop to a point, else to its first one.
+pub fn rove(view: Shown, point: Option<PointId>) {
+    let view = key_of(view);
+    let find = |rest: &str| {
+        let found = document().query_selector(&format!(".target[data-view=\"{view}\"]{rest}"));
+        found.ok().flatten()
+    };
+    let old = find("[tabindex=\"0\"]");
+    let new = point
+        .and_then(|id| find(&format!("[data-point=\"{}\"]", id.0)))
+        .or_else(|| find(""));
+    for (element, stop) in [(old, "-1"), (new, "0")] {
+        if let Some(element) = element
+            && element.set_attribute("tabindex", stop).is_err()
+        {
+            leptos::logging::warn!("a Tab stop was not moved");
+        }
+    }
+}
+
+/// Puts the focus on a point, in a view where it is there, else in the first one that has it.
+pub fn focus_point(point: PointId, view: Option<Shown>) -> bool {
+    let of = |view: &str| format!(".target{view}[data-point=\"{}\"]", point.0);
+    let wished =
+        view.and_then(|view| exchange::focus(&of(&format!("[data-view=\"{}\"]", key_of(view)))));
+    wished.or_else(|| exchange::focus(&of(""))).is_some()
 }

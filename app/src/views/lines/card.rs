@@ -1,4 +1,4 @@
-//! The card of what is picked: its value and the ways to change it; and, in the margin, what was read there.
+//! The card of what is picked: its value and the ways to change it.
 
 use geometry::document::{BodyEdit, Lines, On, Point, PointId, StationId};
 use geometry::issue::lines_plan::{headed, in_plan};
@@ -9,18 +9,16 @@ use geometry::units::{
 };
 use leptos::prelude::*;
 
-use super::explained::{Asked, BAR, COMB, DUCK, UPSWEEP, VERDICT};
-use super::law::rho_words;
-use super::lines::{Lifted, focus_point};
-use super::pieces::margin;
-use super::proposed::{Ask, ProposedLines, SetAsideNow};
-use super::readings::Readings;
-use super::settle::{AllowedTurns, Chip, ToSettle, WayThere};
-use super::words::{bend_words, degrees, spoken};
+use super::margin::margin;
 use crate::exchange;
 use crate::state::axis::{Axis, FAR_OFF, axes};
 use crate::state::derived::Derived;
 use crate::state::{NoteKind, Question, Session, Typed, comb_key};
+use crate::views::law::rho_words;
+use crate::views::picking::focus_point;
+use crate::views::proposed::Ask;
+use crate::views::settle::{AllowedTurns, Chip, WayThere};
+use crate::views::words::{bend_words, degrees, small, spoken};
 
 /// What is picked, as the card needs it.
 #[derive(Clone, Copy)]
@@ -29,19 +27,6 @@ struct Picked {
     derived: Derived,
     /// The coordinate that the keys and buttons step, where the point has two.
     axis: RwSignal<Axis>,
-}
-
-/// A length in mm whatever the unit: tolerances and residuals are too small for sixteenths, some for tenths.
-pub fn small(mm: f64) -> String {
-    let digits = if mm.abs() < 0.05 {
-        Digits::Fine
-    } else {
-        Digits::Plain
-    };
-    format!(
-        "{} mm",
-        format_length_to(mm, LengthUnit::Millimetres, digits)
-    )
 }
 
 impl Picked {
@@ -594,26 +579,5 @@ fn set_field(event: &web_sys::Event, text: &str) {
         .and_then(|t| t.dyn_into::<web_sys::HtmlInputElement>().ok())
     {
         input.set_value(text);
-    }
-}
-
-/// In the margin: the readings, what is lifted, and first words.
-#[component]
-pub fn Margin() -> impl IntoView {
-    let session = expect_context::<Session>();
-    view! {
-        <aside class="notes" aria-label="To settle, readings and lifted places">
-            <ProposedLines/>
-            <SetAsideNow/>
-            <ToSettle/>
-            <Readings/>
-            <Lifted/>
-            <section class="questions" aria-label="What is drawn">
-                <Asked about=&VERDICT/><Asked about=&COMB/><Asked about=&UPSWEEP/><Asked about=&BAR/><Asked about=&DUCK/>
-            </section>
-            {move || session.is_example().then(|| view! {
-                <p class="quiet first-words"><b>"Scrieve Board "</b>"fairs the lines of a fuselage that is to be built in metal, from a table of offsets, before anything is cut. This is an example: pick a point in any view; drag it, step it or type its value, and all that hangs on it follows."</p>
-            })}
-        </aside>
     }
 }

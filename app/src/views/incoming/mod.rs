@@ -1,0 +1,143 @@
+//! What comes in: lines files and links at once, tables only after they were seen as they were read.
+//!
+//! The doors are here: drop, paste, the address. The dialogs, and what reads a link, are fetched later.
+
+mod open;
+mod take_in;
+
+use std::sync::Arc;
+
+use geometry::document::{Lines, read_folder, read_link};
+use geometry::units::{LengthUnit, Message};
+use leptos::prelude::*;
+use leptos::wasm_split::{SplitLoaderError, wasm_split};
+use wasm_bindgen::JsCast;
+
+use super::pieces::{Piece, apart, at_once, no_dialog};
+use super::widgets::close_dialog;
+use crate::exchange;
+use crate::state::{Incoming, NoteKind, Question, Session};
+use open::Open;
+use take_in::TakeIn;
+
+/// Largest file that is read, in bytes.
+const LARGEST: usize = 32 << 20;
+
+/// Takes bytes for what they are: lines, or else a table to be looked at.
+fn receive(session: Session, name: &str, bytes: Vec<u8>) {
+    let unit = session.standing_now().about.unit;
+    if bytes.trim_ascii_start().starts_with(b"{") {
+        close_dialog();
+        match read_folder(&bytes) {
+            Ok(folder) => {
+                if session.take_in(folder, &format!("Opened {name}")) {
+                    session.has_saved();
+                }
+            }
+            Err(error) => session.say(NoteKind::Fault, format!("{name}: {}", error.message(unit))),
+        }
+        return;
+    }
+    session
+        .question
+        .set(Some(Question::TakeIn(Arc::new(Incoming {
+            name: name.to_owned(),
+            bytes,
+        }))));
+}
+
+/// Reads a file and takes it for what it is.
+fn receive_file(session: Session, file: web_sys::File) {
+    leptos::task::spawn_local(async move {
+        let name = file.name();
+        match exchange::read(&file, LARGEST).await {
+            Ok(bytes) => receive(session, &name, bytes),
+            Err(sentence) => session.say(NoteKind::Fault, sentence),
+        }
+    });
+}
+
+/// A file was dropped on the page.
+pub fn dropped(session: Session, event: &web_sys::Event) {
+    event.prevent_default();
+    let files = event
+        .dyn_ref::<web_sys::DragEvent>()
+        .and_then(web_sys::DragEvent::data_transfer)
+        .and_then(|data| data.files());
+    if let Some(file) = files.and_then(|files| files.get(0)) {
+        receive_file(session, file);
+    }
+}
+
+/// Something was pasted outside a field: a link, lines or a table.
+pub fn pasted(session: Session, event: &web_sys::Event) {
+    if exchange::in_a_field(event) || event.default_prevented() {
+        return;
+    }
+    if let Some(text) = exchange::pasted_text(event).filter(|text| !text.trim().is_empty()) {
+        event.prevent_default();
+        receive_text(session, &text);
+    }
+}
+
+fn receive_text(session: Session, text: &str) {
+    let link = text.trim().split_once('#').map(|(_, fragment)| fragment);
+    if let (Some(fragment), false) = (link, text.trim().contains(char::is_whitespace))
+        && fragment.starts_with("SB")
+    {
+        close_dialog();
+        look_at(session, fragment.to_owned());
+        return;
+    }
+    receive(session, "Pasted table", text.as_bytes().to_vec());
+}
+
+/// The piece of what comes in.
+pub const INCOMING: Piece = Piece {
+    what: "What reads it",
+    fetch: || {
+        Box::pin(async {
+            fetch_coming_in().await?;
+            fetch_link().await
+        })
+    },
+};
+
+#[wasm_split(incoming, wasm_split_path = ::leptos::wasm_split, fallible, preload(fetch_coming_in))]
+fn coming_in(question: Question) -> Result<AnyView, SplitLoaderError> {
+    Ok(match question {
+        Question::TakeIn(table) => view! { <TakeIn table=table/> }.into_any(),
+        _ => view! { <Open/> }.into_any(),
+    })
+}
+
+#[wasm_split(incoming, wasm_split_path = ::leptos::wasm_split, fallible, preload(fetch_link))]
+fn read(link: String, unit: LengthUnit) -> Result<Result<Lines, String>, SplitLoaderError> {
+    Ok(read_link(&link).map_err(|error| error.message(unit)))
+}
+
+/// Asks what is to be known of what comes in.
+pub fn ask(question: Question) -> AnyView {
+    let session = expect_context::<Session>();
+    let draw = move || match question.clone() {
+        Question::Link(link) => {
+            look_at(session, link);
+            session.question.set(None);
+            None
+        }
+        question => at_once(coming_in(question)),
+    };
+    apart(INCOMING, draw, no_dialog)
+}
+
+/// Looks at the lines of a link.
+pub fn look_at(session: Session, link: String) {
+    leptos::task::spawn_local(async move {
+        let unit = session.standing_now().about.unit;
+        match read(link.clone(), unit).await {
+            Ok(Ok(lines)) => session.look_at(lines),
+            Ok(Err(sentence)) => session.say(NoteKind::Fault, sentence),
+            Err(_) => session.question.set(Some(Question::Link(link))),
+        }
+    });
+}

@@ -1,0 +1,215 @@
+//! A table as it was read, before anything of it is taken in: what was guessed, torn, refused, contradicted.
+
+use std::sync::Arc;
+
+use geometry::document::paste::{Separator, TableForm};
+use geometry::document::{Folder, Lines, Preview, TableOptions, read_table};
+use geometry::loft::Loft;
+use geometry::units::{DecimalMark, LengthUnit, Message};
+use leptos::prelude::*;
+
+use crate::state::{Incoming, Session};
+use crate::views::widgets::{Dialog, close_dialog};
+use crate::views::words::{small, unit_named};
+
+/// Most refused cells, findings and torn cells that are listed; the rest is counted.
+const LISTED: usize = 40;
+
+/// What a person may say otherwise than it was guessed.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+struct Said {
+    separator: Option<Separator>,
+    mark: Option<DecimalMark>,
+    unit: Option<LengthUnit>,
+}
+
+const SEPARATORS: [Separator; 3] = [Separator::Comma, Separator::Semicolon, Separator::Tab];
+
+fn mark_name(mark: DecimalMark) -> &'static str {
+    match mark {
+        DecimalMark::Point => "point",
+        DecimalMark::Comma => "comma",
+    }
+}
+
+/// Shows a table as it was read, before anything is taken in.
+#[component]
+pub(super) fn TakeIn(table: Arc<Incoming>) -> impl IntoView {
+    let session = expect_context::<Session>();
+    let said = RwSignal::new(Said::default());
+    let name = table.name.clone();
+    let title = name
+        .rsplit_once('.')
+        .map_or(name.clone(), |(stem, _)| stem.to_owned());
+    let heading = format!("Take in: {name}");
+    let preview = Memo::new_with_compare(
+        move |_| {
+            let said = said.get();
+            let options = TableOptions {
+                separator: said.separator,
+                decimal_mark: said.mark,
+                unit: said.unit,
+                title: Some(title.clone()),
+                source: Some(title.clone()),
+                ..TableOptions::default()
+            };
+            Arc::new(read_table(&table.bytes, &options))
+        },
+        |_: Option<&Arc<Result<Preview, _>>>, _| true,
+    );
+    let unit = session.standing_now().about.unit;
+    let take = move |_| {
+        let Ok(read) = &*preview.get_untracked() else {
+            return;
+        };
+        close_dialog();
+        let folder = Folder {
+            lines: read.lines(),
+            revisions: Vec::new(),
+        };
+        session.take_in(folder, &format!("Took in {name}"));
+    };
+    let shown = move || match &*preview.get() {
+        Ok(read) => read_as(read, unit).into_any(),
+        Err(error) => view! { <p role="alert" class="fault">{error.message(unit)}</p> }.into_any(),
+    };
+    let refused = move || preview.get().is_err();
+    view! {
+        <Dialog title=heading>
+            <div class="stack">
+                <Guesses preview=preview said=said/>
+                <div class="stack" aria-live="polite">{shown}</div>
+                <div class="row">
+                    <button data-kind="first" disabled=refused on:click=take>"Take in"</button>
+                    <button on:click=|_| close_dialog()>"Leave it"</button>
+                </div>
+            </div>
+        </Dialog>
+    }
+}
+
+/// What was guessed of the table, each changeable.
+#[component]
+fn Guesses(
+    preview: Memo<Arc<Result<Preview, geometry::document::PasteError>>>,
+    said: RwSignal<Said>,
+) -> impl IntoView {
+    let of = move |look: fn(&Preview) -> &'static str| match &*preview.get() {
+        Ok(read) => look(read),
+        Err(_) => "",
+    };
+    let separator = move || {
+        let chosen = said.get().separator.map(Separator::name);
+        chosen.unwrap_or_else(|| of(|read| read.separator.name()))
+    };
+    let mark = move || {
+        let chosen = said.get().mark.map(mark_name);
+        chosen.unwrap_or_else(|| of(|read| mark_name(read.decimal_mark)))
+    };
+    let unit = move || {
+        let chosen = said.get().unit.map(LengthUnit::short);
+        chosen.unwrap_or_else(|| of(|read| read.unit.short()))
+    };
+    let set_separator = move |event: leptos::ev::Event| {
+        let name = event_target_value(&event);
+        said.update(|said| said.separator = SEPARATORS.into_iter().find(|s| s.name() == name));
+    };
+    let set_mark = move |event: leptos::ev::Event| {
+        let name = event_target_value(&event);
+        let all = [DecimalMark::Point, DecimalMark::Comma];
+        said.update(|said| said.mark = all.into_iter().find(|m| mark_name(*m) == name));
+    };
+    let set_unit = move |event: leptos::ev::Event| {
+        let name = event_target_value(&event);
+        said.update(|said| said.unit = Some(unit_named(&name)));
+    };
+    view! {
+        <div class="row">
+            <label>"Columns parted by "<select aria-label="Columns parted by" prop:value=separator on:change=set_separator>
+                <option value="comma">"comma"</option><option value="semicolon">"semicolon"</option><option value="tab">"tab"</option>
+            </select></label>
+            <label>"Decimal mark "<select aria-label="Decimal mark" prop:value=mark on:change=set_mark>
+                <option value="point">"point"</option><option value="comma">"comma"</option>
+            </select></label>
+            <label>"Unit of bare numbers "<select aria-label="Unit of bare numbers" prop:value=unit on:change=set_unit>
+                <option value="mm">"mm"</option><option value="in">"in"</option><option value="ft-in-8">"ft-in-8"</option>
+            </select></label>
+        </div>
+    }
+}
+
+/// What the lines of a table say against themselves: that they give no loft, and which readings contradict.
+fn matters(lines: &Lines, unit: LengthUnit) -> Vec<String> {
+    let mut said: Vec<String> = Loft::build(&lines.body)
+        .err()
+        .map(|error| format!("As it was read it can't be lofted. {}", error.message(unit)))
+        .into_iter()
+        .collect();
+    for against in lines.body.contradictions() {
+        let titles: Vec<String> = lines
+            .body
+            .point(against.point)
+            .into_iter()
+            .flat_map(|point| against.readings.map(|number| &point.readings[number]))
+            .filter_map(|reading| lines.body.source(reading.source))
+            .map(|source| source.title.clone())
+            .collect();
+        said.push(format!(
+            "{}: {} disagree by {}, and their tolerances allow {}.",
+            lines.body.point_name(against.point),
+            titles.join(" and "),
+            small(against.apart),
+            small(against.allowed)
+        ));
+    }
+    said
+}
+
+fn read_as(read: &Preview, unit: LengthUnit) -> impl IntoView + use<> {
+    let form = match read.form {
+        TableForm::Long => "one reading a row",
+        TableForm::StationsDown => "a paper table, one station a row",
+        TableForm::StationsAcross => "a paper table, one station a column",
+    };
+    let torn: Vec<String> = read.torn.iter().map(ToString::to_string).collect();
+    let counted = |shown: usize, all: usize| {
+        (all > shown)
+            .then(|| view! { <li class="quiet">{format!("and {} more", all - shown)}</li> })
+    };
+    let refused: Vec<String> = read
+        .refused
+        .iter()
+        .take(LISTED)
+        .map(|cell| cell.message(unit))
+        .collect();
+    let mut findings = matters(&read.lines(), unit);
+    findings.extend(read.findings.iter().map(|finding| finding.message(unit)));
+    let found = findings.len();
+    findings.truncate(LISTED);
+    let more_refused = counted(refused.len(), read.refused_count);
+    let quiet = findings.is_empty();
+    let more_findings = counted(findings.len(), found);
+    let list = |items: Vec<String>| {
+        items
+            .into_iter()
+            .map(|text| view! { <li>{text}</li> })
+            .collect_view()
+    };
+    let refused_head = if read.refused_count == 0 {
+        "No cell refused".to_owned()
+    } else {
+        format!("Refused cells {}", read.refused_count)
+    };
+    view! {
+        <dl class="figures">
+            <div><dt>"Laid out as"</dt><dd>{form}</dd></div>
+            <div><dt>"Rows read"</dt><dd>{read.rows}</dd></div>
+            <div><dt>"Stations"</dt><dd>{read.stations}</dd></div>
+            <div><dt>"Readings"</dt><dd>{read.values}</dd></div>
+            <div><dt>"Torn cells"</dt><dd>{torn.len()}</dd></div>
+        </dl>
+        {(!torn.is_empty()).then(|| view! { <p><b>"Torn: "</b>{torn.join("; ")}"."</p> })}
+        <div><h3>{refused_head}</h3><ul class="findings" tabindex="0" aria-label="Refused cells">{list(refused)}{more_refused}</ul></div>
+        <div hidden=quiet><h3>"Worth knowing"</h3><ul class="findings" tabindex="0" aria-label="Worth knowing">{list(findings)}{more_findings}</ul></div>
+    }
+}
