@@ -22,7 +22,7 @@ const STORE: &str = "kept";
 /// The key of the work.
 const WORK: &str = "work";
 /// The key of which write it was.
-const MARK: &str = "mark";
+const WHICH_WRITE: &str = "mark";
 /// How the keys of what was put aside begin; the time follows.
 const ASIDE: &str = "aside ";
 
@@ -37,7 +37,7 @@ const PATIENCE: i32 = 4_000;
 
 /// The work as it is kept.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Kept {
+pub struct KeptWork {
     /// The lines file.
     pub bytes: Vec<u8>,
     /// When it was kept, ms of the calendar.
@@ -52,7 +52,7 @@ pub struct Kept {
 
 /// Which write a record is.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Mark {
+pub struct WriteId {
     count: f64,
     when: f64,
 }
@@ -63,7 +63,7 @@ pub enum Expected {
     /// Nothing.
     Nothing,
     /// This write.
-    Write(Mark),
+    Write(WriteId),
     /// Work that can't be read: these bytes, put aside under this key.
     Unread(Rc<Aside>),
 }
@@ -74,7 +74,7 @@ pub enum Found {
     /// Nothing.
     Nothing,
     /// The work.
-    Work(Kept, Mark),
+    Work(KeptWork, WriteId),
     /// Something else; its bytes, where it has some.
     Strange(Vec<u8>),
 }
@@ -133,7 +133,7 @@ pub struct Storage {
     name: String,
     open: RefCell<Option<IdbDatabase>>,
     /// The last write that was begun: one whose answer came too late may stand there.
-    begun: Cell<Option<Mark>>,
+    begun: Cell<Option<WriteId>>,
 }
 
 impl Storage {
@@ -207,13 +207,13 @@ impl Storage {
     async fn read_now(&self) -> Result<Found, Refusal> {
         let transaction = self.begin(IdbTransactionMode::Readonly).await?;
         let store = transaction.object_store(STORE)?;
-        let mark = answer(&store.get(&MARK.into())?).await?;
+        let write = answer(&store.get(&WHICH_WRITE.into())?).await?;
         let work = answer(&store.get(&WORK.into())?).await?;
         if work.is_undefined() {
             return Ok(Found::Nothing);
         }
-        Ok(match (kept_of(&work), mark_of(&mark)) {
-            (Some(kept), Some(mark)) => Found::Work(kept, mark),
+        Ok(match (kept_of(&work), write_id_of(&write)) {
+            (Some(kept), Some(write)) => Found::Work(kept, write),
             _ => Found::Strange(bytes_of(&work)),
         })
     }
@@ -221,29 +221,29 @@ impl Storage {
     /// Keeps the work, and at once with it what it took the place of, where what is there is as expected.
     pub async fn write(
         &self,
-        kept: &Kept,
+        kept: &KeptWork,
         former: &[Former],
         expected: &Expected,
-    ) -> Result<Mark, Refusal> {
+    ) -> Result<WriteId, Refusal> {
         self.answered(self.write_now(kept, former, expected)).await
     }
 
     async fn write_now(
         &self,
-        kept: &Kept,
+        kept: &KeptWork,
         former: &[Former],
         expected: &Expected,
-    ) -> Result<Mark, Refusal> {
+    ) -> Result<WriteId, Refusal> {
         let transaction = self.begin(IdbTransactionMode::Readwrite).await?;
         let store = transaction.object_store(STORE)?;
-        let there = answer(&store.get(&MARK.into())?).await?;
-        let standing = mark_of(&there);
+        let there = answer(&store.get(&WHICH_WRITE.into())?).await?;
+        let standing = write_id_of(&there);
         let own = standing.is_some() && standing == self.begun.get();
         // It may be gone: the browser puts away what it likes.
         let free = there.is_undefined();
         let count = match expected {
             // A write of one's own that came late has put it aside already.
-            Expected::Unread(_) if own => standing.map_or(1.0, |mark| mark.count + 1.0),
+            Expected::Unread(_) if own => standing.map_or(1.0, |write| write.count + 1.0),
             Expected::Unread(aside) => {
                 let unread = answer(&store.get(&WORK.into())?).await?;
                 // It may be gone, as other work may; something else is not touched.
@@ -255,23 +255,23 @@ impl Storage {
                 }
                 1.0
             }
-            Expected::Nothing if free || own => standing.map_or(1.0, |mark| mark.count + 1.0),
+            Expected::Nothing if free || own => standing.map_or(1.0, |write| write.count + 1.0),
             Expected::Write(known) if free || own || standing == Some(*known) => {
                 standing.unwrap_or(*known).count + 1.0
             }
             Expected::Nothing | Expected::Write(_) => return Err(Refusal::Moved),
         };
-        let mark = Mark {
+        let write = WriteId {
             count,
             when: kept.when,
         };
-        let said = object(&[("count", mark.count.into()), ("when", mark.when.into())]);
+        let said = object(&[("count", write.count.into()), ("when", write.when.into())]);
         put_former(&store, former).await?;
-        self.begun.set(Some(mark));
+        self.begun.set(Some(write));
         store.put_with_key(&record_of(kept), &WORK.into())?;
-        store.put_with_key(&said, &MARK.into())?;
+        store.put_with_key(&said, &WHICH_WRITE.into())?;
         done(&transaction).await?;
-        Ok(mark)
+        Ok(write)
     }
 
     /// What was put aside.
@@ -326,7 +326,7 @@ impl Storage {
             return Err(Refusal::Moved);
         }
         store.delete(&WORK.into())?;
-        store.delete(&MARK.into())?;
+        store.delete(&WHICH_WRITE.into())?;
         Ok(done(&transaction).await?)
     }
 }
@@ -419,14 +419,14 @@ fn bytes_of(record: &JsValue) -> Vec<u8> {
     bytes.map_or_else(Vec::new, |bytes| bytes.to_vec())
 }
 
-fn mark_of(record: &JsValue) -> Option<Mark> {
-    Some(Mark {
+fn write_id_of(record: &JsValue) -> Option<WriteId> {
+    Some(WriteId {
         count: number(record, "count")?,
         when: number(record, "when")?,
     })
 }
 
-fn record_of(kept: &Kept) -> JsValue {
+fn record_of(kept: &KeptWork) -> JsValue {
     object(&[
         ("bytes", Uint8Array::from(kept.bytes.as_slice()).into()),
         ("when", kept.when.into()),
@@ -436,7 +436,7 @@ fn record_of(kept: &Kept) -> JsValue {
     ])
 }
 
-fn kept_of(record: &JsValue) -> Option<Kept> {
+fn kept_of(record: &JsValue) -> Option<KeptWork> {
     let edits = number(record, "edits").filter(|n| (0.0..=f64::from(u32::MAX)).contains(n))?;
     #[expect(
         clippy::cast_possible_truncation,
@@ -444,7 +444,7 @@ fn kept_of(record: &JsValue) -> Option<Kept> {
         reason = "it was just seen to fit"
     )]
     let edits = edits as u32;
-    Some(Kept {
+    Some(KeptWork {
         bytes: bytes_of(record),
         when: number(record, "when")?,
         example: field(record, "example")?.as_bool()?,

@@ -1,6 +1,6 @@
 //! The tabs that have the app open at one place: which of them may change the work, and what they say to each other.
 //!
-//! In: [`Tabs::queue`] and [`Tabs::seize`]. Out: a [`Word`] whenever this tab's turn comes or goes or another speaks. The
+//! In: [`Tabs::queue`] and [`Tabs::seize`]. Out: a [`TabEvent`] whenever this tab's turn comes or goes or another speaks. The
 //! browser's own locks decide, so that a tab that dies loses its turn; a browser without them gives every tab its turn,
 //! and what a write expects to find keeps them apart.
 
@@ -18,15 +18,15 @@ use crate::exchange::{self, Nap};
 
 /// What happens between tabs.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Word {
+pub enum TabEvent {
     /// It is this tab's turn to change the work.
-    Mine,
+    TurnCame,
     /// It no longer is: another tab has taken it.
-    Lost,
+    TurnWent,
     /// Another tab has kept a step.
-    Kept,
+    OtherKept,
     /// Another tab asks for the turn; what to answer with.
-    LetGo(String),
+    OtherAsks(String),
 }
 
 /// Notes that stay with this tab alone, over loading again.
@@ -34,7 +34,7 @@ fn notes() -> Option<web_sys::Storage> {
     window().session_storage().ok().flatten()
 }
 
-type Told = Box<dyn Fn(Word)>;
+type Listener = Box<dyn Fn(TabEvent)>;
 
 /// This tab among the others.
 pub struct Tabs {
@@ -46,7 +46,7 @@ pub struct Tabs {
     queued: Cell<bool>,
     /// Whether it is its turn.
     mine: Cell<bool>,
-    told: RefCell<Option<Told>>,
+    told: RefCell<Option<Listener>>,
     /// Gives the lock back that is held.
     hold: RefCell<Option<Function>>,
     /// The number of the newest request for the lock; what becomes of those before it no longer counts.
@@ -97,20 +97,20 @@ impl Tabs {
     }
 
     /// Tells what happens from now on.
-    pub fn tell(&self, told: impl Fn(Word) + 'static) {
+    pub fn tell(&self, told: impl Fn(TabEvent) + 'static) {
         self.told.replace(Some(Box::new(told)));
     }
 
-    fn say(&self, word: Word) {
+    fn say(&self, event: TabEvent) {
         if let Some(told) = self.told.borrow().as_ref() {
-            told(word);
+            told(event);
         }
     }
 
     fn hear(&self, text: &str) {
         match text.split_once(' ') {
-            None if text == "kept" => self.say(Word::Kept),
-            Some(("let-go", other)) => self.say(Word::LetGo(other.to_owned())),
+            None if text == "kept" => self.say(TabEvent::OtherKept),
+            Some(("let-go", other)) => self.say(TabEvent::OtherAsks(other.to_owned())),
             Some(("gone", to)) if to == self.own => self.answer.wake(),
             _ => {}
         }
@@ -211,7 +211,7 @@ impl Tabs {
         self.mine.set(true);
         self.turn.wake();
         self.answer.wake();
-        self.say(Word::Mine);
+        self.say(TabEvent::TurnCame);
     }
 
     /// Asks for the browser's lock, which is then held until the page ends or another tab seizes it; what waits in the
@@ -235,7 +235,7 @@ impl Tabs {
             // It ends only where the lock is seized by another, or was not given.
             if JsFuture::from(asked).await.is_err() && tabs.newest.get() == number {
                 tabs.mine.set(false);
-                tabs.say(Word::Lost);
+                tabs.say(TabEvent::TurnWent);
                 tabs.queue(0).await;
             }
         });

@@ -21,11 +21,12 @@ const BETWEEN_LOOKS: f64 = 3_600_000.0;
 pub struct Version {
     /// Whether a newer version waits.
     pub newer: RwSignal<bool>,
-    kept: StoredValue<Option<Rc<Kept>>, LocalStorage>,
+    kept: StoredValue<Option<Rc<Registered>>, LocalStorage>,
 }
 
+/// The service worker that keeps it, as the browser registered it for this page.
 #[derive(Debug)]
-struct Kept {
+struct Registered {
     container: ServiceWorkerContainer,
     /// Whether this page came from what is kept; the first version comes to a page that did not.
     controlled: Cell<bool>,
@@ -35,7 +36,7 @@ struct Kept {
     looked: Cell<f64>,
 }
 
-impl Kept {
+impl Registered {
     /// Whether a newer version waits for this one to go.
     fn waits(&self) -> bool {
         self.container.controller().is_some() && self.registration.waiting().is_some()
@@ -78,7 +79,7 @@ impl Version {
             );
             return;
         };
-        let kept = Rc::new(Kept {
+        let kept = Rc::new(Registered {
             controlled: Cell::new(container.controller().is_some()),
             container,
             registration,
@@ -103,7 +104,7 @@ impl Version {
     }
 
     /// Says that a newer version is there, now or once it is kept whole.
-    fn look(self, kept: &Rc<Kept>) {
+    fn look(self, kept: &Rc<Registered>) {
         if kept.waits() {
             self.newer.set(true);
         } else if let Some(coming) = kept.registration.installing() {

@@ -20,16 +20,16 @@ use crate::jobs::{Done, Jobs, Stand};
 const PAUSE: u64 = 250;
 
 /// What was found, and of what.
-type Answer = Option<(Subject, Arc<Found>)>;
+type Answer = Option<(Judged, Arc<Found>)>;
 
 /// All that verdicts hang on: the body, and the unit that they are said in.
 #[derive(Clone, Debug)]
-struct Subject {
+struct Judged {
     body: Arc<Body>,
     unit: LengthUnit,
 }
 
-impl Subject {
+impl Judged {
     fn of(lines: &Lines) -> Self {
         Self {
             body: Arc::clone(&lines.body),
@@ -38,7 +38,7 @@ impl Subject {
     }
 }
 
-impl PartialEq for Subject {
+impl PartialEq for Judged {
     /// Whether it is the very same body.
     fn eq(&self, other: &Self) -> bool {
         Arc::ptr_eq(&self.body, &other.body) && self.unit == other.unit
@@ -57,9 +57,9 @@ pub struct Findings {
     /// The last answer that was whole.
     whole: RwSignal<Answer>,
     standing: Memo<Arc<Lines>>,
-    subject: Memo<Subject>,
+    subject: Memo<Judged>,
     /// Of what it was asked last.
-    ordered: StoredValue<Option<Subject>>,
+    ordered: StoredValue<Option<Judged>>,
     /// Whether a person stopped it.
     stopped: RwSignal<bool>,
 }
@@ -68,7 +68,7 @@ impl Findings {
     /// Follows the lines that stand from now on.
     pub fn new(session: Session, derived: Derived) -> Self {
         let (newest, whole) = (RwSignal::new(None), RwSignal::new(None));
-        let ordered = StoredValue::new(None::<Subject>);
+        let ordered = StoredValue::new(None::<Judged>);
         let done = Callback::new(move |done: Done| {
             let (Done::Found(found), Some(of)) = (done, ordered.get_value()) else {
                 return;
@@ -83,7 +83,7 @@ impl Findings {
             newest.set(Some((of, found)));
         });
         let judge = Jobs::new(done);
-        let subject = Memo::new(move |_| Subject::of(&derived.standing.get()));
+        let subject = Memo::new(move |_| Judged::of(&derived.standing.get()));
         let findings = Self {
             judge,
             newest,
@@ -126,7 +126,7 @@ impl Findings {
         let lines = self.standing.get_untracked();
         self.stopped.set(false);
         exchange::timed(ASKED, || self.judge.order(Work::Judge, &lines));
-        self.ordered.set_value(Some(Subject::of(&lines)));
+        self.ordered.set_value(Some(Judged::of(&lines)));
     }
 
     /// Judges no further until the lines change or it is asked again.

@@ -13,8 +13,8 @@ use leptos::prelude::*;
 
 use super::{NoteKind, Session, TO_LOOK_AT};
 use crate::exchange::{self, Nap, Own};
-use crate::storage::{Aside, Expected, Former, Found, Kept, Refusal, Storage};
-use crate::tabs::{Tabs, Word};
+use crate::storage::{Aside, Expected, Former, Found, KeptWork, Refusal, Storage};
+use crate::tabs::{TabEvent, Tabs};
 
 /// What is said where lines would be changed that another tab has open.
 const OPEN_ELSEWHERE: &str =
@@ -314,7 +314,7 @@ impl Opening {
         let bytes = match found {
             Found::Nothing => return,
             Found::Strange(bytes) => bytes,
-            Found::Work(kept, mark) => {
+            Found::Work(kept, write) => {
                 if let Ok(folder) = read_folder(&kept.bytes) {
                     self.beginning = Some(Beginning {
                         folder,
@@ -322,7 +322,7 @@ impl Opening {
                         edits: kept.edits,
                     });
                     self.kept_at = Some(kept.when);
-                    self.expected = Expected::Write(mark);
+                    self.expected = Expected::Write(write);
                     self.asked = kept.asked;
                     return;
                 }
@@ -441,15 +441,15 @@ impl Keeping {
             inner: StoredValue::new_local(inner),
         };
         let tell = Rc::clone(&tabs);
-        tell.tell(move |word| keeping.hear(word));
+        tell.tell(move |event| keeping.hear(event));
         // The turn may have come or gone while the storage was read, when nobody was told yet.
         match (mine, tabs.mine()) {
             (true, true) => {}
-            (true, false) => keeping.hear(Word::Lost),
+            (true, false) => keeping.hear(TabEvent::TurnWent),
             (false, now) => {
                 keeping.only_look(Looks::Opened);
                 if now {
-                    keeping.hear(Word::Mine);
+                    keeping.hear(TabEvent::TurnCame);
                 }
             }
         }
@@ -576,7 +576,7 @@ impl Keeping {
         if !inner.asked.replace(true) {
             exchange::ask_to_keep_for_good();
         }
-        let kept = Kept {
+        let kept = KeptWork {
             bytes: write_folder(&self.session.own_folder()),
             when: exchange::calendar(),
             example: untrack(|| self.session.own_is_example()),
@@ -586,7 +586,7 @@ impl Keeping {
         exchange::measured("keeping", from);
         let expected = inner.expected.borrow().clone();
         let former = self.session.former.get_value();
-        let mark = inner.storage.write(&kept, &former, &expected).await?;
+        let write = inner.storage.write(&kept, &former, &expected).await?;
         self.session.former.update_value(|all| {
             all.drain(..former.len());
         });
@@ -598,7 +598,7 @@ impl Keeping {
                 standing.for_each(|one| one.key.clone_from(&key));
             });
         }
-        inner.expected.replace(Expected::Write(mark));
+        inner.expected.replace(Expected::Write(write));
         self.is_kept(kept.when);
         inner.tabs.has_kept();
         Ok(())
@@ -659,22 +659,22 @@ impl Keeping {
         }
     }
 
-    fn hear(self, word: Word) {
+    fn hear(self, event: TabEvent) {
         let turn = &self.inner().turn;
-        if word != Word::Kept {
+        if event != TabEvent::OtherKept {
             turn.set(turn.get().wrapping_add(1));
         }
-        match word {
-            Word::Mine if self.looks.with_untracked(Option::is_some) => {
+        match event {
+            TabEvent::TurnCame if self.looks.with_untracked(Option::is_some) => {
                 leptos::task::spawn_local(self.begin_turn());
             }
-            Word::Mine => {}
-            Word::Lost => {
+            TabEvent::TurnCame => {}
+            TabEvent::TurnWent => {
                 self.only_look(Looks::Taken);
                 leptos::task::spawn_local(self.look_again());
             }
-            Word::Kept => leptos::task::spawn_local(self.look_again()),
-            Word::LetGo(other) => {
+            TabEvent::OtherKept => leptos::task::spawn_local(self.look_again()),
+            TabEvent::OtherAsks(other) => {
                 if self.inner().tabs.mine() {
                     leptos::task::spawn_local(self.let_go(other));
                 }
@@ -720,14 +720,14 @@ impl Keeping {
             return;
         }
         match found {
-            Ok(Found::Work(kept, mark)) => {
+            Ok(Found::Work(kept, write)) => {
                 if let Ok(folder) = read_folder(&kept.bytes) {
                     shown = Beginning {
                         folder,
                         example: kept.example,
                         edits: kept.edits,
                     };
-                    inner.expected.replace(Expected::Write(mark));
+                    inner.expected.replace(Expected::Write(write));
                     self.stands_no_more();
                     self.is_kept(kept.when);
                 } else {

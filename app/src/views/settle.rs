@@ -7,7 +7,7 @@ use geometry::settle::{Does, LineFound, Matter, SectionFound, Subject, WayOut};
 use leptos::prelude::*;
 
 use super::proposed::Ask;
-use super::widgets::{kept, list};
+use super::widgets::{list, part};
 use crate::exchange;
 use crate::jobs::{Age, Jobs, Stand};
 use crate::state::derived::Derived;
@@ -68,13 +68,13 @@ pub fn ToSettle() -> impl IntoView {
     };
     let listed_rows = move || {
         let rows = rows.get().unwrap_or_default().into_iter();
-        rows.map(|row| kept(key(&row), move || one(session, row.clone())))
+        rows.map(|row| part(key(&row), move || one(session, row.clone())))
             .collect()
     };
     let verdicts = move || {
         let lines = lines.get().into_iter();
         lines
-            .map(|line| kept(brief_key(&line), move || brief(session, line.clone())))
+            .map(|line| part(brief_key(&line), move || brief(session, line.clone())))
             .collect()
     };
     // The button goes; the focus stays with the list.

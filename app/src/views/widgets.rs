@@ -9,19 +9,19 @@ use crate::state::derived::Derived;
 use crate::state::{Question, Screen, Session};
 
 /// A part of a list that changes: by what it is known again, and how it is drawn.
-pub type Kept = (String, Box<dyn Fn() -> AnyView + Send + Sync>);
+pub type ListPart = (String, Box<dyn Fn() -> AnyView + Send + Sync>);
 
 /// A part of a list that changes.
-pub fn kept<V: IntoView + 'static>(
+pub fn part<V: IntoView + 'static>(
     key: String,
     draw: impl Fn() -> V + Send + Sync + 'static,
-) -> Kept {
+) -> ListPart {
     (key, Box::new(move || draw().into_any()))
 }
 
 /// A list of which only those parts are drawn anew that are others; one for all lists, which keeps the program small.
-pub fn list(parts: impl Fn() -> Vec<Kept> + Send + Sync + 'static) -> AnyView {
-    fn boxed(parts: Box<dyn Fn() -> Vec<Kept> + Send + Sync>) -> AnyView {
+pub fn list(parts: impl Fn() -> Vec<ListPart> + Send + Sync + 'static) -> AnyView {
+    fn boxed(parts: Box<dyn Fn() -> Vec<ListPart> + Send + Sync>) -> AnyView {
         view! { <For each=parts key=|(key, _)| key.clone() children=|(_, draw)| draw()/> }
             .into_any()
     }

@@ -7,17 +7,17 @@ use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
 use super::Desk;
-use super::table::{Column, Mark, Place, edits_of_block, text_of};
+use super::table::{CellId, CellState, LineColumn, edits_of_block, text_of};
 use crate::exchange;
 use crate::state::Question;
-use crate::views::widgets::{kept, list};
+use crate::views::widgets::{list, part};
 
 /// The grid, and which of its cells is typed in.
 #[derive(Clone, Copy)]
 struct Typist {
     desk: Desk,
     /// The cell that is typed in, and what stands in its box.
-    text: RwSignal<Option<(Place, String)>>,
+    text: RwSignal<Option<(CellId, String)>>,
 }
 
 impl Typist {
@@ -207,7 +207,7 @@ impl Typist {
 }
 
 /// Columns side by side on which the same is read, as one head.
-fn groups(columns: &[Column]) -> Vec<(&'static str, usize)> {
+fn groups(columns: &[LineColumn]) -> Vec<(&'static str, usize)> {
     let runs = columns.chunk_by(|a, b| a.reads == b.reads);
     runs.map(|run| (run[0].reads, run.len())).collect()
 }
@@ -221,11 +221,11 @@ pub fn Grid(desk: Desk) -> impl IntoView {
     };
     let columns = Memo::new(move |_| desk.table.with(|table| table.columns.clone()));
     let rows = Memo::new(move |_| {
-        let row = |row: &super::table::Row| (row.station, row.label.clone(), row.unit);
+        let row = |row: &super::table::StationRow| (row.station, row.label.clone(), row.unit);
         desk.table
             .with(|table| table.rows.iter().map(row).collect::<Vec<_>>())
     });
-    let head = move |column: Column| {
+    let head = move |column: LineColumn| {
         let here = move || (typist.desk.picked().1 == column.on).then_some("");
         view! {
             <th role="columnheader" scope="col" data-picked=here data-first=column.first.then_some("")>{headed(&column.name)}</th>
@@ -248,7 +248,7 @@ pub fn Grid(desk: Desk) -> impl IntoView {
         let cells = move || {
             let each = columns.get().into_iter().map(|column| {
                 let (key, name) = (format!("{} {}", column.name, column.first), name.clone());
-                kept(key, move || {
+                part(key, move || {
                     cell(typist, (station, name.clone()), column.clone())
                 })
             });
@@ -264,7 +264,7 @@ pub fn Grid(desk: Desk) -> impl IntoView {
     let all = move || {
         let rows = rows.get().into_iter().map(|(station, label, unit)| {
             let key = format!("{} {label} {}", station.0, unit.short());
-            kept(key, move || row((station, label.clone(), unit)))
+            part(key, move || row((station, label.clone(), unit)))
         });
         rows.collect()
     };
@@ -289,8 +289,12 @@ fn figure(text: String) -> impl IntoView {
     }
 }
 
-fn cell(typist: Typist, (station, label): (StationId, String), column: Column) -> impl IntoView {
-    let Column {
+fn cell(
+    typist: Typist,
+    (station, label): (StationId, String),
+    column: LineColumn,
+) -> impl IntoView {
+    let LineColumn {
         on, name, first, ..
     } = column;
     let place = (station, on);
@@ -307,28 +311,28 @@ fn cell(typist: Typist, (station, label): (StationId, String), column: Column) -
             .text
             .with(|text| text.as_ref().is_some_and(|(at, _)| *at == place))
     };
-    let mark = move || what.with(|cell| cell.as_ref().map_or(Mark::Empty, |cell| cell.mark));
+    let state = move || what.with(|cell| cell.as_ref().map_or(CellState::Empty, |cell| cell.state));
     let aloud = move || {
         let text = what.with(|cell| cell.as_ref().map_or_else(String::new, |c| c.text.clone()));
-        let says = match mark() {
-            Mark::Plain => text,
-            Mark::WithAside => format!("{text}, another set aside"),
-            Mark::Torn => "torn, carried by its neighbours".to_owned(),
-            Mark::Empty => "no reading".to_owned(),
-            Mark::Aside => format!("{text}, set aside"),
-            Mark::Several(count) => format!("{text}, {count} readings"),
+        let says = match state() {
+            CellState::Plain => text,
+            CellState::WithAside => format!("{text}, another set aside"),
+            CellState::Torn => "torn, carried by its neighbours".to_owned(),
+            CellState::Empty => "no reading".to_owned(),
+            CellState::Aside => format!("{text}, set aside"),
+            CellState::Several(count) => format!("{text}, {count} readings"),
         };
         format!("STA {label}, {name}: {says}")
     };
     let shown = move || {
         let text = what.with(|cell| cell.as_ref().map_or_else(String::new, |c| c.text.clone()));
-        match mark() {
-            Mark::Plain => figure(text).into_any(),
-            Mark::WithAside => view! { {figure(text)}<i>" ( )"</i> }.into_any(),
-            Mark::Torn => view! { <i>"torn"</i> }.into_any(),
-            Mark::Empty => view! { <span class="quiet">"–"</span> }.into_any(),
-            Mark::Aside => view! { <i>{format!("({text})")}</i> }.into_any(),
-            Mark::Several(count) => view! { {figure(text)}<sup>{count}</sup> }.into_any(),
+        match state() {
+            CellState::Plain => figure(text).into_any(),
+            CellState::WithAside => view! { {figure(text)}<i>" ( )"</i> }.into_any(),
+            CellState::Torn => view! { <i>"torn"</i> }.into_any(),
+            CellState::Empty => view! { <span class="quiet">"–"</span> }.into_any(),
+            CellState::Aside => view! { <i>{format!("({text})")}</i> }.into_any(),
+            CellState::Several(count) => view! { {figure(text)}<sup>{count}</sup> }.into_any(),
         }
     };
     let field = move || {
@@ -364,7 +368,7 @@ fn cell(typist: Typist, (station, label): (StationId, String), column: Column) -
             aria-label=aloud
             aria-selected=move || here().to_string()
             data-first=first.then_some("")
-            data-mark=move || match mark() { Mark::Torn => "torn", Mark::Aside => "aside", _ => "" }
+            data-mark=move || match state() { CellState::Torn => "torn", CellState::Aside => "aside", _ => "" }
             on:mousedown=press
             on:dblclick=move |_| typist.begin(None)
         >

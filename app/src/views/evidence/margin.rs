@@ -1,6 +1,6 @@
 //! Beside the table: what is known of the picked cell, of its station and of its line, and ways to change them.
 
-use geometry::document::{BodyEdit, Edit, On, Place as PlanePlace, RunLine, SkinSide};
+use geometry::document::{BodyEdit, Edit, On, Place, RunLine, SkinSide};
 use geometry::issue::lines_plan::headed;
 use geometry::units::{LengthUnit, format_length_with_unit};
 use leptos::prelude::*;
@@ -218,9 +218,9 @@ fn ThisLine(desk: Desk) -> impl IntoView {
         let unit = derived.standing.with(|lines| lines.about.unit);
         let length = |mm: f64| format_length_with_unit(mm, unit);
         plane.get().map(|plane| match plane.place {
-            PlanePlace::Waterline(z) => format!("level, {} up", length(z)),
-            PlanePlace::Buttock(y) => format!("upright, {} out", length(y)),
-            PlanePlace::Diagonal { height, angle } => format!(
+            Place::Waterline(z) => format!("level, {} up", length(z)),
+            Place::Buttock(y) => format!("upright, {} out", length(y)),
+            Place::Diagonal { height, angle } => format!(
                 "a diagonal, {} up at the centre plane, falling by {:.1}°",
                 length(height),
                 angle.to_degrees()

@@ -24,7 +24,7 @@ use grid::Grid;
 use margin::{Beside, ThisCell, cell_name};
 pub use sources::AboutSource;
 use sources::Sources;
-use table::{Place, Table, edit_of, far_off};
+use table::{CellId, Table, edit_of, far_off};
 
 /// The screen's piece.
 pub const EVIDENCE: Piece = Piece {
@@ -77,13 +77,13 @@ impl Desk {
     }
 
     /// The picked cell.
-    fn picked(self) -> Place {
+    fn picked(self) -> CellId {
         let pick = self.session.pick.get();
         (pick.station, pick.on)
     }
 
     /// Takes what was typed in a cell. Whether nothing was wrong.
-    fn type_in(self, place: Place, text: &str) -> bool {
+    fn type_in(self, place: CellId, text: &str) -> bool {
         let lines = self.session.standing_now();
         match edit_of(&lines, place, text, self.source_now()) {
             Ok(edit) => self.ask_or_edit(edit),

@@ -124,7 +124,7 @@ impl Boxed {
 
 /// What is known of a source, as it is typed.
 #[derive(Clone, Copy)]
-struct Typed {
+struct TypedSource {
     title: RwSignal<String>,
     height: (Boxed, RwSignal<Sense>),
     half_breadth: (Boxed, RwSignal<Sense>),
@@ -135,7 +135,7 @@ struct Typed {
     thickness: Boxed,
 }
 
-impl Typed {
+impl TypedSource {
     fn of(source: &Source, lines: &Lines) -> Self {
         // Sheets and steps of a scale are said in millimetres or decimal inches, whatever the offsets are in.
         let (unit, small) = (lines.about.unit, lines.about.unit.along());
@@ -253,7 +253,7 @@ pub fn AboutSource(id: SourceId) -> impl IntoView {
     let lines = session.standing_now();
     let source = lines.body.source(id).cloned();
     let source = source.unwrap_or_else(|| Source::new(id, ""));
-    let typed = Typed::of(&source, &lines);
+    let typed = TypedSource::of(&source, &lines);
     let mut readings = lines.body.points.iter().flat_map(|point| &point.readings);
     let bare = !readings.any(|reading| reading.source == id);
     let wrong = RwSignal::new(None::<String>);

@@ -6,8 +6,7 @@ use geometry::document::Body;
 use std::collections::BTreeMap;
 
 use geometry::document::{
-    BodyEdit, Counted, Edit, Lines, On, Place as PlanePlace, Point, Reading, Recorded, SourceId,
-    StationId,
+    BodyEdit, Counted, Edit, Lines, On, Place, Point, Reading, Recorded, SourceId, StationId,
 };
 use geometry::issue::lines_plan::reads;
 use geometry::lines::node_at;
@@ -20,11 +19,11 @@ use crate::state::axis::FAR_OFF;
 pub const TORN: &str = "?";
 
 /// A cell by its place in the document.
-pub type Place = (StationId, On);
+pub type CellId = (StationId, On);
 
 /// A column: one line.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Column {
+pub struct LineColumn {
     /// The line.
     pub on: On,
     /// Its name.
@@ -35,10 +34,10 @@ pub struct Column {
     pub first: bool,
 }
 
-/// What stands beside a cell's text, as a sign and in words.
+/// What a cell holds; said by a sign beside its text, and in words.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Mark {
-    /// Nothing: one reading is used.
+pub enum CellState {
+    /// One reading, which is used.
     Plain,
     /// One reading is used, and others are set aside.
     WithAside,
@@ -54,16 +53,16 @@ pub enum Mark {
 
 /// A cell.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Cell {
+pub struct TableCell {
     /// As it was typed.
     pub text: String,
-    /// What stands beside it.
-    pub mark: Mark,
+    /// What it holds.
+    pub state: CellState,
 }
 
 /// A row: one station.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Row {
+pub struct StationRow {
     /// The station.
     pub station: StationId,
     /// Its label.
@@ -71,16 +70,16 @@ pub struct Row {
     /// The unit of its bare numbers.
     pub unit: LengthUnit,
     /// Its cells, column by column.
-    pub cells: Vec<Cell>,
+    pub cells: Vec<TableCell>,
 }
 
 /// The table.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Table {
     /// From the crown to the keel.
-    pub columns: Vec<Column>,
+    pub columns: Vec<LineColumn>,
     /// From fore to aft.
-    pub rows: Vec<Row>,
+    pub rows: Vec<StationRow>,
     /// Points that lie on no line, which have no cell.
     pub others: usize,
 }
@@ -118,38 +117,38 @@ fn typed(recorded: &Recorded, by: Counted, unit: LengthUnit) -> String {
     }
 }
 
-/// The reading that stands for a point in its cell, and the mark beside it.
-fn shown(point: &Point) -> (Option<&Reading>, Mark) {
+/// The reading that stands for a point in its cell, and the state of the cell.
+fn shown(point: &Point) -> (Option<&Reading>, CellState) {
     let used: Vec<&Reading> = point.used().collect();
     match (used.first(), point.readings.first()) {
-        (Some(one), _) if used.len() > 1 => (Some(*one), Mark::Several(used.len())),
-        (Some(one), _) if point.readings.len() > 1 => (Some(*one), Mark::WithAside),
-        (Some(one), _) => (Some(*one), Mark::Plain),
-        (None, Some(one)) => (Some(one), Mark::Aside),
-        (None, None) => (None, Mark::Torn),
+        (Some(one), _) if used.len() > 1 => (Some(*one), CellState::Several(used.len())),
+        (Some(one), _) if point.readings.len() > 1 => (Some(*one), CellState::WithAside),
+        (Some(one), _) => (Some(*one), CellState::Plain),
+        (None, Some(one)) => (Some(one), CellState::Aside),
+        (None, None) => (None, CellState::Torn),
     }
 }
 
-fn cell(point: Option<&Point>, lines: &Lines) -> Cell {
+fn cell(point: Option<&Point>, lines: &Lines) -> TableCell {
     let Some(point) = point else {
-        return Cell {
+        return TableCell {
             text: String::new(),
-            mark: Mark::Empty,
+            state: CellState::Empty,
         };
     };
-    let (reading, mark) = shown(point);
-    Cell {
+    let (reading, state) = shown(point);
+    TableCell {
         text: reading.map_or_else(String::new, |reading| {
             said(lines, point.on, reading, |value, by| {
                 typed(value, by, lines.about.unit)
             })
         }),
-        mark,
+        state,
     }
 }
 
 /// What is typed on in a cell: what it was put right to, else as it was typed.
-pub fn text_of(lines: &Lines, (station, on): Place) -> String {
+pub fn text_of(lines: &Lines, (station, on): CellId) -> String {
     let Some(point) = lines.body.point_on(station, on) else {
         return String::new();
     };
@@ -169,7 +168,7 @@ impl Table {
         for point in &lines.body.points {
             points.entry((point.station, point.on)).or_insert(point);
         }
-        let rows = lines.body.stations.iter().map(|station| Row {
+        let rows = lines.body.stations.iter().map(|station| StationRow {
             station: station.id,
             label: station.label.clone(),
             unit: unit_at(lines, station.id),
@@ -191,31 +190,31 @@ impl Table {
     }
 }
 
-fn columns(lines: &Lines) -> Vec<Column> {
+fn columns(lines: &Lines) -> Vec<LineColumn> {
     let planes = lines.body.planes_by_level();
-    let of = |fits: fn(PlanePlace) -> bool| {
+    let of = |fits: fn(Place) -> bool| {
         planes
             .iter()
             .filter(move |plane| fits(plane.place))
             .map(|plane| plane.id)
     };
     let mut ons = vec![On::Crown];
-    ons.extend(of(|place| matches!(place, PlanePlace::Waterline(_))).map(On::Plane));
-    ons.extend(of(|place| matches!(place, PlanePlace::Diagonal { .. })).map(On::Plane));
+    ons.extend(of(|place| matches!(place, Place::Waterline(_))).map(On::Plane));
+    ons.extend(of(|place| matches!(place, Place::Diagonal { .. })).map(On::Plane));
     ons.extend(lines.body.run_lines.iter().map(|line| On::RunLine(line.id)));
-    let buttocks = || of(|place| matches!(place, PlanePlace::Buttock(_)));
+    let buttocks = || of(|place| matches!(place, Place::Buttock(_)));
     let upper = |on: &On| lines.body.points.iter().any(|point| point.on == *on);
     ons.extend(buttocks().map(On::PlaneUpper).filter(upper));
     ons.extend(buttocks().map(On::Plane));
     ons.push(On::Keel);
-    let mut columns: Vec<Column> = Vec::with_capacity(ons.len());
+    let mut columns: Vec<LineColumn> = Vec::with_capacity(ons.len());
     for on in ons {
         let reads = match reads(lines, on) {
             (true, true) => "half-breadth/height",
             (true, false) => "height",
             (false, _) => "half-breadth",
         };
-        columns.push(Column {
+        columns.push(LineColumn {
             on,
             name: lines.body.line_name(on).unwrap_or_default(),
             reads,
@@ -231,7 +230,7 @@ fn columns(lines: &Lines) -> Vec<Column> {
 /// What is wrong with it and what to type, in a sentence.
 pub fn edit_of(
     lines: &Lines,
-    place: Place,
+    place: CellId,
     text: &str,
     source: SourceId,
 ) -> Result<Option<Edit>, String> {

@@ -4,7 +4,7 @@
 //! makes one step of it.
 
 mod card;
-mod hands;
+mod gestures;
 mod lifted;
 mod margin;
 mod radii;
@@ -26,13 +26,13 @@ use super::drawing::{Paths, Point, key_of, letters, px, still};
 use super::picking::{Target, rings, rove, targets as targets_of};
 use super::proposed::leave;
 use super::revisions::DrawnBeside;
-use super::widgets::{LoftFault, kept, list};
+use super::widgets::{LoftFault, list, part};
 use crate::exchange;
 use crate::state::derived::Derived;
 use crate::state::proposal::Proposal;
 use crate::state::{BESIDE, FRAME, Glass, LOW, NARROW, Pick, Session, Shown};
 use card::Card;
-use hands::Hands;
+use gestures::Gestures;
 pub use margin::MARGIN;
 pub use radii::Radii;
 use readout::readout;
@@ -284,7 +284,7 @@ pub fn LinesScreen() -> impl IntoView {
     let derived = expect_context::<Derived>();
     let sheet = sheet(session, derived);
     let held: RwSignal<Option<Held>> = RwSignal::new(None);
-    let hands = Hands::new(session, derived, sheet, held);
+    let gestures = Gestures::new(session, derived, sheet, held);
     let switch = move |shown: Shown, name: &'static str| {
         view! {
             <button
@@ -299,8 +299,8 @@ pub fn LinesScreen() -> impl IntoView {
         let busy = exchange::in_a_field(&event) || session.question.with_untracked(Option::is_some);
         if !busy && !event.ctrl_key() && !event.meta_key() {
             match event.key().as_str() {
-                "+" | "=" => hands.enlarge(KEY_ENLARGE, None),
-                "-" | "−" => hands.enlarge(1.0 / KEY_ENLARGE, None),
+                "+" | "=" => gestures.enlarge(KEY_ENLARGE, None),
+                "-" | "−" => gestures.enlarge(1.0 / KEY_ENLARGE, None),
                 "0" => session.show_whole(),
                 _ => {}
             }
@@ -348,8 +348,8 @@ pub fn LinesScreen() -> impl IntoView {
             </div>
             <div class="sheet">
                 <div class="atop"><LoftFault/><DrawnBeside/></div>
-                <div class="glass" role="group" aria-label="Enlarge">{glass_buttons(session, hands)}</div>
-                <Plan sheet=sheet hands=hands/>
+                <div class="glass" role="group" aria-label="Enlarge">{glass_buttons(session, gestures)}</div>
+                <Plan sheet=sheet gestures=gestures/>
             </div>
             <Card/>
         </main>
@@ -357,19 +357,19 @@ pub fn LinesScreen() -> impl IntoView {
 }
 
 /// Ways to enlarge without a wheel or two fingers.
-fn glass_buttons(session: Session, hands: Hands) -> impl IntoView {
+fn glass_buttons(session: Session, gestures: Gestures) -> impl IntoView {
     view! {
-        <button data-kind="lesser" on:click=move |_| hands.enlarge(BUTTON_ENLARGE, None)>"larger"</button>
-        <button data-kind="lesser" on:click=move |_| hands.enlarge(1.0 / BUTTON_ENLARGE, None)>"smaller"</button>
+        <button data-kind="lesser" on:click=move |_| gestures.enlarge(BUTTON_ENLARGE, None)>"larger"</button>
+        <button data-kind="lesser" on:click=move |_| gestures.enlarge(1.0 / BUTTON_ENLARGE, None)>"smaller"</button>
         <button data-kind="lesser" on:click=move |_| session.show_whole()>"whole"</button>
     }
 }
 
 /// The drawing, with what takes hold of its points.
 #[component]
-fn Plan(sheet: Sheet, hands: Hands) -> impl IntoView {
+fn Plan(sheet: Sheet, gestures: Gestures) -> impl IntoView {
     let session = expect_context::<Session>();
-    let held = hands.held;
+    let held = gestures.held;
     // One Tab stop for each view: the picked point, else the first.
     Effect::new(move |_| {
         let (pick, _) = (session.pick.get(), sheet.targets.track());
@@ -388,18 +388,18 @@ fn Plan(sheet: Sheet, hands: Hands) -> impl IntoView {
             height=move || sheet.layout.get().size.1.to_string()
             data-held=move || held.with(Option::is_some).to_string()
             on:mousedown=move |event| event.prevent_default()
-            on:pointerdown=move |event| hands.press(&event)
-            on:pointermove=move |event| hands.moved(&event)
-            on:pointerup=move |event| hands.release(&event)
+            on:pointerdown=move |event| gestures.press(&event)
+            on:pointermove=move |event| gestures.moved(&event)
+            on:pointerup=move |event| gestures.release(&event)
             on:pointercancel=move |event| {
-                hands.lift_finger(&event);
-                hands.let_go();
+                gestures.lift_finger(&event);
+                gestures.let_go();
             }
-            on:wheel=move |event| hands.wheel(&event)
-            on:click=move |event| hands.click(&event)
-            on:keydown=move |event| hands.key(&event)
-            on:focusin=move |event| hands.focus(&event)
-            on:focusout=move |_| hands.leave()
+            on:wheel=move |event| gestures.wheel(&event)
+            on:click=move |event| gestures.click(&event)
+            on:keydown=move |event| gestures.key(&event)
+            on:focusin=move |event| gestures.focus(&event)
+            on:focusout=move |_| gestures.leave()
         >
             <defs>
                 <pattern id="hatch" width="5" height="5" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">
@@ -415,7 +415,7 @@ fn Plan(sheet: Sheet, hands: Hands) -> impl IntoView {
                 <For each=move || lettering(sheet) key=key_of children=|text| letters(&text)/>
                 {list(move || {
                     let count = sheet.rings.with(Vec::len);
-                    (0..count).map(|at| kept(at.to_string(), move || ring(sheet, at))).collect()
+                    (0..count).map(|at| part(at.to_string(), move || ring(sheet, at))).collect()
                 })}
                 {move || held.get().map(|held| readout(&held, session.unit(), sheet.layout.get().size.0))}
             </g>

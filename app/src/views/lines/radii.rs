@@ -21,9 +21,9 @@ const SLIGHT: f64 = 0.05;
 /// Most places that are listed.
 const LISTED: usize = 40;
 
-/// A line of the table.
+/// The figures at one station: a row of the table.
 #[derive(Clone, Debug, PartialEq)]
-struct Row([String; 5]);
+struct StationFigures([String; 5]);
 
 /// The heads of the table.
 fn heads(lines: &Lines, on: On) -> [String; 5] {
@@ -43,7 +43,7 @@ fn heads(lines: &Lines, on: On) -> [String; 5] {
     ]
 }
 
-fn row(lines: &Lines, on: On, station: String, node: &Node) -> Row {
+fn row(lines: &Lines, on: On, station: String, node: &Node) -> StationFigures {
     let (across, rise) = if in_plan(lines, on) {
         (node.point.y, node.tangent.y)
     } else {
@@ -55,7 +55,7 @@ fn row(lines: &Lines, on: On, station: String, node: &Node) -> Row {
     } else {
         (node.tangent.x, rise)
     };
-    Row([
+    StationFigures([
         station,
         format_length(node.point.x, lines.about.unit.along()),
         format_length(across, lines.about.unit),
@@ -65,7 +65,7 @@ fn row(lines: &Lines, on: On, station: String, node: &Node) -> Row {
 }
 
 /// At each station that the line passes.
-fn at_stations(lofted: &Lofted, on: On) -> Vec<Row> {
+fn at_stations(lofted: &Lofted, on: On) -> Vec<StationFigures> {
     let (lines, loft) = (lofted.lines(), lofted.loft());
     let at = |station: &geometry::document::Station| {
         let node = node_at(loft, on, station.x)?;
@@ -151,7 +151,7 @@ pub fn Radii() -> impl IntoView {
         });
     };
     let none = rows.is_empty();
-    let row = |row: Row| {
+    let row = |row: StationFigures| {
         let [station, cells @ ..] = row.0;
         view! { <tr><th scope="row">{station}</th>{cells.map(|cell| view! { <td>{cell}</td> }).collect_view()}</tr> }
     };

@@ -5,7 +5,7 @@ use geometry::paper::{Text, Tone};
 use geometry::units::{Digits, LengthUnit, format_length_to, format_length_with_unit};
 use leptos::prelude::*;
 
-use super::hands::GEAR;
+use super::gestures::GEAR;
 use super::targets::Held;
 use crate::views::drawing::{Point, letters, strokes};
 

@@ -15,7 +15,7 @@ use crate::views::words::spoken;
 
 /// What holds a point.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) enum Hand {
+pub(super) enum HeldBy {
     /// The pointer: where it was last, and while a finger has not moved yet, px.
     Pointer {
         /// Where it was last.
@@ -32,7 +32,7 @@ pub(super) enum Hand {
 pub(super) struct Held {
     pub(super) target: Target,
     pub(super) axis: Axis,
-    pub(super) by: Hand,
+    pub(super) by: HeldBy,
     /// The coordinate when it was taken hold of, and now, mm.
     pub(super) start: f64,
     pub(super) now: f64,

@@ -10,7 +10,7 @@ use wasm_bindgen::JsCast;
 use wasm_bindgen::prelude::Closure;
 
 use super::Board;
-use super::paint::{Colour, Colours, Look, Paint};
+use super::paint::{Colour, Colours, Paint, ShellLook};
 use crate::exchange;
 
 /// What a frame's script is called in the browser's own timing; only the last one is kept.
@@ -84,7 +84,7 @@ fn ask_frame(board: Board, easel: &Rc<Easel>) {
         {
             board.ladder.with_untracked(|ladder| {
                 let from = exchange::clock();
-                paint.draw(&Look {
+                paint.draw(&ShellLook {
                     eye: &board.eye.get_untracked(),
                     colours: &colours,
                     shade: board.shade.get_untracked(),

@@ -5,7 +5,7 @@ use geometry::num;
 use crate::views::drawing::Point;
 
 /// A place in space: x aft, y to starboard, z up, mm.
-pub type Place = [f64; 3];
+pub type Xyz = [f64; 3];
 
 /// The standard views, in the order of their numbers.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -65,11 +65,11 @@ impl Standard {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Axes {
     /// To the right.
-    pub right: Place,
+    pub right: Xyz,
     /// Up.
-    pub up: Place,
+    pub up: Xyz,
     /// Towards the eye.
-    pub near: Place,
+    pub near: Xyz,
 }
 
 /// An eye.
@@ -82,13 +82,13 @@ pub struct Eye {
     /// px per mm.
     pub scale: f64,
     /// The place that is turned about.
-    pub middle: Place,
+    pub middle: Xyz,
     /// Where it is drawn, px from the top left.
     pub at: Point,
 }
 
 /// Sum of products of two places.
-pub fn dot(a: Place, b: Place) -> f64 {
+pub fn dot(a: Xyz, b: Xyz) -> f64 {
     a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 }
 
@@ -100,7 +100,7 @@ impl Eye {
     ///
     /// # Units
     /// `body`: places on it, mm; with none, or all in one place, the scale is 1.
-    pub fn seeing(standard: Standard, body: &[Place], room: Room) -> Self {
+    pub fn seeing(standard: Standard, body: &[Xyz], room: Room) -> Self {
         let (turn, tilt) = standard.angles();
         Self {
             turn,
@@ -113,8 +113,8 @@ impl Eye {
     }
 
     /// The same, moved and scaled to see all of a body in a room.
-    pub fn fitted(mut self, body: &[Place], room: Room) -> Self {
-        let span = |axis: Place| {
+    pub fn fitted(mut self, body: &[Xyz], room: Room) -> Self {
+        let span = |axis: Xyz| {
             body.iter()
                 .map(|p| dot(*p, axis))
                 .fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], p| {
@@ -139,7 +139,7 @@ impl Eye {
         }
         // The middle of what is seen goes to the middle of the room.
         let off =
-            |[low, high]: [f64; 2], axis: Place| f64::midpoint(low, high) - dot(self.middle, axis);
+            |[low, high]: [f64; 2], axis: Xyz| f64::midpoint(low, high) - dot(self.middle, axis);
         self.at = (
             f64::midpoint(left, right) - self.scale * off(across, axes.right),
             f64::midpoint(top, bottom) + self.scale * off(upward, axes.up),
@@ -159,7 +159,7 @@ impl Eye {
     }
 
     /// Where a place is drawn, px.
-    pub fn project(&self, axes: &Axes, place: Place) -> Point {
+    pub fn project(&self, axes: &Axes, place: Xyz) -> Point {
         let off = core::array::from_fn(|i| place[i] - self.middle[i]);
         (
             self.at.0 + self.scale * dot(off, axes.right),

@@ -276,12 +276,12 @@ fn extent_words(of: &Extent, plane: &Plane, unit: LengthUnit) -> String {
 /// How finely a cut is traced that is measured, mm.
 const MEASURED: f64 = 0.01;
 
-/// A family of planes.
-type Family = fn(f64) -> Plane;
+/// The plane of a family at a distance, mm.
+type PlanesAt = fn(f64) -> Plane;
 
 /// The planes a person typed, with their names; an empty box is none.
 fn asked_planes(typed: &[String; 3], unit: LengthUnit) -> Result<Vec<(String, Plane)>, String> {
-    let families: [(&str, Family); 3] = [
+    let families: [(&str, PlanesAt); 3] = [
         ("STA", Plane::station),
         ("WL", Plane::waterline),
         ("BL", Plane::buttock),

@@ -34,7 +34,7 @@ use easel::watch_theme;
 use eye::{Eye, Room, Standard, dot};
 use ladder::Ladder;
 use margin::{Legend, LookFrom, RadiusStrip, ShellCard};
-use overlay::Picked;
+use overlay::PickedJet;
 use paint::Shade;
 use scene::{Pen, Scene, Shows, Stroke};
 use view::View;
@@ -91,7 +91,7 @@ struct Board {
     scene: Memo<Option<Arc<Scene>>>,
     strokes: Memo<Arc<Vec<Stroke>>>,
     ladder: Memo<Ladder>,
-    picked: Memo<Option<Picked>>,
+    picked: Memo<Option<PickedJet>>,
 }
 
 /// Which patches of a loft are carried.
@@ -177,7 +177,7 @@ impl Board {
         });
         let picked = Memo::new(move |_| {
             let loft = derived.loft.get().ok()?;
-            Picked::of(&derived.document.get(), &loft, session.pick.get())
+            PickedJet::of(&derived.document.get(), &loft, session.pick.get())
         });
         let standard = Standard::QuarterBelow;
         Self {

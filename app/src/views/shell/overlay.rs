@@ -2,7 +2,7 @@
 //!
 //! In: the scene, the eye and what is picked. Out: labels and paths in px, placed by projection.
 
-use geometry::document::{Lines, On, Place as PlanePlace};
+use geometry::document::{Lines, On, Place};
 use geometry::issue::lines_plan::{Strokes, label, toned, wide};
 use geometry::lines::Plane;
 use geometry::loft::Loft;
@@ -10,8 +10,8 @@ use geometry::paper::{Text, Tone};
 use geometry::spline::Jet;
 use geometry::units::LengthUnit;
 
-use super::eye::{Axes, Eye, Place, dot};
-use super::scene::{Mark, Pen, Scene, Shows, Stroke};
+use super::eye::{Axes, Eye, Xyz, dot};
+use super::scene::{Pen, Scene, Shows, Stroke, StrokePoint};
 use crate::state::Pick;
 use crate::views::drawing::{self, Point};
 use crate::views::words::bend_words;
@@ -29,7 +29,7 @@ pub struct Overlay {
 
 /// The place of a point that is picked, with what the skin does there.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Picked {
+pub struct PickedJet {
     /// Its name: station and line.
     pub name: String,
     /// On the starboard side.
@@ -40,7 +40,7 @@ pub struct Picked {
     pub along: f64,
 }
 
-impl Picked {
+impl PickedJet {
     /// What the loft does at the picked point; none where that is not used.
     pub fn of(lines: &Lines, loft: &Loft, pick: Pick) -> Option<Self> {
         let at = loft
@@ -61,9 +61,9 @@ impl Picked {
     }
 
     /// Where it is on the side that faces the eye; none where neither does.
-    pub fn near_side(&self, axes: &Axes) -> Option<Place> {
+    pub fn near_side(&self, axes: &Axes) -> Option<Xyz> {
         let (place, normal) = (self.jet.s.to_array(), self.jet.normal().to_array());
-        let port = |[x, y, z]: Place| [x, -y, z];
+        let port = |[x, y, z]: Xyz| [x, -y, z];
         [(place, normal), (port(place), port(normal))]
             .into_iter()
             .map(|(place, normal)| (place, dot(normal, axes.near)))
@@ -89,7 +89,7 @@ pub struct Sight<'a> {
     /// What is picked.
     pub pick: Pick,
     /// What the skin does there.
-    pub picked: Option<&'a Picked>,
+    pub picked: Option<&'a PickedJet>,
     /// In which unit.
     pub unit: LengthUnit,
     /// Width of the drawing, px.
@@ -136,9 +136,9 @@ impl Overlay {
                 .iter()
                 .filter(|s| s.shows == Shows::Asked(number));
             let mut seen: Vec<Point> = own
-                .flat_map(|stroke| &stroke.marks)
-                .filter(|mark| faces(mark, axes))
-                .map(|mark| sight.eye.project(axes, mark.0))
+                .flat_map(|stroke| &stroke.points)
+                .filter(|point| faces(point, axes))
+                .map(|point| sight.eye.project(axes, point.0))
                 .collect();
             geometry::num::put_in_order(&mut seen, |a, b| a.1.total_cmp(&b.1));
             let Some(top) = seen.first().copied() else {
@@ -195,9 +195,9 @@ impl Overlay {
             let strokes = sight.scene.strokes.iter();
             let own = strokes.filter(|s| s.shows == Shows::Station(station.id));
             let top = own
-                .flat_map(|stroke| &stroke.marks)
-                .filter(|mark| faces(mark, axes))
-                .map(|mark| sight.eye.project(axes, mark.0))
+                .flat_map(|stroke| &stroke.points)
+                .filter(|point| faces(point, axes))
+                .map(|point| sight.eye.project(axes, point.0))
                 .min_by(|a, b| a.1.total_cmp(&b.1));
             if let Some(top) = top {
                 let picked = station.id == sight.pick.station;
@@ -237,7 +237,8 @@ impl Overlay {
                 continue;
             }
             let forward = stroke.pen == Pen::Waterline;
-            let Some((place, _)) = end_of(stroke, forward).filter(|mark| faces(mark, axes)) else {
+            let Some((place, _)) = end_of(stroke, forward).filter(|point| faces(point, axes))
+            else {
                 continue;
             };
             let (x, y) = sight.eye.project(axes, place);
@@ -272,7 +273,7 @@ fn is_level(lines: &Lines, on: On) -> bool {
     lines
         .body
         .plane(id)
-        .is_some_and(|plane| matches!(plane.place, PlanePlace::Waterline(_)))
+        .is_some_and(|plane| matches!(plane.place, Place::Waterline(_)))
 }
 
 /// A waterline's number without its family, which is written once; another line's whole name.
@@ -284,18 +285,18 @@ fn end_name(lines: &Lines, on: On) -> String {
     }
 }
 
-/// The foremost or aftmost mark of a stroke.
-fn end_of(stroke: &Stroke, forward: bool) -> Option<Mark> {
+/// The foremost or aftmost point of a stroke.
+fn end_of(stroke: &Stroke, forward: bool) -> Option<StrokePoint> {
     let sign = if forward { 1.0 } else { -1.0 };
     stroke
-        .marks
+        .points
         .iter()
         .copied()
         .min_by(|a, b| (sign * a.0[0]).total_cmp(&(sign * b.0[0])))
 }
 
-fn faces(mark: &Mark, axes: &Axes) -> bool {
-    mark.1.is_none_or(|outward| dot(outward, axes.near) > 0.02)
+fn faces(point: &StrokePoint, axes: &Axes) -> bool {
+    point.1.is_none_or(|outward| dot(outward, axes.near) > 0.02)
 }
 
 /// The strokes as flat lines, near side only, for a browser without graphics: one path for each pen.
@@ -314,8 +315,8 @@ pub fn flat(strokes: &[Stroke], eye: &Eye) -> Vec<(&'static str, String)> {
         .map(|(pen, class)| {
             let mut path = Strokes::default();
             for stroke in strokes.iter().filter(|stroke| stroke.pen == pen) {
-                for run in stroke.marks.split(|mark| !faces(mark, &axes)) {
-                    path.line(run.iter().map(|mark| eye.project(&axes, mark.0)));
+                for run in stroke.points.split(|point| !faces(point, &axes)) {
+                    path.line(run.iter().map(|point| eye.project(&axes, point.0)));
                 }
             }
             (class, drawing::strokes(&path))

@@ -14,7 +14,7 @@ use three_d::{
 use wasm_bindgen::JsCast;
 use web_sys::WebGl2RenderingContext;
 
-use super::eye::{Axes, Eye, Place};
+use super::eye::{Axes, Eye, Xyz};
 use super::ladder::Ladder;
 use super::scene::{Pen, Scene, Stroke, single};
 
@@ -211,7 +211,7 @@ impl Shade {
 
 /// What is drawn in one go.
 #[derive(Debug)]
-pub struct Look<'a> {
+pub struct ShellLook<'a> {
     /// From where.
     pub eye: &'a Eye,
     /// In which colours.
@@ -352,17 +352,17 @@ impl Paint {
         self.send_strokes(scene.middle, strokes);
     }
 
-    fn send_strokes(&mut self, middle: Place, strokes: &[Stroke]) {
+    fn send_strokes(&mut self, middle: Xyz, strokes: &[Stroke]) {
         let mut order: Vec<&Stroke> = strokes.iter().collect();
         num::put_in_order(&mut order, |a, b| a.pen.cmp(&b.pen));
         let off =
-            |place: Place| -> [f32; 3] { core::array::from_fn(|i| single(place[i] - middle[i])) };
+            |place: Xyz| -> [f32; 3] { core::array::from_fn(|i| single(place[i] - middle[i])) };
         let (mut here, mut there, mut outward, mut pens, mut corners) =
             (Vec::new(), Vec::new(), Vec::new(), Vec::new(), Vec::new());
         let mut next = 0_u32;
         for stroke in order {
             let pen = f32::from(number(stroke.pen));
-            for pair in stroke.marks.windows(2) {
+            for pair in stroke.points.windows(2) {
                 let ends = [off(pair[0].0), off(pair[1].0)];
                 for (end, sides) in [(0, [1.0, -1.0]), (1, [-1.0, 1.0])] {
                     let out = pair[end].1.map_or([0.0; 3], |out| out.map(single));
@@ -385,7 +385,7 @@ impl Paint {
     }
 
     /// Draws what was sent.
-    pub fn draw(&self, look: &Look<'_>) {
+    pub fn draw(&self, look: &ShellLook<'_>) {
         let Some(scene) = self.scene.as_ref().filter(|_| !self.lost()) else {
             return;
         };
@@ -409,12 +409,12 @@ impl Paint {
         self.draw_strokes(look, &axes, (to_clip, scene.reach), viewport);
     }
 
-    fn draw_skin(&self, look: &Look<'_>, axes: &Axes, to_clip: Mat4, viewport: Viewport) {
+    fn draw_skin(&self, look: &ShellLook<'_>, axes: &Axes, to_clip: Mat4, viewport: Viewport) {
         let (program, buffers, colours) = (&self.skin, &self.skin_buffers, look.colours);
         if buffers.triangles.count() == 0 {
             return;
         }
-        let lit: Place = core::array::from_fn(|i| {
+        let lit: Xyz = core::array::from_fn(|i| {
             // From the upper left, before the body.
             -0.35 * axes.right[i] + 0.55 * axes.up[i] + 0.76 * axes.near[i]
         });
@@ -459,7 +459,7 @@ impl Paint {
 
     fn draw_strokes(
         &self,
-        look: &Look<'_>,
+        look: &ShellLook<'_>,
         axes: &Axes,
         (to_clip, reach): (Mat4, f64),
         viewport: Viewport,
@@ -509,7 +509,7 @@ fn number(pen: Pen) -> u8 {
 }
 
 /// From mm off the scene's middle to the corners of the screen; depth takes the body's reach.
-fn to_clip(look: &Look<'_>, axes: &Axes, scene: &Scene) -> Mat4 {
+fn to_clip(look: &ShellLook<'_>, axes: &Axes, scene: &Scene) -> Mat4 {
     let (eye, (width, height)) = (look.eye, look.size);
     let middle = eye.project(axes, scene.middle);
     let (across, upward) = (2.0 * eye.scale / width, 2.0 * eye.scale / height);
@@ -531,7 +531,7 @@ fn to_clip(look: &Look<'_>, axes: &Axes, scene: &Scene) -> Mat4 {
     Mat4::from_cols(column(0), column(1), column(2), last)
 }
 
-fn vector(place: Place) -> Vec3 {
+fn vector(place: Xyz) -> Vec3 {
     let [x, y, z] = place.map(single);
     vec3(x, y, z)
 }
@@ -545,7 +545,7 @@ fn ink(colour: Colour) -> Vec4 {
 ///
 /// # Source
 /// Björn Ottosson, «A perceptual color space for image processing» (2020).
-fn oklab([red, green, blue, _]: Colour) -> Place {
+fn oklab([red, green, blue, _]: Colour) -> [f64; 3] {
     let linear = |c: f64| {
         if c <= 0.04045 {
             c / 12.92

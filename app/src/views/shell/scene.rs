@@ -2,12 +2,12 @@
 //!
 //! In: the document and its loft. Out: a [`Scene`], which `paint` puts on the screen and `overlay` letters.
 
-use geometry::document::{Lines, On, Place as PlanePlace, StationId};
+use geometry::document::{Lines, On, Place, StationId};
 use geometry::lines::{Branch, Node, Plane, View, run, trace};
 use geometry::loft::{Loft, section_normal};
 use geometry::spline::{Knots, MeshOptions, mesh};
 
-use super::eye::Place;
+use super::eye::Xyz;
 
 /// How far a drawn line may be from the true one, mm.
 const DRAWN: f64 = 0.2;
@@ -54,7 +54,7 @@ pub enum Shows {
 }
 
 /// A place on a stroke and the outside of the skin there; none where the stroke shows from both sides.
-pub type Mark = (Place, Option<Place>);
+pub type StrokePoint = (Xyz, Option<Xyz>);
 
 /// A line on the skin, on one side of the body.
 #[derive(Clone, Debug, PartialEq)]
@@ -64,7 +64,7 @@ pub struct Stroke {
     /// What it shows.
     pub shows: Shows,
     /// In order.
-    pub marks: Vec<Mark>,
+    pub points: Vec<StrokePoint>,
 }
 
 /// The skin's triangles, in single precision for the screen.
@@ -110,9 +110,9 @@ pub struct Scene {
     /// The lines on it.
     pub strokes: Vec<Stroke>,
     /// Places that span the body, mm.
-    pub body: Vec<Place>,
+    pub body: Vec<Xyz>,
     /// Its middle, mm.
-    pub middle: Place,
+    pub middle: Xyz,
     /// Distance from the middle within which all of it lies, mm.
     pub reach: f64,
 }
@@ -132,7 +132,7 @@ pub fn compound(gaussian: f64) -> f64 {
     -gaussian.signum() * gaussian.abs().sqrt()
 }
 
-fn mirrored([x, y, z]: Place) -> Place {
+fn mirrored([x, y, z]: Xyz) -> Xyz {
     [x, -y, z]
 }
 
@@ -154,7 +154,7 @@ impl Scene {
         let mut scene = Self::empty();
         let surface = loft.surface();
         for plane in &lines.body.planes {
-            if let PlanePlace::Waterline(z) = plane.place {
+            if let Place::Waterline(z) = plane.place {
                 let shows = Shows::Line(On::Plane(plane.id));
                 for branch in trace(surface, &Plane::waterline(z), DRAWN).branches {
                     scene.both(loft, Pen::Waterline, shows, &branch);
@@ -183,7 +183,7 @@ impl Scene {
         }
         scene.rims(loft);
         for stroke in &scene.strokes {
-            scene.body.extend(stroke.marks.iter().map(|mark| mark.0));
+            scene.body.extend(stroke.points.iter().map(|point| point.0));
         }
         scene.lay_skin(loft, carried);
         scene.stems(loft);
@@ -201,28 +201,28 @@ impl Scene {
 
     /// Adds a line of the starboard side, and its mirror image.
     fn both(&mut self, loft: &Loft, pen: Pen, shows: Shows, branch: &Branch) {
-        let mark = |node: &Node| -> Mark {
+        let point = |node: &Node| -> StrokePoint {
             let outward = loft.surface().jet(node.u, node.v).normal();
             (
                 node.point.to_array(),
                 outward.is_finite().then(|| outward.to_array()),
             )
         };
-        let mut marks: Vec<Mark> = branch.nodes.iter().map(mark).collect();
+        let mut points: Vec<StrokePoint> = branch.nodes.iter().map(point).collect();
         if branch.closed
-            && let Some(first) = marks.first().copied()
+            && let Some(first) = points.first().copied()
         {
-            marks.push(first);
+            points.push(first);
         }
-        let port = marks
+        let port = points
             .iter()
             .map(|(place, outward)| (mirrored(*place), outward.map(mirrored)))
             .collect();
-        self.strokes.push(Stroke { pen, shows, marks });
+        self.strokes.push(Stroke { pen, shows, points });
         self.strokes.push(Stroke {
             pen,
             shows,
-            marks: port,
+            points: port,
         });
     }
 
@@ -237,11 +237,11 @@ impl Scene {
             let outward = jet.normal();
             let outward = outward.is_finite().then(|| outward.to_array());
             for side in [false, true] {
-                let place = |place: Place| if side { mirrored(place) } else { place };
+                let place = |place: Xyz| if side { mirrored(place) } else { place };
                 self.strokes.push(Stroke {
                     pen: Pen::Stem,
                     shows: Shows::Other,
-                    marks: vec![
+                    points: vec![
                         (place(root), outward.map(place)),
                         (place(tip), outward.map(place)),
                     ],
@@ -267,8 +267,8 @@ impl Scene {
             }
         }
         for stroke in self.strokes.iter_mut().filter(|s| s.pen == Pen::Rim) {
-            for mark in &mut stroke.marks {
-                mark.1 = None;
+            for point in &mut stroke.points {
+                point.1 = None;
             }
         }
     }
@@ -293,7 +293,7 @@ impl Scene {
         }
         self.middle = core::array::from_fn(|i| f64::midpoint(low[i], high[i]));
         let middle = self.middle;
-        let off = |place: Place| -> Place { core::array::from_fn(|i| place[i] - middle[i]) };
+        let off = |place: Xyz| -> Xyz { core::array::from_fn(|i| place[i] - middle[i]) };
         self.reach = mesh
             .vertices
             .iter()

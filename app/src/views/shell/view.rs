@@ -11,7 +11,7 @@ use super::Board;
 use super::easel::keep_drawn;
 use super::overlay::{Overlay, Sight, flat};
 use crate::views::drawing::{Point, letters, strokes};
-use crate::views::widgets::{kept, list};
+use crate::views::widgets::{list, part};
 
 /// A pixel of a drag turns by this much, rad.
 const DRAG_TURN: f64 = 0.007;
@@ -145,7 +145,7 @@ pub fn View(board: Board) -> impl IntoView {
     view! {
         {list(move || {
             let attempt = board.attempt.get();
-            vec![kept(attempt.to_string(), move || surface(attempt))]
+            vec![part(attempt.to_string(), move || surface(attempt))]
         })}
         <Letters board/>
         {notice}

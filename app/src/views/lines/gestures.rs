@@ -1,4 +1,5 @@
-//! What takes hold of points: the pointer, a finger, the keys.
+//! Gestures on the drawing, by pointer, fingers and keys: points picked, dragged and stepped, lines pressed, the paper moved
+//! and enlarged.
 //!
 //! In: events on the drawing. Out: picks, and moves of one coordinate as the session's draft, which become one step when the
 //! point is put down.
@@ -12,7 +13,7 @@ use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
 use super::Sheet;
-use super::targets::{Hand, Held};
+use super::targets::{Held, HeldBy};
 use crate::exchange;
 use crate::state::axis::{Axis, axes};
 use crate::state::derived::Derived;
@@ -42,9 +43,9 @@ const SWITCH: f64 = 45.0;
 /// How many times larger than at first a view that stands alone may be.
 const MOST: f64 = 24.0;
 
-/// What takes hold of points: the pointer and the keys.
+/// The gestures, and what they hold meanwhile.
 #[derive(Clone, Copy)]
-pub(super) struct Hands {
+pub(super) struct Gestures {
     session: Session,
     derived: Derived,
     sheet: Sheet,
@@ -54,12 +55,12 @@ pub(super) struct Hands {
     /// Where the pointer was last while it moves the paper.
     panned: RwSignal<Option<Point>>,
     /// Where a finger went down on what it may only mean to tap.
-    tap: RwSignal<Option<(Point, Found)>>,
+    tap: RwSignal<Option<(Point, Meant)>>,
 }
 
 /// What a press may mean.
 #[derive(Clone, Copy, Debug, PartialEq)]
-enum Found {
+enum Meant {
     Point(Target),
     Line(Met),
     Paper,
@@ -79,7 +80,7 @@ enum Of {
     Section(StationId),
 }
 
-impl Hands {
+impl Gestures {
     pub(super) fn new(
         session: Session,
         derived: Derived,
@@ -129,24 +130,24 @@ impl Hands {
         exchange::leave_field();
         self.put_down();
         let before = self.session.pick.get_untracked().point;
-        let found = self.found(at, before);
-        let again = matches!(found, Found::Point(target) if Some(target.point) == before);
+        let meant = self.meant(at, before);
+        let again = matches!(meant, Meant::Point(target) if Some(target.point) == before);
         if event.pointer_type() == "touch" && !again {
             // A finger may begin to move the paper on anything; what it only taps is picked when it is up.
-            self.tap.set(Some((at, found)));
+            self.tap.set(Some((at, meant)));
             self.take_paper(event, at);
             return;
         }
-        match found {
-            Found::Point(target) => {
+        match meant {
+            Meant::Point(target) => {
                 self.session.pick_point(target.point);
                 Self::focus_on(&target);
                 let taps = event.pointer_type() == "touch";
-                self.hold(target, Hand::Pointer { last: at, taps }, again);
+                self.hold(target, HeldBy::Pointer { last: at, taps }, again);
                 Self::capture(event);
             }
-            Found::Line(met) => self.pick_met(met, at),
-            Found::Paper => self.take_paper(event, at),
+            Meant::Line(met) => self.pick_met(met, at),
+            Meant::Paper => self.take_paper(event, at),
         }
     }
 
@@ -278,7 +279,7 @@ impl Hands {
 
     /// What is meant by a place: a point where it is within a line's reach, else the line under it, else a point further
     /// away. What is picked keeps the hand where points lie close.
-    fn found(self, at: Point, picked: Option<PointId>) -> Found {
+    fn meant(self, at: Point, picked: Option<PointId>) -> Meant {
         let nearest = self.sheet.targets.with_untracked(|targets| {
             let far = |t: &Target| {
                 let favour = if Some(t.point) == picked { FAVOUR } else { 0.0 };
@@ -290,10 +291,10 @@ impl Hands {
         });
         match (nearest, self.line_under(at)) {
             (Some((far, target)), line) if far < NEAR_LINE || line.is_none() => {
-                Found::Point(target)
+                Meant::Point(target)
             }
-            (_, Some(met)) => Found::Line(met),
-            _ => Found::Paper,
+            (_, Some(met)) => Meant::Line(met),
+            _ => Meant::Paper,
         }
     }
 
@@ -415,7 +416,7 @@ impl Hands {
     }
 
     /// Takes hold of a point by the coordinate that its view shows.
-    fn hold(self, target: Target, by: Hand, again: bool) {
+    fn hold(self, target: Target, by: HeldBy, again: bool) {
         let lines = self.session.standing_now();
         let Some(point) = lines.body.point(target.point) else {
             return;
@@ -451,7 +452,7 @@ impl Hands {
             target.grows = (hand, 0.0);
         }
         exchange::forget_measured("drag");
-        self.session.keyed.set(by == Hand::Keys);
+        self.session.keyed.set(by == HeldBy::Keys);
         self.session.held.set(true);
         self.held.set(Some(Held {
             target,
@@ -484,7 +485,7 @@ impl Hands {
         let Some(held) = self.held.get_untracked() else {
             return;
         };
-        let Hand::Pointer { last, taps } = held.by else {
+        let HeldBy::Pointer { last, taps } = held.by else {
             return;
         };
         if taps && geometry::num::hypot(at.0 - last.0, at.1 - last.1) < TAP {
@@ -499,7 +500,7 @@ impl Hands {
         let pixels = (at.0 - last.0) * gx + (at.1 - last.1) * gy;
         self.held.update(|held| {
             if let Some(held) = held {
-                held.by = Hand::Pointer {
+                held.by = HeldBy::Pointer {
                     last: at,
                     taps: false,
                 };
@@ -538,19 +539,19 @@ impl Hands {
         let (pressed, tap) = (self.held.get_untracked(), self.tap.get_untracked());
         self.put_down();
         match tap {
-            Some((_, Found::Point(target))) => {
+            Some((_, Meant::Point(target))) => {
                 self.session.pick_point(target.point);
                 Self::focus_on(&target);
             }
-            Some((at, Found::Line(met))) => self.pick_met(met, at),
-            Some((_, Found::Paper)) | None => {}
+            Some((at, Meant::Line(met))) => self.pick_met(met, at),
+            Some((_, Meant::Paper)) | None => {}
         }
         let Some(held) =
             pressed.filter(|held| held.again && held.now.total_cmp(&held.start).is_eq())
         else {
             return;
         };
-        let Hand::Pointer { last: at, .. } = held.by else {
+        let HeldBy::Pointer { last: at, .. } = held.by else {
             return;
         };
         let next = self.sheet.targets.with_untracked(|targets| {
@@ -624,7 +625,7 @@ impl Hands {
         if self
             .held
             .get_untracked()
-            .is_some_and(|h| h.by == Hand::Keys)
+            .is_some_and(|h| h.by == HeldBy::Keys)
         {
             self.put_down();
         }
@@ -638,7 +639,7 @@ impl Hands {
             return;
         }
         let key = event.key();
-        let by_keys = self.held.get_untracked().filter(|h| h.by == Hand::Keys);
+        let by_keys = self.held.get_untracked().filter(|h| h.by == HeldBy::Keys);
         let taken = match (key.as_str(), by_keys) {
             ("Enter" | " ", Some(_)) => {
                 self.put_down();
@@ -646,7 +647,7 @@ impl Hands {
             }
             ("Enter" | " ", None) => {
                 self.session.pick_point(target.point);
-                self.hold(target, Hand::Keys, false);
+                self.hold(target, HeldBy::Keys, false);
                 true
             }
             (".", _) => {
