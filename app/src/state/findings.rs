@@ -10,8 +10,8 @@ use geometry::settle::{Findings as Found, LineFound};
 use geometry::units::LengthUnit;
 use leptos::prelude::*;
 
-use super::Session;
 use super::derived::Derived;
+use super::{Band, Session};
 use crate::exchange;
 use crate::jobs::messages::Work;
 use crate::jobs::{Done, Jobs, Stand};
@@ -56,12 +56,20 @@ pub struct Findings {
     newest: RwSignal<Answer>,
     /// The last answer that was whole.
     whole: RwSignal<Answer>,
+    /// What curvature the tolerances permit some lines, by that answer: distance aft, mm, and from where to where, 1/mm.
+    pub bands: Memo<Arc<Vec<Band>>>,
     standing: Memo<Arc<Lines>>,
     subject: Memo<Judged>,
     /// Of what it was asked last.
     ordered: StoredValue<Option<Judged>>,
     /// Whether a person stopped it.
     stopped: RwSignal<bool>,
+}
+
+fn bands_of(answer: &Answer) -> Arc<Vec<Band>> {
+    let found = answer.iter().flat_map(|(_, found)| &found.lines);
+    let banded = found.filter(|line| !line.band.is_empty());
+    Arc::new(banded.map(|line| (line.on, line.band.clone())).collect())
 }
 
 impl Findings {
@@ -75,9 +83,6 @@ impl Findings {
             };
             let found = Arc::new(found);
             if found.whole {
-                let bands = found.lines.iter().filter(|line| !line.band.is_empty());
-                let bands = bands.map(|line| (line.on, line.band.clone()));
-                session.bands.set(Arc::new(bands.collect()));
                 whole.set(Some((of.clone(), Arc::clone(&found))));
             }
             newest.set(Some((of, found)));
@@ -88,6 +93,7 @@ impl Findings {
             judge,
             newest,
             whole,
+            bands: Memo::new(move |_| bands_of(&whole.get())),
             standing: derived.standing,
             subject,
             ordered,
@@ -104,7 +110,6 @@ impl Findings {
                 judge.stop();
                 newest.set(None);
                 whole.set(None);
-                session.bands.set(Arc::default());
             }
             work.set_value(now);
             if body.points.is_empty() {

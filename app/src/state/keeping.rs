@@ -11,6 +11,7 @@ use geometry::document::{Folder, History, Lines, Revision, read_folder, write_fo
 use geometry::units::{LengthUnit, Message};
 use leptos::prelude::*;
 
+use super::readable::Readable;
 use super::{NoteKind, Session, TO_LOOK_AT};
 use crate::exchange::{self, Nap, Own};
 use crate::storage::{Aside, Expected, Former, Found, KeptWork, Refusal, Storage};
@@ -218,6 +219,7 @@ impl Session {
         }));
         if shared.is_none() {
             self.looking.set(Some(lines));
+            self.part_from_before();
             self.mend_pick();
         }
     }
@@ -405,13 +407,13 @@ struct Inner {
 pub struct Keeping {
     session: Session,
     /// When the work was last kept, ms of the calendar.
-    pub kept_at: RwSignal<Option<f64>>,
+    pub kept_at: Readable<Option<f64>>,
     /// Why the work is not kept, where it is not.
-    pub refused: RwSignal<Option<Refusal>>,
+    pub refused: Readable<Option<Refusal>>,
     /// Why this tab may only look, where it may not change the work.
-    pub looks: RwSignal<Option<Looks>>,
+    pub looks: Readable<Option<Looks>>,
     /// Kept work that could not be read.
-    pub unread: RwSignal<Vec<Unread>>,
+    pub unread: Readable<Vec<Unread>>,
     inner: StoredValue<Rc<Inner>, LocalStorage>,
 }
 
@@ -434,10 +436,10 @@ impl Keeping {
         });
         let keeping = Self {
             session,
-            kept_at: RwSignal::new(opening.kept_at),
-            refused: RwSignal::new(opening.refused),
-            looks: RwSignal::new(None),
-            unread: RwSignal::new(opening.unread),
+            kept_at: Readable::new(opening.kept_at),
+            refused: Readable::new(opening.refused),
+            looks: Readable::new(None),
+            unread: Readable::new(opening.unread),
             inner: StoredValue::new_local(inner),
         };
         let tell = Rc::clone(&tabs);

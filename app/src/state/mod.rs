@@ -6,24 +6,29 @@ pub mod axis;
 pub mod derived;
 pub mod findings;
 pub mod keeping;
+mod pick;
 pub mod proposal;
+mod readable;
 pub mod revisions;
+mod sight;
 
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use axis::Axis;
 use geometry::document::history::MOST_STEPS;
 use geometry::document::{
-    Edit, Folder, History, Lines, On, Point, PointId, Revision, SourceId, StationId, read_folder,
-    write_folder,
+    Edit, Folder, History, Lines, On, PointId, Revision, SourceId, read_folder, write_folder,
 };
 pub use geometry::issue::lines_plan::{Band, Glass, Hidden, Pick, Shown, comb_key};
-use geometry::settle::Subject;
 use geometry::units::{LengthUnit, Message};
 use keeping::{Beginning, Elsewhere, OnFile};
 use leptos::prelude::*;
+pub use pick::Typed;
+use pick::first_pick;
+use readable::Readable;
 use revisions::Which;
+use sight::first_glass;
+pub use sight::{BESIDE, Beside, FRAME, LOW, NARROW};
 
 use crate::exchange;
 use crate::storage::Former;
@@ -126,84 +131,62 @@ pub struct Note {
     pub undo: bool,
 }
 
-/// What was typed for a point and is not taken: it stays in its box until it is put right, taken or left.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Typed {
-    /// The coordinate.
-    pub axis: Axis,
-    /// As it was typed.
-    pub text: String,
-    /// Why it is not taken, in a sentence.
-    pub says: String,
-    /// Its value where it can be read and is only far off, mm.
-    pub mm: Option<f64>,
-    point: PointId,
-    /// The lines it was typed for; with others it is forgotten.
-    lines: Arc<Lines>,
+/// What holds a point.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Holder {
+    /// The pointer.
+    Pointer,
+    /// The keys, so that its value is read aloud while it moves.
+    Keys,
 }
 
-/// Another state that is drawn beside the lines, dashed.
-#[derive(Clone, Debug)]
-pub struct Beside {
-    /// What it is called.
-    pub name: String,
-    /// Its lines.
-    pub lines: Arc<Lines>,
-    /// The lines for which alone it is drawn, where it is what stood before a step; it goes with them.
-    pub before: Option<Arc<Lines>>,
-}
-
-/// Everything that outlives a view.
+/// Everything that outlives a view. All may read it; only the session's verbs change it.
 #[derive(Clone, Copy, Debug)]
 pub struct Session {
     /// The documents of this session.
-    pub history: RwSignal<History>,
+    history: RwSignal<History>,
     /// What a gesture that is not finished makes of the document.
-    pub draft: RwSignal<Option<Arc<Lines>>>,
+    draft: RwSignal<Option<Arc<Lines>>>,
+    /// What holds a point; no step is taken back or done again meanwhile.
+    held: RwSignal<Option<Holder>>,
     /// Lines that are only looked at: from a link, beside one's own, or as another tab has them.
-    pub looking: RwSignal<Option<Arc<Lines>>>,
+    looking: RwSignal<Option<Arc<Lines>>>,
     /// One's own work as another tab has it, while it may be changed there only.
     elsewhere: RwSignal<Option<Elsewhere>>,
     /// What is picked.
-    pub pick: RwSignal<Pick>,
+    pub pick: Readable<Pick>,
     /// Lines that show their comb.
-    pub combs: RwSignal<BTreeSet<On>>,
+    pub combs: Readable<BTreeSet<On>>,
     /// Doublings of the teeth, over what the drawing would choose.
-    pub tooth: RwSignal<i32>,
-    /// What curvature the tolerances permit some lines, as it was found last: distance aft, mm, and from where to where, 1/mm.
-    pub bands: RwSignal<Arc<Vec<Band>>>,
+    pub tooth: Readable<i32>,
     /// The last sentence to the person.
-    pub note: RwSignal<Option<Note>>,
+    pub note: Readable<Option<Note>>,
     /// The view of a small screen.
-    pub shown: RwSignal<Shown>,
+    pub shown: Readable<Shown>,
     /// The screen that is shown.
-    pub screen: RwSignal<Screen>,
+    pub screen: Readable<Screen>,
     /// What is asked of the person.
-    pub question: RwSignal<Option<Question>>,
+    pub question: Readable<Option<Question>>,
     /// The look of the page.
-    pub look: RwSignal<Look>,
+    pub look: Readable<Look>,
     /// Room in the window, px.
-    pub room: RwSignal<(f64, f64)>,
+    pub room: Readable<(f64, f64)>,
     /// Room for the drawing, between the header and the card, px.
-    pub sheet: RwSignal<(f64, f64)>,
-    /// Whether a point is held; no step is taken back or done again meanwhile.
-    pub held: RwSignal<bool>,
-    /// Whether the keys hold it, so that its value is read aloud while it moves.
-    pub keyed: RwSignal<bool>,
+    pub sheet: Readable<(f64, f64)>,
     /// Whether one view stands alone though there is room for all.
-    pub alone: RwSignal<bool>,
+    alone: RwSignal<bool>,
     /// How a view is looked at that stands alone.
-    pub glass: RwSignal<Glass>,
+    pub glass: Readable<Glass>,
     /// The place that is lifted off the skin, by the loft's parameters.
-    pub lifted: RwSignal<Option<(f64, f64)>>,
+    lifted: RwSignal<Option<(f64, f64)>>,
     /// Where a tape to it begins.
-    pub tape_from: RwSignal<Option<(f64, f64)>>,
+    tape_from: RwSignal<Option<(f64, f64)>>,
     /// Another state that is drawn beside the lines, dashed.
-    pub beside: RwSignal<Option<Beside>>,
+    pub beside: Readable<Option<Beside>>,
     /// Lines that are not drawn, and stations whose sections are not.
-    pub hidden: RwSignal<Hidden>,
+    pub hidden: Readable<Hidden>,
     /// The view from which the keys went to a value's box.
-    pub typed_from: RwSignal<Option<Shown>>,
+    pub typed_from: Readable<Option<Shown>>,
     /// What was typed and is not taken.
     typed: RwSignal<Vec<Typed>>,
     /// Which step a file holds.
@@ -216,18 +199,6 @@ pub struct Session {
 /// What is said where shared lines would be changed.
 const TO_LOOK_AT: &str = "These are shared lines, to look at. Take a copy to change them.";
 
-/// Windows narrower than this show one view at a time, px; `views.css` has the same.
-pub const NARROW: f64 = 1200.0;
-
-/// Narrow windows lower than this show the card beside the drawing, px; so do the next two.
-pub const LOW: f64 = 500.0;
-
-/// How wide the card is there.
-pub const BESIDE: f64 = 320.0;
-
-/// What header, switch and foot take there.
-pub const FRAME: f64 = 149.0;
-
 /// The demo, with what was read as its first revision.
 fn demo() -> Folder {
     let read = read_folder(DEMO).unwrap_or_else(|error| Folder {
@@ -236,34 +207,6 @@ fn demo() -> Folder {
     });
     let frozen = read.freeze("A", "2026-03-03", "As read, before anything was settled");
     frozen.unwrap_or(read)
-}
-
-/// The point that is first picked: the keel (or what there is) where the upsweep is.
-fn first_pick(lines: &Lines) -> Pick {
-    let at = lines.body.stations.len() * 2 / 3;
-    let station = lines
-        .body
-        .stations
-        .get(at)
-        .or(lines.body.stations.last())
-        .map_or(StationId(0), |s| s.id);
-    let keel = lines.body.points.iter().any(|p| p.on == On::Keel);
-    let on = if keel {
-        On::Keel
-    } else {
-        lines.body.points.first().map_or(On::Keel, |p| p.on)
-    };
-    let point = lines.body.point_on(station, on).map(|point| point.id);
-    Pick { on, station, point }
-}
-
-/// What a view that stands alone is first looked at with: the picked station in its middle.
-fn first_glass(lines: &Lines, pick: Pick) -> Glass {
-    let x = lines.body.station(pick.station).map_or(0.0, |s| s.x);
-    Glass {
-        middle: [x, 0.0, 0.0],
-        zoom: 1.0,
-    }
 }
 
 impl Session {
@@ -287,27 +230,25 @@ impl Session {
             former: StoredValue::new(Vec::new()),
             elsewhere: RwSignal::new(None),
             draft: RwSignal::new(None),
+            held: RwSignal::new(None),
             looking: RwSignal::new(None),
-            pick: RwSignal::new(pick),
-            combs: RwSignal::new(BTreeSet::from([pick.on])),
-            tooth: RwSignal::new(0),
-            bands: RwSignal::default(),
-            note: RwSignal::new(None),
-            shown: RwSignal::new(Shown::Profile),
-            screen: RwSignal::new(Screen::Lines),
-            question: RwSignal::new(None),
-            look: RwSignal::new(Look::System),
-            room: RwSignal::new((1440.0, 900.0)),
-            sheet: RwSignal::new((1440.0, 704.0)),
-            held: RwSignal::new(false),
-            keyed: RwSignal::new(false),
+            pick: Readable::new(pick),
+            combs: Readable::new(BTreeSet::from([pick.on])),
+            tooth: Readable::new(0),
+            note: Readable::new(None),
+            shown: Readable::new(Shown::Profile),
+            screen: Readable::new(Screen::Lines),
+            question: Readable::new(None),
+            look: Readable::new(Look::System),
+            room: Readable::new((1440.0, 900.0)),
+            sheet: Readable::new((1440.0, 704.0)),
             alone: RwSignal::new(false),
-            glass: RwSignal::new(glass),
+            glass: Readable::new(glass),
             lifted: RwSignal::new(None),
             tape_from: RwSignal::new(None),
-            beside: RwSignal::new(None),
-            hidden: RwSignal::new(Hidden::default()),
-            typed_from: RwSignal::new(None),
+            beside: Readable::new(None),
+            hidden: Readable::new(Hidden::default()),
+            typed_from: Readable::new(None),
             typed: RwSignal::new(Vec::new()),
             opened: RwSignal::new(vec![Opened {
                 depth: 0,
@@ -317,31 +258,11 @@ impl Session {
         }
     }
 
-    /// Whether the window has room for one view only.
-    pub fn narrow(&self) -> bool {
-        self.room.get().0 < NARROW
-    }
-
-    /// The same, not followed.
-    pub fn narrow_now(&self) -> bool {
-        untrack(|| self.narrow())
-    }
-
-    /// Whether one view is shown at a time.
-    pub fn one_view(&self) -> bool {
-        self.narrow() || self.alone.get()
-    }
-
-    /// Shows all views again, or all of the one there is room for.
-    pub fn show_whole(&self) {
-        self.alone.set(false);
-        self.glass.update(|glass| glass.zoom = 0.0);
-    }
-
     /// Adds a step; what was opened at steps that are forgotten is forgotten too.
     fn push(&self, name: String, lines: Arc<Lines>) {
         let before = self.history.with_untracked(History::depth);
         self.history.update(|h| h.push(name, lines));
+        self.part_from_before();
         self.on_file.update(|file| file.pushed(before));
         self.opened.update(|opened| {
             opened.retain(|o| o.depth <= before);
@@ -378,6 +299,36 @@ impl Session {
         }
     }
 
+    /// Puts away what was said.
+    pub fn say_no_more(&self) {
+        self.note.set(None);
+    }
+
+    /// Asks the person something, over the page.
+    pub fn ask(&self, question: Question) {
+        self.question.set(Some(question));
+    }
+
+    /// Asks nothing any more.
+    pub fn ask_no_more(&self) {
+        self.question.set(None);
+    }
+
+    /// Goes to a screen.
+    pub fn go_to(&self, screen: Screen) {
+        self.screen.set(screen);
+    }
+
+    /// Chooses the look of the page.
+    pub fn choose_look(&self, look: Look) {
+        self.look.set(look);
+    }
+
+    /// Whether the lines that are seen are only to look at.
+    pub fn only_looks(&self) -> bool {
+        self.looking.with(Option::is_some)
+    }
+
     /// Says something to the person.
     pub fn say(&self, kind: NoteKind, text: String) {
         self.note.set(Some(Note {
@@ -406,15 +357,6 @@ impl Session {
             },
         }));
         done.is_ok()
-    }
-
-    /// Draws these lines beside those that stand, as what stood before, until others stand.
-    pub fn show_before(&self, name: String, lines: Arc<Lines>) {
-        self.beside.set(Some(Beside {
-            name,
-            lines,
-            before: Some(self.standing_now()),
-        }));
     }
 
     /// Whether the lines that are seen may be changed; says so where they may not.
@@ -474,8 +416,29 @@ impl Session {
         }
     }
 
-    /// Ends a gesture: its draft becomes one step.
-    pub fn keep(&self, name: String) {
+    /// Takes hold of a point.
+    pub fn take_hold(&self, by: Holder) {
+        self.held.set(Some(by));
+    }
+
+    /// Whether a point is held.
+    pub fn is_held(&self) -> bool {
+        self.held.with(Option::is_some)
+    }
+
+    /// Whether the keys hold one.
+    pub fn is_held_by_keys(&self) -> bool {
+        self.held.get() == Some(Holder::Keys)
+    }
+
+    /// Whether a gesture tries lines out.
+    pub fn tries_out(&self) -> bool {
+        self.draft.with(Option::is_some)
+    }
+
+    /// Puts what is held down: the draft becomes one step.
+    pub fn put_down(&self, name: String) {
+        self.held.set(None);
         if let Some(lines) = self.draft.get_untracked() {
             let changed = self.history.with_untracked(|h| **h.now() != *lines);
             if changed {
@@ -485,11 +448,27 @@ impl Session {
         }
     }
 
-    /// Drops a gesture.
-    pub fn drop_draft(&self) {
+    /// Lets what is held go: it stands where it stood.
+    pub fn let_go(&self) {
+        self.held.set(None);
         if self.draft.with_untracked(Option::is_some) {
             self.draft.set(None);
         }
+    }
+
+    /// What would be taken back.
+    pub fn undo_name(&self) -> Option<String> {
+        self.history.with(|h| h.undo_name().map(str::to_owned))
+    }
+
+    /// What would be done again.
+    pub fn redo_name(&self) -> Option<String> {
+        self.history.with(|h| h.redo_name().map(str::to_owned))
+    }
+
+    /// Whether there is a step that can be taken back.
+    pub fn has_steps(&self) -> bool {
+        self.history.with(|h| h.depth() > 0)
     }
 
     /// Takes the last step back.
@@ -503,13 +482,14 @@ impl Session {
     }
 
     fn step(&self, act: impl Fn(&mut History) -> Option<String>) {
-        if self.held.get_untracked() || !self.may_edit() {
+        if untrack(|| self.is_held()) || !self.may_edit() {
             return;
         }
         self.draft.set(None);
         let mut said = None;
         let before = self.history.with_untracked(|h| Arc::clone(h.now()));
         self.history.update(|history| said = act(history));
+        self.part_from_before();
         if let Some(said) = said {
             self.say(NoteKind::Done, said);
         }
@@ -574,30 +554,6 @@ impl Session {
         });
     }
 
-    /// Picks a place of other lines, with the comb of its line.
-    fn begin_at(&self, pick: Pick) {
-        self.pick.set(pick);
-        self.combs.set(BTreeSet::from([comb_key(pick.on)]));
-        self.tooth.set(0);
-        self.hidden.set(Hidden::default());
-        self.lift_no_more();
-        self.alone.set(false);
-        self.glass.set(first_glass(&self.standing_now(), pick));
-    }
-
-    /// Keeps the pick on something that is there.
-    fn mend_pick(&self) {
-        let lines = self.standing_now();
-        let pick = self.pick.get_untracked();
-        let there = lines.body.station(pick.station).is_some()
-            && lines.body.points.iter().any(|p| p.on == pick.on);
-        if there {
-            self.pick_at(pick.on, pick.station);
-        } else {
-            self.begin_at(first_pick(&lines));
-        }
-    }
-
     /// Looks at shared lines beside one's own.
     pub fn look_at(&self, lines: Lines) {
         let pick = first_pick(&lines);
@@ -610,127 +566,8 @@ impl Session {
     /// Goes back to one's own lines, where they may be looked at or changed.
     pub fn look_no_more(&self) {
         self.looking.set(self.elsewhere_lines());
+        self.part_from_before();
         self.mend_pick();
-    }
-
-    /// Picks a point by its id.
-    pub fn pick_point(&self, id: PointId) {
-        let lines = self.standing_now();
-        if let Some(point) = lines.body.point(id) {
-            self.set_pick(Pick {
-                on: point.on,
-                station: point.station,
-                point: Some(id),
-            });
-        }
-    }
-
-    /// Picks what a verdict or a matter is of.
-    pub fn pick_subject(&self, subject: Subject) {
-        match subject {
-            Subject::Point(id) => self.pick_point(id),
-            Subject::Line { on, station } => self.pick_at(on, station),
-            Subject::Section(station) => {
-                let on = self.pick.get_untracked().on;
-                self.pick_at(on, station);
-            }
-        }
-    }
-
-    /// Picks a line at a station, and the point there where there is one.
-    pub fn pick_at(&self, on: On, station: StationId) {
-        let lines = self.standing_now();
-        let kept = self.pick.get_untracked();
-        let point = match kept.point.and_then(|id| lines.body.point(id)) {
-            Some(point) if point.on == on && point.station == station => Some(point.id),
-            _ => lines.body.point_on(station, on).map(|point| point.id),
-        };
-        self.set_pick(Pick { on, station, point });
-    }
-
-    fn set_pick(&self, pick: Pick) {
-        if self.pick.get_untracked() == pick {
-            return;
-        }
-        let left = untrack(|| {
-            let all = [Axis::Height, Axis::HalfBreadth];
-            all.into_iter().find_map(|axis| self.typed(axis))
-        });
-        if let Some(left) = left {
-            let name = self.standing_now().body.point_name(left.point);
-            let text = format!("{name}: {} was not taken. {}", left.text, left.says);
-            self.say(NoteKind::Fault, text);
-        }
-        self.pick.set(pick);
-    }
-
-    /// What was typed for a coordinate of the picked point and is not taken.
-    pub fn typed(&self, axis: Axis) -> Option<Typed> {
-        let (point, lines) = (self.pick.get().point?, self.standing());
-        let here = |t: &&Typed| t.point == point && t.axis == axis && Arc::ptr_eq(&t.lines, &lines);
-        self.typed.with(|all| all.iter().find(here).cloned())
-    }
-
-    /// Keeps what was typed for a coordinate of the picked point and is not taken.
-    pub fn keep_typed(&self, axis: Axis, text: &str, says: String, mm: Option<f64>) {
-        let lines = self.standing_now();
-        let Some(point) = self.pick.get_untracked().point else {
-            return;
-        };
-        self.typed.update(|all| {
-            all.retain(|t| Arc::ptr_eq(&t.lines, &lines) && (t.point, t.axis) != (point, axis));
-            all.push(Typed {
-                axis,
-                text: text.to_owned(),
-                says,
-                mm,
-                point,
-                lines,
-            });
-        });
-    }
-
-    /// Leaves what was typed for a coordinate of the picked point.
-    pub fn leave_typed(&self, axis: Axis) {
-        let point = self.pick.get_untracked().point;
-        self.typed.update(|all| {
-            all.retain(|t| Some(t.point) != point || t.axis != axis);
-        });
-    }
-
-    /// Puts what is lifted away, and the tape with it.
-    pub fn lift_no_more(&self) {
-        self.lifted.set(None);
-        self.tape_from.set(None);
-    }
-
-    /// Shows the keel line with its comb alone, and so the upsweep; the station stays.
-    pub fn show_upsweep(&self) {
-        let lines = self.standing_now();
-        let station = self.pick.get_untracked().station;
-        let at = |p: &Point| lines.body.station(p.station).map_or(f64::INFINITY, |s| s.x);
-        let x = lines.body.station(station).map_or(0.0, |s| s.x);
-        let keels = lines.body.points.iter().filter(|p| p.on == On::Keel);
-        let nearest = keels.min_by(|a, b| (at(a) - x).abs().total_cmp(&(at(b) - x).abs()));
-        self.combs.set(BTreeSet::from([On::Keel]));
-        self.hidden.update(|hidden| {
-            hidden.lines.remove(&On::Keel);
-        });
-        self.shown.set(Shown::Profile);
-        match nearest {
-            Some(point) => self.pick_point(point.id),
-            None => self.pick_at(On::Keel, station),
-        }
-    }
-
-    /// Draws the comb of a line, or no longer.
-    pub fn toggle_comb(&self, on: On) {
-        self.combs.update(|combs| {
-            let key = comb_key(on);
-            if !combs.remove(&key) {
-                combs.insert(key);
-            }
-        });
     }
 }
 

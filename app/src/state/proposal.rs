@@ -8,7 +8,7 @@ use geometry::settle::{MoveFound, Proposed, Wish};
 use leptos::prelude::*;
 
 use super::derived::Derived;
-use super::{Beside, Note, NoteKind, Session};
+use super::{Note, NoteKind, Session};
 use crate::jobs::messages::Work;
 use crate::jobs::{Jobs, Stand};
 
@@ -45,7 +45,7 @@ impl Proposal {
 
     /// Follows the lines that stand from now on: what is proposed for others is dropped, or worked out anew.
     pub fn follow(self, derived: Derived, jobs: Jobs) {
-        let (proposal, session) = (self, self.session);
+        let proposal = self;
         Effect::new(move |_| {
             let standing = derived.standing.get();
             let asked = proposal.pending(jobs).then(|| proposal.asked.get_value());
@@ -55,31 +55,6 @@ impl Proposal {
             let stale = last.filter(|(of, _)| !alike(of, &standing));
             if let Some((of, wish)) = stale {
                 proposal.withdraw(jobs, (&of, &standing), wish);
-            }
-        });
-        // What stood before a step is drawn no longer than what the step made stands.
-        Effect::new(move |_| {
-            let standing = derived.standing.get();
-            let gone = session.beside.with_untracked(|beside| {
-                let before = beside.as_ref().and_then(|beside| beside.before.as_ref());
-                before.is_some_and(|of| !Arc::ptr_eq(&of.body, &standing.body))
-            });
-            if gone {
-                session.beside.set(None);
-            }
-        });
-        // All that is proposed is drawn; the ticks say what of it is taken.
-        Effect::new(move |_| {
-            let Some((of, proposed, _)) = proposal.offered.get() else {
-                return;
-            };
-            let edit = moves(proposed.moves.iter());
-            if let Ok(lines) = of.apply(&edit) {
-                session.beside.set(Some(Beside {
-                    name: proposed.title.clone(),
-                    lines: Arc::new(lines),
-                    before: None,
-                }));
             }
         });
     }
@@ -150,11 +125,15 @@ impl Proposal {
         }
     }
 
-    /// Offers what was found for these lines.
+    /// Offers what was found for these lines. All of it is drawn; the ticks say what of it is taken.
     fn offer(self, of: Arc<Lines>, proposed: Proposed, wish: Wish) {
         self.ticked.set(BTreeSet::new());
         self.left_out.set(BTreeSet::new());
         self.reason.set(String::new());
+        if let Ok(lines) = of.apply(moves(proposed.moves.iter())) {
+            let name = proposed.title.clone();
+            self.session.draw_beside(name, Arc::new(lines));
+        }
         self.offered.set(Some((of, Arc::new(proposed), wish)));
     }
 

@@ -9,6 +9,7 @@ use super::new_line::NewPlane;
 use super::widgets::{Dialog, close_dialog};
 use crate::exchange;
 use crate::state::derived::Derived;
+use crate::state::findings::Findings;
 use crate::state::{NoteKind, Session, comb_key};
 
 /// What a family of lines is called, and its lines.
@@ -60,7 +61,7 @@ pub fn Drawn() -> impl IntoView {
         let family = move |(name, lines): Family| view! { <LineFamily name=name lines=lines/> };
         all.get().into_iter().map(family).collect_view()
     };
-    let locked = move || session.looking.with(Option::is_some);
+    let locked = move || session.only_looks();
     view! {
         <Dialog title="Lines drawn">
             <div class="stack">
@@ -86,32 +87,18 @@ fn LineFamily(name: &'static str, lines: Vec<(On, String)>) -> impl IntoView {
     let derived = expect_context::<Derived>();
     let ons: Vec<On> = lines.iter().map(|(on, _)| *on).collect();
     let others = ons.clone();
-    let none = move |_| {
-        session
-            .hidden
-            .update(|hidden| hidden.lines.extend(others.iter().copied()));
-    };
-    let whole = move |_| {
-        session
-            .hidden
-            .update(|hidden| hidden.lines.retain(|on| !ons.contains(on)));
-    };
+    let none = move |_| session.hide_lines(&others);
+    let whole = move |_| session.draw_lines(&ons);
     let row = move |(on, line): (On, String)| {
         let drawn = move || session.hidden.with(|hidden| hidden.draws(on));
-        let toggle = move |_| {
-            session.hidden.update(|hidden| {
-                if !hidden.lines.remove(&comb_key(on)) {
-                    hidden.lines.insert(comb_key(on));
-                }
-            });
-        };
+        let toggle = move |_| session.toggle_line(on);
         let combed = move || session.combs.with(|combs| combs.contains(&comb_key(on)));
         let bare = move |id: PlaneId| {
             let lies = |point: &geometry::document::Point| matches!(point.on, On::Plane(other) | On::PlaneUpper(other) if other == id);
             let free = derived
                 .standing
                 .with(|lines| !lines.body.points.iter().any(lies));
-            (free && session.looking.with(Option::is_none)).then(|| view! {
+            (free && !session.only_looks()).then(|| view! {
                 <button data-kind="lesser" aria-label=format!("Take {} away", derived.standing.with(|l| l.body.line_name(on)).unwrap_or_default()) on:click=move |_| session.edit(BodyEdit::RemovePlane(id))>"take away"</button>
             })
         };
@@ -152,18 +139,12 @@ fn Sections() -> impl IntoView {
     let keep = move |step: usize| {
         let hide = every.iter().enumerate().filter(|(i, _)| i % step != 0);
         let hide = hide.map(|(_, (id, _))| *id).collect();
-        session.hidden.update(|hidden| hidden.stations = hide);
+        session.hide_sections(hide);
     };
     let (whole, second) = (keep.clone(), keep);
     let row = move |(id, label): (geometry::document::StationId, String)| {
         let drawn = move || session.hidden.with(|hidden| !hidden.stations.contains(&id));
-        let toggle = move |_| {
-            session.hidden.update(|hidden| {
-                if !hidden.stations.remove(&id) {
-                    hidden.stations.insert(id);
-                }
-            });
-        };
+        let toggle = move |_| session.toggle_section(id);
         view! {
             <li><label class="check"><input type="checkbox" aria-label=format!("Section at {label}") prop:checked=drawn on:change=toggle/>{label.clone()}</label></li>
         }
@@ -181,12 +162,17 @@ fn Sections() -> impl IntoView {
 }
 
 /// Saves the plan at a typed scale, and gives the file's name.
-fn take_away(session: Session, derived: Derived, typed: &str) -> Result<String, String> {
+fn take_away(
+    session: Session,
+    derived: Derived,
+    findings: Findings,
+    typed: &str,
+) -> Result<String, String> {
     let figure = typed.trim().replace(',', ".").parse::<f64>().ok();
     let one_to = figure.filter(|n| (1.0..=1000.0).contains(n));
     let one_to = one_to
         .ok_or_else(|| format!("`{typed}` is no scale: type 1 to 1000, as 10 for 1 : 10."))?;
-    let sheet = lines_sheet(session, derived, one_to)?;
+    let sheet = lines_sheet(session, derived, findings, one_to)?;
     let title = session.standing_now().about.title.clone();
     let name = exchange::file_name(&format!("{title} lines plan 1 to {one_to}"), "svg");
     exchange::save(&name, "image/svg+xml", sheet.as_bytes())?;
@@ -198,11 +184,12 @@ fn take_away(session: Session, derived: Derived, typed: &str) -> Result<String, 
 fn TakeAway() -> impl IntoView {
     let session = expect_context::<Session>();
     let derived = expect_context::<Derived>();
+    let findings = expect_context::<Findings>();
     let text = RwSignal::new("10".to_owned());
     let wrong = RwSignal::new(None::<String>);
     let save = move |event: web_sys::SubmitEvent| {
         event.prevent_default();
-        match take_away(session, derived, &text.get_untracked()) {
+        match take_away(session, derived, findings, &text.get_untracked()) {
             Ok(name) => {
                 close_dialog();
                 session.say(NoteKind::Done, format!("Saved as {name}."));

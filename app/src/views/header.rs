@@ -27,7 +27,7 @@ fn Unit() -> impl IntoView {
     view! {
         <select
             aria-label="Unit"
-            disabled=move || session.looking.with(Option::is_some)
+            disabled=move || session.only_looks()
             prop:value=move || session.unit().short()
             on:change=move |event| session.edit(AboutEdit::Unit(unit_named(&event_target_value(&event))))
         >
@@ -51,7 +51,7 @@ fn Looks() -> impl IntoView {
         let value = event_target_value(&event);
         let all = [Look::System, Look::Light, Look::Dark];
         if let Some(look) = all.into_iter().find(|look| name(*look) == value) {
-            session.look.set(look);
+            session.choose_look(look);
         }
     };
     view! {
@@ -67,7 +67,7 @@ fn Looks() -> impl IntoView {
 #[component]
 fn Exchange() -> impl IntoView {
     let session = expect_context::<Session>();
-    let ask = move |question: Question| session.question.set(Some(question));
+    let ask = move |question: Question| session.ask(question);
     let saved = move |_| {
         close_dialog();
         save(session);
@@ -86,7 +86,7 @@ fn screens(session: Session) -> impl IntoView {
     let one = move |(screen, name): (Screen, &'static str)| {
         let here = move || session.screen.get() == screen;
         view! {
-            <button class="stage" aria-current=move || here().then_some("page") on:click=move |_| { session.screen.set(screen); window().scroll_to_with_x_and_y(0.0, 0.0); }>{name}</button>
+            <button class="stage" aria-current=move || here().then_some("page") on:click=move |_| { session.go_to(screen); window().scroll_to_with_x_and_y(0.0, 0.0); }>{name}</button>
         }
     };
     SCREENS.map(one).collect_view()
@@ -105,22 +105,14 @@ pub fn Header() -> impl IntoView {
             .standing
             .with(|lines| standing_name(lines, &revisions))
     });
-    let undo = move || {
-        session
-            .history
-            .with(|h| h.undo_name().map(|name| format!("Undo: {name}")))
-    };
-    let redo = move || {
-        session
-            .history
-            .with(|h| h.redo_name().map(|name| format!("Redo: {name}")))
-    };
-    let changed = move || session.history.with(|h| h.depth() > 0);
+    let undo = move || session.undo_name().map(|name| format!("Undo: {name}"));
+    let redo = move || session.redo_name().map(|name| format!("Redo: {name}"));
+    let changed = move || session.has_steps();
     view! {
         <header class="head">
             <div class="what">
                 <h1>{title}</h1>
-                <button class="revision" aria-label=move || format!("Revisions; these lines are {}", revision.get()) title="Revision and fingerprint of these lines" on:click=move |_| session.question.set(Some(Question::Revisions))>{revision}</button>
+                <button class="revision" aria-label=move || format!("Revisions; these lines are {}", revision.get()) title="Revision and fingerprint of these lines" on:click=move |_| session.ask(Question::Revisions)>{revision}</button>
                 <p class="kept">{move || kept_words(session, keeping)}</p>
             </div>
             <nav class="only-wide" aria-label="Screens">{screens(session)}</nav>
@@ -132,10 +124,10 @@ pub fn Header() -> impl IntoView {
                     <Unit/>
                     <Looks/>
                 </span>
-                <button on:click=move |_| session.question.set(Some(Question::Help))>"Help"</button>
+                <button on:click=move |_| session.ask(Question::Help)>"Help"</button>
             </div>
             {move || session.is_example().then(|| view! {
-                <p class="example"><span class:roomy=changed>{move || if changed() { "Example, changed. " } else { "Example. " }}</span><button data-kind="lesser" on:click=move |_| session.question.set(Some(Question::Open))>"Start your own ▸"</button></p>
+                <p class="example"><span class:roomy=changed>{move || if changed() { "Example, changed. " } else { "Example. " }}</span><button data-kind="lesser" on:click=move |_| session.ask(Question::Open)>"Start your own ▸"</button></p>
             })}
         </header>
     }
@@ -148,8 +140,8 @@ pub fn Foot() -> impl IntoView {
     view! {
         <nav class="foot only-narrow" aria-label="Screens and more">
             {screens(session)}
-            <button class="stage" on:click=move |_| session.question.set(Some(Question::Share))>"Share"</button>
-            <button class="stage" on:click=move |_| session.question.set(Some(Question::More))>"More"</button>
+            <button class="stage" on:click=move |_| session.ask(Question::Share)>"Share"</button>
+            <button class="stage" on:click=move |_| session.ask(Question::More)>"More"</button>
         </nav>
     }
 }
@@ -185,7 +177,7 @@ pub fn SharedBar() -> impl IntoView {
         let first = session.looked_at();
         let first = first.map_or(Which::Shared, |revision| Which::Frozen(revision.label));
         let question = Question::Compare(first, Which::Now);
-        session.question.set(Some(question));
+        session.ask(question);
     };
     move || {
         session.shared().map(|lines| {

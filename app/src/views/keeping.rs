@@ -99,7 +99,7 @@ pub fn KeepingBars() -> impl IntoView {
         }
     };
     // Not in the midst of a gesture: the bar moves what is under the hand.
-    let busy = Memo::new(move |_| session.held.get() || session.draft.with(Option::is_some));
+    let busy = Memo::new(move |_| session.is_held() || session.tries_out());
     let newer = move || {
         let shown = version.newer.get() && !busy.get();
         shown.then(|| bar(newer_bar(session, keeping, version)))

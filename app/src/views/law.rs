@@ -118,7 +118,7 @@ pub fn ConicLaw() -> impl IntoView {
         wrong.set(session.try_edit(BodyEdit::SetLaw(None)).err());
     };
     let given = move || derived.standing.with(|lines| lines.body.law.is_some());
-    let locked = move || session.looking.with(Option::is_some);
+    let locked = move || session.only_looks();
     let rho = move || {
         let (lines, loft) = (derived.standing.get(), derived.loft.get().ok()?);
         let station = lines.body.station(session.pick.get().station)?;

@@ -65,7 +65,7 @@ pub fn MakingBar() -> impl IntoView {
 
 /// Orders a file of the lines that are seen.
 pub fn order(session: Session, jobs: Jobs, output: Output) {
-    session.note.set(None);
+    session.say_no_more();
     jobs.order(Work::Make(output), &session.standing_now());
 }
 

@@ -58,7 +58,7 @@ pub fn App(
     provide_context(jobs);
     proposal.follow(derived, jobs);
     provide_context(Findings::new(session, derived));
-    session.room.set(exchange::room());
+    session.measure_window(exchange::room());
     look_at_link(session);
     exchange::keep_for_the_worst(move || session.own());
     // Counted from when the page was asked for.
@@ -75,7 +75,7 @@ pub fn App(
     let version = Version::keep();
     provide_context(version);
     let heard = [
-        window_event_listener_untyped("resize", move |_| session.room.set(exchange::room())),
+        window_event_listener_untyped("resize", move |_| session.measure_window(exchange::room())),
         window_event_listener_untyped("hashchange", move |_| look_at_link(session)),
         window_event_listener_untyped("paste", move |event| incoming::pasted(session, &event)),
         window_event_listener_untyped("beforeunload", move |event| {
@@ -143,7 +143,7 @@ fn nothing_yet(session: Session) -> impl IntoView {
         <main class="bare stack">
             <h2>"No station yet"</h2>
             <p>"The lines and the shell are drawn from offsets: type or paste some first."</p>
-            <div class="row"><button data-kind="first" on:click=move |_| session.screen.set(Screen::Evidence)>"To the evidence"</button></div>
+            <div class="row"><button data-kind="first" on:click=move |_| session.go_to(Screen::Evidence)>"To the evidence"</button></div>
         </main>
     }
 }
@@ -167,7 +167,7 @@ fn shortcut(session: Session, event: &web_sys::KeyboardEvent) {
         "z" | "Z" if command && event.shift_key() => session.redo(),
         "z" if command => session.undo(),
         "y" if command => session.redo(),
-        "?" if !command => session.question.set(Some(Question::Help)),
+        "?" if !command => session.ask(Question::Help),
         _ => return,
     }
     event.prevent_default();
@@ -187,7 +187,7 @@ fn NoteBar() -> impl IntoView {
                 <div class="bar" data-kind=kind>
                     <p>{note.text}</p>
                     {note.undo.then(|| view! { <button data-kind="lesser" on:click=move |_| session.undo()>"Undo it"</button> })}
-                    <button data-kind="lesser" on:click=move |_| session.note.set(None)>"Close"</button>
+                    <button data-kind="lesser" on:click=move |_| session.say_no_more()>"Close"</button>
                 </div>
             }
         })

@@ -127,7 +127,7 @@ pub fn no_dialog(piece: Piece, arrival: RwSignal<Arrival>) -> AnyView {
     let session = expect_context::<Session>();
     let failed = arrival.get_untracked() == Arrival::Failed;
     let kind = if failed { "fault" } else { "done" };
-    let close = move |_| session.question.set(None);
+    let close = move |_| session.ask_no_more();
     view! {
         <div class="said">
             <div class="bar" data-kind=kind>

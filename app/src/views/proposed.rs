@@ -26,7 +26,7 @@ pub fn Ask(
     let proposal = expect_context::<Proposal>();
     let busy = move || {
         let running = matches!(jobs.stand.get(), Stand::Running { .. });
-        running || session.looking.with(Option::is_some)
+        running || session.only_looks()
     };
     let order = move |_| {
         let line = Wish::line(comb_key(session.pick.get_untracked().on));
@@ -53,7 +53,7 @@ fn come_up() {
 /// Leaves what is proposed, or what is drawn beside; the focus goes on to the list.
 pub fn leave(session: Session, proposal: Proposal) {
     if proposal.leave() || session.beside.with_untracked(Option::is_some) {
-        session.beside.set(None);
+        session.draw_nothing_beside();
         exchange::focus(".settle h2");
     }
 }
@@ -233,7 +233,7 @@ fn one(session: Session, proposal: Proposal, found: MoveFound) -> impl IntoView 
     let name = found.name.clone();
     let allow = found.tolerance.map(|(reading, tolerance)| {
         let question = Question::Tolerance(point, reading, Some(tolerance));
-        view! { <button data-kind="lesser" aria-label=format!("Change tolerance of {name}") on:click=move |_| session.question.set(Some(question.clone()))>"Change tolerance"</button> }
+        view! { <button data-kind="lesser" aria-label=format!("Change tolerance of {name}") on:click=move |_| session.ask(question.clone())>"Change tolerance"</button> }
     });
     view! {
         <li>

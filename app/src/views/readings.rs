@@ -79,7 +79,7 @@ fn one_reading(
             format!("Set aside: {why}")
         }
     });
-    let locked = session.looking.with_untracked(Option::is_some);
+    let locked = untrack(|| session.only_looks());
     let note = (!reading.note.is_empty()).then(|| reading.note.clone());
     let mended = reading.is_put_right();
     // What it should have been typed as counts as its source does.
@@ -126,7 +126,7 @@ fn one_reading(
             .into_any()
     } else {
         let ask = Question::SetAside(vec![(id, number)]);
-        view! { <button data-kind="lesser" disabled=locked on:click=move |_| session.question.set(Some(ask.clone()))>"Set aside"</button> }
+        view! { <button data-kind="lesser" disabled=locked on:click=move |_| session.ask(ask.clone())>"Set aside"</button> }
             .into_any()
     };
     view! {
@@ -136,7 +136,7 @@ fn one_reading(
             {note.map(|note| view! { <p class="quiet">{note}</p> })}
             {why.map(|why| view! { <p>{why}</p> })}
             {kept.then(|| view! { <p>"Kept as true."</p> })}
-            <div class="row">{button}{ways}{doubt}<button data-kind="lesser" disabled=locked on:click=move |_| session.question.set(Some(Question::Tolerance(id, number, None)))>"Tolerance"</button></div>
+            <div class="row">{button}{ways}{doubt}<button data-kind="lesser" disabled=locked on:click=move |_| session.ask(Question::Tolerance(id, number, None))>"Tolerance"</button></div>
         </li>
     }
 }

@@ -14,7 +14,7 @@ use super::words::{small, station_at};
 use crate::exchange;
 use crate::state::derived::Derived;
 use crate::state::revisions::Which;
-use crate::state::{Beside, Question, Screen, Session};
+use crate::state::{Question, Screen, Session};
 
 /// A move smaller than this is none, mm.
 const STILL: f64 = 0.05;
@@ -89,7 +89,7 @@ fn one(session: Session, revision: &Revision) -> impl IntoView + use<> {
     let before = label.clone();
     let compare = move |_| {
         let question = Question::Compare(Which::Frozen(before.clone()), Which::Now);
-        session.question.set(Some(question));
+        session.ask(question);
     };
     let again = label.clone();
     let take_up = move |_| {
@@ -148,7 +148,7 @@ fn Freeze() -> impl IntoView {
     };
     let stands = move || standing_name(&derived.standing.get(), &session.revisions());
     view! {
-        <form hidden=move || session.looking.with(Option::is_some) on:submit=freeze>
+        <form hidden=move || session.only_looks() on:submit=freeze>
             <fieldset>
                 <legend>{move || format!("Freeze what stands now: {}", stands())}</legend>
                 {asked}
@@ -299,12 +299,8 @@ pub fn Compare(before: Which, after: Which) -> impl IntoView {
         let which = before.get_untracked();
         if let Some(lines) = session.lines_of(&which) {
             close_dialog();
-            session.beside.set(Some(Beside {
-                name: called(&which),
-                lines,
-                before: None,
-            }));
-            session.screen.set(Screen::Lines);
+            session.draw_beside(called(&which), lines);
+            session.go_to(Screen::Lines);
         }
     };
     let copied = RwSignal::new(None::<String>);
@@ -455,7 +451,7 @@ pub fn DrawnBeside() -> impl IntoView {
     view! {
         <div class="bar drawn-beside" role="region" aria-label="Drawn beside" hidden=move || session.beside.with(Option::is_none)>
             <p>{move || session.beside.with(|beside| beside.as_ref().map(|beside| format!("Dashed: {}. Stems show moves × {STEMS:.0}.", beside.name)))}</p>
-            <button data-kind="lesser" on:click=move |_| session.beside.set(None)>"Draw it no longer"</button>
+            <button data-kind="lesser" on:click=move |_| session.draw_nothing_beside()>"Draw it no longer"</button>
         </div>
     }
 }

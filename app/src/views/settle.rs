@@ -208,10 +208,10 @@ fn one(session: Session, matter: Matter) -> impl IntoView {
 
 /// The view of the picked line's true form, where one stands alone.
 fn show_true(session: Session) {
-    session.screen.set(Screen::Lines);
+    session.go_to(Screen::Lines);
     let on = session.pick.get_untracked().on;
     let plan = in_plan(&session.standing_now(), on);
-    session.shown.set(if plan {
+    session.show_view(if plan {
         Shown::HalfBreadth
     } else {
         Shown::Profile
@@ -258,7 +258,7 @@ fn button(session: Session, way: &WayOut, subject: Subject) -> impl IntoView + u
             session.pick_subject(subject);
             show_true(session);
             let which = readings.clone();
-            session.question.set(Some(Question::SetAside(which)));
+            session.ask(Question::SetAside(which));
         }
         Does::Keep(readings, turns) => {
             session.edit_and_say(keep(&session, subject, readings, turns));
@@ -266,13 +266,13 @@ fn button(session: Session, way: &WayOut, subject: Subject) -> impl IntoView + u
         }
         Does::Show => {
             session.pick_subject(subject);
-            session.screen.set(Screen::Evidence);
+            session.go_to(Screen::Evidence);
         }
     };
     let changes = !matches!(way.does, Does::Show);
     // While it is judged anew, what the list says may be settled already.
     let stale = move || findings.found().is_some_and(|(_, fresh)| !fresh);
-    let locked = move || changes && (session.looking.with(Option::is_some) || stale());
+    let locked = move || changes && (session.only_looks() || stale());
     view! { <button disabled=locked on:click=act>{way.name.clone()}</button> }
 }
 
@@ -338,7 +338,7 @@ fn brief_section(session: Session, section: SectionFound) -> impl IntoView {
             None => session.pick_at(session.pick.get_untracked().on, section.station),
         }
         bring_up(session);
-        session.shown.set(Shown::BodyPlan);
+        session.show_view(Shown::BodyPlan);
     };
     view! {
         <li>
@@ -360,7 +360,7 @@ pub fn Torn() -> impl IntoView {
         let show = |id: PointId| {
             let go = move |_| {
                 session.pick_point(id);
-                session.screen.set(Screen::Evidence);
+                session.go_to(Screen::Evidence);
             };
             view! { <li><button class="leads" on:click=go>{lines.body.point_name(id)}</button></li> }
         };
@@ -434,7 +434,7 @@ pub fn AllowedTurns() -> impl IntoView {
             let turns = Turns { inflections, peaks };
             view! { <option value=at.to_string() selected=own == Some(turns)>{turns.words()}</option> }
         });
-        let locked = session.looking.with(Option::is_some);
+        let locked = session.only_looks();
         Some(view! {
             <label>"turns "<select aria-label="Turns allowed" disabled=locked on:change=change>
                 <option value="" selected=own.is_none()>{usual}</option>

@@ -48,7 +48,7 @@ pub fn Dialog(
         }
     });
     view! {
-        <dialog node_ref=node aria-label=name on:close=move |_| session.question.set(None)>
+        <dialog node_ref=node aria-label=name on:close=move |_| session.ask_no_more()>
             <h2>{title}</h2>
             {children()}
         </dialog>
@@ -65,7 +65,7 @@ pub fn LoftFault() -> impl IntoView {
     let fault = Memo::new(move |_| derived.fault.get().filter(|_| !bare.get()));
     let go = move |point: PointId| {
         let go = move |_| {
-            session.screen.set(Screen::Lines);
+            session.go_to(Screen::Lines);
             session.pick_point(point);
             // The screen may have to come first.
             leptos::task::spawn_local(async move {
@@ -80,7 +80,7 @@ pub fn LoftFault() -> impl IntoView {
             {move || fault.get().map(|fault| view! {
                 <p>{fault.says}{fault.law.then_some(" Or give the body by law, which shapes its sections from crown, breadth and keel.")}</p>
                 {fault.point.map(go)}
-                {fault.law.then(|| view! { <button on:click=move |_| session.question.set(Some(Question::Law))>"Conic law"</button> })}
+                {fault.law.then(|| view! { <button on:click=move |_| session.ask(Question::Law)>"Conic law"</button> })}
             })}
         </div>
     }

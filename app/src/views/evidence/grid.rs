@@ -60,7 +60,7 @@ impl Typist {
 
     /// Begins to type in the picked cell, with what stands there or with a first letter.
     fn begin(self, first: Option<&str>) {
-        if self.desk.session.looking.with_untracked(Option::is_some) {
+        if untrack(|| self.desk.session.only_looks()) {
             return;
         }
         let place = untrack(|| self.desk.picked());
@@ -108,12 +108,10 @@ impl Typist {
         };
         if point.readings.is_empty() {
             self.desk.edit(Some(BodyEdit::RemoveTorn(point.id).into()));
-        } else if session.looking.with_untracked(Option::is_none) {
+        } else if untrack(|| !session.only_looks()) {
             let used = point.readings.iter().position(|r| r.set_aside.is_none());
             let reading = (point.id, used.unwrap_or(0));
-            session
-                .question
-                .set(Some(Question::SetAside(vec![reading])));
+            session.ask(Question::SetAside(vec![reading]));
         }
     }
 

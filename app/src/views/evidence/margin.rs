@@ -91,7 +91,7 @@ pub(super) fn ThisCell(desk: Desk) -> impl IntoView {
     } = desk;
     let text = move || text_of(&derived.standing.get(), desk.picked());
     view! {
-        <form class="row" hidden=move || session.looking.with(Option::is_some) on:submit=|event| event.prevent_default()>
+        <form class="row" hidden=move || session.only_looks() on:submit=|event| event.prevent_default()>
             <label>"This cell "
                 <input class="field" aria-label="This cell" autocomplete="off" prop:value=text on:change=move |event| {
                     desk.type_in(untrack(|| desk.picked()), &event_target_value(&event));
@@ -141,7 +141,7 @@ fn ThisStation(desk: Desk) -> impl IntoView {
     view! {
         <h2>{move || derived.standing.with(|lines| lines.body.station_name(session.pick.get().station))}</h2>
         <p>{move || place().map(|x| format!("at x {x}"))}</p>
-        <form class="row" hidden=move || session.looking.with(Option::is_some) on:submit=shift>
+        <form class="row" hidden=move || session.only_looks() on:submit=shift>
             <label>"x "<input class="field" aria-label="New place of the station" autocomplete="off" prop:value=text on:input=move |event| text.set(event_target_value(&event))/>{move || session.unit().along().short()}</label>
             <button type="submit">"Move it there"</button>
             <button type="button" data-kind="lesser" hidden=move || !bare() on:click=away>"Take it away"</button>
@@ -158,8 +158,7 @@ fn Another(desk: Desk) -> impl IntoView {
     let text = RwSignal::new(String::new());
     let there = move || {
         let (lines, pick) = (derived.standing.get(), session.pick.get());
-        lines.body.point_on(pick.station, pick.on).is_some()
-            && session.looking.with(Option::is_none)
+        lines.body.point_on(pick.station, pick.on).is_some() && !session.only_looks()
     };
     let add = move |event: web_sys::SubmitEvent| {
         event.prevent_default();
@@ -268,7 +267,7 @@ fn ThisLine(desk: Desk) -> impl IntoView {
     };
     let kind = move || run_line.get().map_or("smooth", |line| kind_name(line.kind));
     let joint = move || run_line.with(|line| line.as_ref().is_some_and(|line| line.joint));
-    let locked = move || session.looking.with(Option::is_some);
+    let locked = move || session.only_looks();
     view! {
         <h2 hidden=move || name().is_none()>{move || name().map(|name| headed(&name))}</h2>
         <p hidden=move || lies().is_none()>{lies}</p>

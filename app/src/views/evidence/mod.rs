@@ -191,7 +191,7 @@ fn Bare(desk: Desk) -> impl IntoView {
         <div class="stack bare" hidden=move || !bare()>
             <h2>"No station yet"</h2>
             <p>"Paste an offsets table here, drop a file on the page, or type the first station below, and then the waterlines, buttock lines and run lines that the source has."</p>
-            <div class="row"><button on:click=move |_| session.question.set(Some(Question::Open))>"How a table is laid out ▸"</button></div>
+            <div class="row"><button on:click=move |_| session.ask(Question::Open)>"How a table is laid out ▸"</button></div>
         </div>
     }
 }
@@ -202,7 +202,7 @@ fn More(desk: Desk) -> impl IntoView {
     let session = desk.session;
     let bare = move || desk.table.with(|table| table.rows.is_empty());
     view! {
-        <div class="more" hidden=move || session.looking.with(Option::is_some)>
+        <div class="more" hidden=move || session.only_looks()>
             <fieldset>
                 <legend>{move || if bare() { "First station" } else { "Another station" }}</legend>
                 <NewStation desk/>

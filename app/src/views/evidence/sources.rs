@@ -56,11 +56,11 @@ pub(super) fn Sources(desk: Desk) -> impl IntoView {
             desk.source.set(last);
         }
     };
-    let locked = move || session.looking.with(Option::is_some);
+    let locked = move || session.only_looks();
     view! {
         <div class="sources" role="group" aria-label="Sources; new readings come from the chosen one">
             {move || sources.get().into_iter().map(one).collect_view()}
-            <button class="about" disabled=locked hidden=move || sources.with(Vec::is_empty) on:click=move |_| session.question.set(Some(Question::Source(desk.source_now())))>"About it"</button>
+            <button class="about" disabled=locked hidden=move || sources.with(Vec::is_empty) on:click=move |_| session.ask(Question::Source(desk.source_now()))>"About it"</button>
             <form class="row" on:submit=add>
                 <input class="source-name" aria-label="Title of a new source" autocomplete="off" placeholder="another source" disabled=locked prop:value=title on:input=move |event| title.set(event_target_value(&event))/>
                 <button type="submit" disabled=locked>"Add"</button>

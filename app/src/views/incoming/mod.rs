@@ -38,12 +38,10 @@ fn receive(session: Session, name: &str, bytes: Vec<u8>) {
         }
         return;
     }
-    session
-        .question
-        .set(Some(Question::TakeIn(Arc::new(Incoming {
-            name: name.to_owned(),
-            bytes,
-        }))));
+    session.ask(Question::TakeIn(Arc::new(Incoming {
+        name: name.to_owned(),
+        bytes,
+    })));
 }
 
 /// Reads a file and takes it for what it is.
@@ -122,7 +120,7 @@ pub fn ask(question: Question) -> AnyView {
     let draw = move || match question.clone() {
         Question::Link(link) => {
             look_at(session, link);
-            session.question.set(None);
+            session.ask_no_more();
             None
         }
         question => at_once(coming_in(question)),
@@ -137,7 +135,7 @@ pub fn look_at(session: Session, link: String) {
         match read(link.clone(), unit).await {
             Ok(Ok(lines)) => session.look_at(lines),
             Ok(Err(sentence)) => session.say(NoteKind::Fault, sentence),
-            Err(_) => session.question.set(Some(Question::Link(link))),
+            Err(_) => session.ask(Question::Link(link)),
         }
     });
 }

@@ -128,7 +128,7 @@ fn FromNothing() -> impl IntoView {
                 };
                 if session.take_in(folder, &format!("Started {title}")) {
                     close_dialog();
-                    session.screen.set(Screen::Evidence);
+                    session.go_to(Screen::Evidence);
                 }
             }
             Err(error) => wrong.set(Some(error.message(unit.get_untracked()))),

@@ -148,7 +148,7 @@ impl Picked {
 
     /// Whether nothing here can be changed: shared lines are to look at.
     fn locked(self) -> bool {
-        self.session.looking.with(Option::is_some)
+        self.session.only_looks()
     }
 
     /// A value as the unit writes it.
@@ -241,7 +241,7 @@ pub fn Card() -> impl IntoView {
     };
     // Read aloud after an edit, and while the keys hold a point; not for each pixel of a drag.
     let aloud = Memo::new(move |_| {
-        let lines = if session.keyed.get() {
+        let lines = if session.is_held_by_keys() {
             derived.document.get()
         } else {
             derived.standing.get()
@@ -307,9 +307,9 @@ pub fn Card() -> impl IntoView {
 fn chosen_lines(session: Session) -> impl IntoView {
     view! {
         <button data-kind="lesser" title="The keel line with its comb and radii" on:click=move |_| session.show_upsweep()>"Upsweep"</button>
-        <button data-kind="lesser" on:click=move |_| session.question.set(Some(Question::Radii))>"Radii"</button>
-        <button data-kind="lesser" on:click=move |_| session.question.set(Some(Question::Drawn))>"Lines drawn"</button>
-        <button data-kind="lesser" on:click=move |_| session.question.set(Some(Question::Law))>"Conic law"</button>
+        <button data-kind="lesser" on:click=move |_| session.ask(Question::Radii)>"Radii"</button>
+        <button data-kind="lesser" on:click=move |_| session.ask(Question::Drawn)>"Lines drawn"</button>
+        <button data-kind="lesser" on:click=move |_| session.ask(Question::Law)>"Conic law"</button>
     }
 }
 
@@ -405,8 +405,8 @@ fn Ways(picked: Picked) -> impl IntoView {
             })}
             <Ask whole=false/>
             <span class="pair only-narrow">
-                <button on:click=move |_| session.tooth.update(|t| *t -= 1)>"tooth × ½"</button>
-                <button on:click=move |_| session.tooth.update(|t| *t += 1)>"tooth × 2"</button>
+                <button on:click=move |_| session.halve_teeth()>"tooth × ½"</button>
+                <button on:click=move |_| session.double_teeth()>"tooth × 2"</button>
             </span>
         </div>
     }

@@ -17,7 +17,7 @@ use super::targets::{Held, HeldBy};
 use crate::exchange;
 use crate::state::axis::{Axis, axes};
 use crate::state::derived::Derived;
-use crate::state::{Glass, NoteKind, Session, Shown, comb_key};
+use crate::state::{Glass, Holder, NoteKind, Session, Shown, comb_key};
 use crate::views::drawing::Point;
 use crate::views::picking::{Target, focus_point, key_of};
 
@@ -192,12 +192,10 @@ impl Gestures {
             return;
         }
         let [across, up] = self.session.shown.get_untracked().axes();
-        self.session.glass.update(|glass| {
-            glass.middle = layout.middle;
-            glass.middle[across] -= right / layout.scale;
-            glass.middle[up] += down / layout.scale;
-            glass.middle = layout.extent.hold(glass.middle);
-        });
+        let mut middle = layout.middle;
+        middle[across] -= right / layout.scale;
+        middle[up] += down / layout.scale;
+        self.session.move_paper(layout.extent.hold(middle));
     }
 
     /// Enlarges what lies under a place of the drawing, or the picked point; reduced to less than the whole sheet shows, a
@@ -253,12 +251,11 @@ impl Gestures {
         // What was under the place stays there.
         place[across] = under.0 - (at.0 - middle.0) / scale;
         place[up] = under.1 + (at.1 - middle.1) / scale;
-        session.shown.set(view);
-        session.glass.set(Glass {
+        let glass = Glass {
             middle: layout.extent.hold(place),
             zoom: scale / first,
-        });
-        session.alone.set(true);
+        };
+        session.enlarge(view, glass);
     }
 
     /// The wheel enlarges, unless the screen needs it to scroll.
@@ -386,7 +383,7 @@ impl Gestures {
         };
         // A drawn line is a polyline beside the true one.
         let place = plane.map_or(met.uv, |plane| onto(loft.surface(), &plane, met.uv));
-        self.session.lifted.set(Some(place));
+        self.session.lift(place);
     }
 
     /// Picks a line at its point that is nearest to a place.
@@ -452,8 +449,10 @@ impl Gestures {
             target.grows = (hand, 0.0);
         }
         exchange::forget_measured("drag");
-        self.session.keyed.set(by == HeldBy::Keys);
-        self.session.held.set(true);
+        self.session.take_hold(match by {
+            HeldBy::Pointer { .. } => Holder::Pointer,
+            HeldBy::Keys => Holder::Keys,
+        });
         self.held.set(Some(Held {
             target,
             axis,
@@ -574,14 +573,12 @@ impl Gestures {
         self.tap.set(None);
         if let Some(held) = self.held.get_untracked() {
             self.held.set(None);
-            self.session.keyed.set(false);
-            self.session.held.set(false);
             let name = self
                 .session
                 .standing_now()
                 .body
                 .point_name(held.target.point);
-            self.session.keep(name);
+            self.session.put_down(name);
         }
     }
 
@@ -589,9 +586,7 @@ impl Gestures {
         self.panned.set(None);
         self.tap.set(None);
         self.held.set(None);
-        self.session.keyed.set(false);
-        self.session.held.set(false);
-        self.session.drop_draft();
+        self.session.let_go();
     }
 
     /// The target an event comes from.
@@ -652,7 +647,7 @@ impl Gestures {
             }
             (".", _) => {
                 self.put_down();
-                self.session.typed_from.set(Some(target.view));
+                self.session.type_from(target.view);
                 exchange::focus(".value-box").is_some_and(|element| {
                     if let Some(input) = element.dyn_ref::<web_sys::HtmlInputElement>() {
                         input.select();

@@ -69,7 +69,7 @@ pub fn Lifted() -> impl IntoView {
         match found {
             Ok(node) => {
                 wrong.set(None);
-                session.lifted.set(Some((node.u, node.v)));
+                session.lift((node.u, node.v));
             }
             Err(why) => wrong.set(Some(why)),
         }
@@ -117,13 +117,13 @@ pub fn Lifted() -> impl IntoView {
         derived.lifted.get().map(|_| {
             view! {
                 <div class="row">
-                    <span hidden=move || session.looking.with(Option::is_some)>"Draw through it: "
+                    <span hidden=move || session.only_looks()>"Draw through it: "
                         <button data-kind="lesser" on:click=move |_| through(true)>"a waterline"</button>" "
                         <button data-kind="lesser" on:click=move |_| through(false)>"a buttock line"</button>
                     </span>
                 </div>
                 <div class="row">
-                    <button on:click=move |_| session.tape_from.set(session.lifted.get_untracked())>"Measure from here"</button>
+                    <button on:click=move |_| session.measure_from_here()>"Measure from here"</button>
                     <button data-kind="lesser" on:click=move |_| session.lift_no_more()>"Put it away"</button>
                 </div>
             }

@@ -29,6 +29,7 @@ use super::revisions::DrawnBeside;
 use super::widgets::{LoftFault, list, part};
 use crate::exchange;
 use crate::state::derived::Derived;
+use crate::state::findings::Findings;
 use crate::state::proposal::Proposal;
 use crate::state::{BESIDE, FRAME, Glass, LOW, NARROW, Pick, Session, Shown};
 use card::Card;
@@ -90,7 +91,33 @@ fn place_of(lines: &Lines, derived: Derived, layout: &Layout, pick: Pick) -> Opt
     Some([station.x, hand * y, z])
 }
 
-fn sheet(session: Session, derived: Derived) -> Sheet {
+/// What the drawing is of.
+#[derive(Clone, Copy)]
+struct Present {
+    session: Session,
+    derived: Derived,
+    findings: Findings,
+    layout: Memo<Layout>,
+}
+
+impl Present {
+    /// Draws from the present scene; where there is no loft, the points alone.
+    fn draw<T>(self, draw: impl FnOnce(&Scene<'_>) -> T) -> T {
+        let shown = self.derived.shown.get().unwrap_or_default();
+        draw(&Scene {
+            hidden: &self.session.hidden.read(),
+            lines: &self.derived.document.get(),
+            offsets: &self.derived.offsets.get(),
+            shown: &shown,
+            fine: &self.derived.fine.get(),
+            layout: &self.layout.get(),
+            pick: self.session.pick.get(),
+            bands: &self.findings.bands.get(),
+        })
+    }
+}
+
+fn sheet(session: Session, derived: Derived, findings: Findings) -> Sheet {
     let extent = Memo::new(move |_| {
         let lines = derived.standing.get();
         Extent::of(&lines, &derived.offsets_of(&lines.body))
@@ -144,6 +171,12 @@ fn sheet(session: Session, derived: Derived) -> Sheet {
         }
     });
     let layout = Memo::new(move |_| looked_at.with(|looked| looked.layout));
+    let present = Present {
+        session,
+        derived,
+        findings,
+        layout,
+    };
     let held_targets = Memo::new(move |_| {
         let lines = derived.standing.get();
         targets_of(
@@ -156,7 +189,7 @@ fn sheet(session: Session, derived: Derived) -> Sheet {
     let scales = Memo::new(move |before: Option<&Scales>| {
         match before {
             // While a point is held the scale stays.
-            Some(scales) if session.draft.with(Option::is_some) => scales.clone(),
+            Some(scales) if session.tries_out() => scales.clone(),
             _ => Scales::of(
                 &derived.fine.get(),
                 &session.combs.get(),
@@ -168,20 +201,16 @@ fn sheet(session: Session, derived: Derived) -> Sheet {
     });
     let paper =
         Memo::new(move |_| draw_paper(&derived.standing.get(), &layout.get(), session.pick.get()));
-    let lines = Memo::new(move |_| drawn(session, derived, layout, draw_lines));
+    let lines = Memo::new(move |_| present.draw(draw_lines));
     let curved = Memo::new(move |_| {
         let (combs, scales) = (session.combs.get(), scales.get());
-        drawn(session, derived, layout, |scene| {
-            draw_curvature(scene, &combs, &scales)
-        })
+        present.draw(|scene| draw_curvature(scene, &combs, &scales))
     });
     let marks = Memo::new(move |_| {
         let (lifted, tape) = (derived.lifted.get(), derived.tape.get());
-        drawn(session, derived, layout, |scene| {
-            draw_marks(scene, lifted.as_ref(), tape.as_deref())
-        })
+        present.draw(|scene| draw_marks(scene, lifted.as_ref(), tape.as_deref()))
     });
-    let rings = Memo::new(move |_| drawn(session, derived, layout, rings));
+    let rings = Memo::new(move |_| present.draw(rings));
     Sheet {
         layout,
         room: room_alone,
@@ -231,10 +260,7 @@ fn beside(
 }
 
 /// Watches the room that the screen has between what is said over it and its card, px.
-fn watch_room(
-    main: &web_sys::HtmlElement,
-    room: RwSignal<(f64, f64)>,
-) -> Option<exchange::SizeWatch> {
+fn watch_room(main: &web_sys::HtmlElement, session: Session) -> Option<exchange::SizeWatch> {
     let find = |part: &str| main.query_selector(part).ok().flatten();
     let parts: Vec<web_sys::Element> = [".view-switch", ".card"]
         .into_iter()
@@ -250,31 +276,9 @@ fn watch_room(
             f64::from(main.client_width()),
             f64::from(main.client_height()) - taken.ceil(),
         );
-        if room.get_untracked() != now {
-            room.set(now);
-        }
+        session.measure_sheet(now);
     };
     exchange::SizeWatch::on(&watched, tell)
-}
-
-/// Draws from the present scene; where there is no loft, the points alone.
-fn drawn<T>(
-    session: Session,
-    derived: Derived,
-    layout: Memo<Layout>,
-    draw: impl FnOnce(&Scene<'_>) -> T,
-) -> T {
-    let shown = derived.shown.get().unwrap_or_default();
-    draw(&Scene {
-        hidden: &session.hidden.read(),
-        lines: &derived.document.get(),
-        offsets: &derived.offsets.get(),
-        shown: &shown,
-        fine: &derived.fine.get(),
-        layout: &layout.get(),
-        pick: session.pick.get(),
-        bands: &session.bands.get(),
-    })
 }
 
 /// The screen.
@@ -282,14 +286,14 @@ fn drawn<T>(
 pub fn LinesScreen() -> impl IntoView {
     let session = expect_context::<Session>();
     let derived = expect_context::<Derived>();
-    let sheet = sheet(session, derived);
+    let sheet = sheet(session, derived, expect_context::<Findings>());
     let held: RwSignal<Option<Held>> = RwSignal::new(None);
     let gestures = Gestures::new(session, derived, sheet, held);
     let switch = move |shown: Shown, name: &'static str| {
         view! {
             <button
                 aria-pressed=move || (session.shown.get() == shown).to_string()
-                on:click=move |_| session.shown.set(shown)
+                on:click=move |_| session.show_view(shown)
             >{name}</button>
         }
     };
@@ -311,18 +315,14 @@ pub fn LinesScreen() -> impl IntoView {
         if held.with_untracked(Option::is_some) {
             event.prevent_default();
             held.set(None);
-            session.keyed.set(false);
-            session.held.set(false);
-            session.drop_draft();
+            session.let_go();
         } else if !busy {
             leave(session, proposal);
         }
     });
     on_cleanup(move || {
         keys.remove();
-        session.held.set(false);
-        session.keyed.set(false);
-        session.drop_draft();
+        session.let_go();
     });
     // Where the margin's notes begin on a desk.
     let under_body = move || {
@@ -336,7 +336,7 @@ pub fn LinesScreen() -> impl IntoView {
     let watch = StoredValue::new_local(None::<exchange::SizeWatch>);
     Effect::new(move |_| {
         if let Some(main) = main.get() {
-            watch.set_value(watch_room(&main, session.sheet));
+            watch.set_value(watch_room(&main, session));
         }
     });
     view! {
@@ -454,8 +454,8 @@ fn view_legend(legend: &Legend, session: Session, alone: bool) -> AnyView {
         {still(&draw_legend(legend))}
         <foreignObject x=px(left) y=px(foot - 24.0) width="176" height="24">
             <div class="tooth-keys" on:pointerdown=|event| event.stop_propagation()>
-                <button data-kind="lesser" on:click=move |_| session.tooth.update(|t| *t -= 1)>"tooth × ½"</button>
-                <button data-kind="lesser" on:click=move |_| session.tooth.update(|t| *t += 1)>"tooth × 2"</button>
+                <button data-kind="lesser" on:click=move |_| session.halve_teeth()>"tooth × ½"</button>
+                <button data-kind="lesser" on:click=move |_| session.double_teeth()>"tooth × 2"</button>
             </div>
         </foreignObject>
     }

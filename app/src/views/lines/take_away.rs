@@ -10,12 +10,18 @@ use leptos::prelude::GetUntracked;
 
 use crate::state::Session;
 use crate::state::derived::Derived;
+use crate::state::findings::Findings;
 
 /// Writes the lines as they stand at 1 : `one_to`.
 ///
 /// # Errors
 /// Why there is no loft, in a sentence.
-pub fn lines_sheet(session: Session, derived: Derived, one_to: f64) -> Result<String, String> {
+pub fn lines_sheet(
+    session: Session,
+    derived: Derived,
+    findings: Findings,
+    one_to: f64,
+) -> Result<String, String> {
     let lines = session.standing_now();
     let loft = derived.loft.get_untracked();
     let unit = lines.about.unit;
@@ -35,7 +41,7 @@ pub fn lines_sheet(session: Session, derived: Derived, one_to: f64) -> Result<St
                 &session.combs.get_untracked(),
                 session.tooth.get_untracked(),
             ),
-            bands: &session.bands.get_untracked(),
+            bands: &findings.bands.get_untracked(),
             lifted: (lifted.as_ref(), tape.as_deref()),
         },
     );

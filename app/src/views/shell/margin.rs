@@ -172,7 +172,7 @@ pub fn ShellCard(board: Board) -> impl IntoView {
         let unit = untrack(|| session.unit());
         match asked_planes(&typed.map(|text| text.get_untracked()), unit) {
             Ok(planes) => {
-                session.note.set(None);
+                session.say_no_more();
                 let missed = board.derived.loft.get_untracked().ok().and_then(|loft| {
                     let misses =
                         |(_, plane): &&(String, Plane)| Scene::cut(&loft, plane, 0).is_empty();
@@ -244,7 +244,7 @@ pub fn ShellCard(board: Board) -> impl IntoView {
                 <div class="title"><h3>{name}</h3><p class="quiet">{radii}</p></div>
                 <div class="row">
                     <PickBoxes board/>
-                    <button on:click=move |_| session.screen.set(Screen::Lines)>"See it in Lines"</button>
+                    <button on:click=move |_| session.go_to(Screen::Lines)>"See it in Lines"</button>
                     <button data-kind="lesser" on:click=move |_| board.look_from(Standard::QuarterBelow)>"Reset view"</button>
                 </div>
                 <div class="row">
