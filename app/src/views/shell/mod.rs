@@ -76,7 +76,9 @@ struct Board {
     session: Session,
     derived: Derived,
     size: RwSignal<(f64, f64)>,
-    eye: RwSignal<Eye>,
+    /// Where the person went last with the eye.
+    moved_to: RwSignal<Eye>,
+    eye: Memo<Eye>,
     standard: RwSignal<Option<Standard>>,
     shade: RwSignal<Shade>,
     /// The asked cuts and what they are called.
@@ -102,6 +104,58 @@ fn same<T>(a: Option<&Arc<T>>, b: Option<&Arc<T>>) -> bool {
         (Some(a), Some(b)) => Arc::ptr_eq(a, b),
         (None, None) => true,
         (Some(_), None) | (None, Some(_)) => false,
+    }
+}
+
+/// Where the body may be drawn: clear of the lists beside it.
+fn room_in((width, height): (f64, f64)) -> Room {
+    if width < NARROW {
+        [44.0, 36.0, width - 46.0, height - 64.0]
+    } else {
+        let foot = if height > 560.0 { 190.0 } else { 60.0 };
+        [190.0, 70.0, width - 252.0, height - foot]
+    }
+}
+
+/// The eye, and what it follows from.
+#[derive(Clone, Debug)]
+struct Watched {
+    eye: Eye,
+    moved_to: Eye,
+    size: (f64, f64),
+    scene: Option<Arc<Scene>>,
+}
+
+impl Watched {
+    /// The eye goes where the person moves it. A new size or other lines show all again: while it is at a standard place, and
+    /// the first time there is anything to see.
+    fn after(
+        before: Option<&Self>,
+        moved_to: Eye,
+        size: (f64, f64),
+        scene: Option<Arc<Scene>>,
+        at_a_standard: impl FnOnce() -> bool,
+    ) -> Self {
+        let sees = |size: (f64, f64), scene: &Option<Arc<Scene>>| size.0 > 0.0 && scene.is_some();
+        let mut eye = match before {
+            Some(before) if before.moved_to == moved_to => before.eye,
+            _ => moved_to,
+        };
+        let other = before.is_none_or(|before| {
+            before.size != size || !same(before.scene.as_ref(), scene.as_ref())
+        });
+        let saw = before.is_some_and(|before| sees(before.size, &before.scene));
+        if let (true, Some(scene)) = (other && sees(size, &scene), &scene)
+            && (!saw || at_a_standard())
+        {
+            eye = eye.fitted(&scene.body, room_in(size));
+        }
+        Self {
+            eye,
+            moved_to,
+            size,
+            scene,
+        }
     }
 }
 
@@ -179,13 +233,25 @@ impl Board {
             let loft = derived.loft.get().ok()?;
             PickedJet::of(&derived.document.get(), &loft, session.pick.get())
         });
+        let size = RwSignal::new((0.0, 0.0));
         let standard = Standard::QuarterBelow;
+        let moved_to = RwSignal::new(Eye::seeing(standard, &[], [0.0; 4]));
+        let standard = RwSignal::new(Some(standard));
+        let watched = Memo::new_with_compare(
+            move |before: Option<&Watched>| {
+                Watched::after(before, moved_to.get(), size.get(), scene.get(), || {
+                    standard.get_untracked().is_some()
+                })
+            },
+            |_, _| true,
+        );
         Self {
             session,
             derived,
-            size: RwSignal::new((0.0, 0.0)),
-            eye: RwSignal::new(Eye::seeing(standard, &[], [0.0; 4])),
-            standard: RwSignal::new(Some(standard)),
+            size,
+            moved_to,
+            eye: Memo::new(move |_| watched.with(|watched| watched.eye)),
+            standard,
             shade,
             cuts,
             stems,
@@ -199,29 +265,18 @@ impl Board {
         }
     }
 
-    /// Where the body may be drawn: clear of the lists beside it.
-    fn room(self) -> Room {
-        let (width, height) = self.size.get_untracked();
-        if width < NARROW {
-            [44.0, 36.0, width - 46.0, height - 64.0]
-        } else {
-            let foot = if height > 560.0 { 190.0 } else { 60.0 };
-            [190.0, 70.0, width - 252.0, height - foot]
-        }
-    }
-
     /// Looks from a standard place, at all of the body.
     fn look_from(self, standard: Standard) {
-        let room = self.room();
+        let room = room_in(self.size.get_untracked());
         self.scene.with_untracked(|scene| {
             let body = scene.as_ref().map_or(&[][..], |scene| &scene.body);
-            self.eye.set(Eye::seeing(standard, body, room));
+            self.moved_to.set(Eye::seeing(standard, body, room));
         });
         self.standard.set(Some(standard));
     }
 
     fn move_eye(self, change: impl FnOnce(Eye) -> Eye) {
-        self.eye.update(|eye| *eye = change(*eye));
+        self.moved_to.set(change(self.eye.get_untracked()));
     }
 
     fn turn(self, turn: f64, tilt: f64) {
@@ -343,22 +398,6 @@ fn ShellScreen() -> impl IntoView {
             };
             watch.set_value(exchange::SizeWatch::on(&[&whole], tell));
         }
-    });
-    // A new size shows all again; so do other lines, the first time there are any.
-    Effect::new(move |before: Option<bool>| {
-        let sized = board.size.get().0 > 0.0;
-        let seen = board.scene.with(Option::is_some);
-        if sized && seen {
-            let room = board.room();
-            board.scene.with_untracked(|scene| {
-                let body = scene.as_ref().map_or(&[][..], |scene| &scene.body);
-                if before == Some(true) && board.standard.get_untracked().is_none() {
-                    return;
-                }
-                board.move_eye(|eye| eye.fitted(body, room));
-            });
-        }
-        sized && seen
     });
     watch_theme(board);
     view! {
