@@ -6,14 +6,15 @@
 
 use std::collections::BTreeMap;
 
-use geometry::document::{BodyEdit, On, PointId, StationId};
-use geometry::issue::lines_plan::{Cut, Layout, in_plan, reads};
-use geometry::lines::{Branch, Node, onto, plane_of};
+use geometry::document::{BodyEdit, On, PointId};
+use geometry::issue::lines_plan::{Layout, in_plan};
+use geometry::lines::{onto, plane_of};
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
 use super::Sheet;
 use super::targets::{Held, HeldBy};
+use super::under::{Meant, Met, Of, meant};
 use crate::exchange;
 use crate::state::axis::{Axis, axes};
 use crate::state::derived::Derived;
@@ -24,15 +25,8 @@ use crate::views::picking::{Target, focus_point, key_of};
 /// What one pixel of a geared drag moves, and one arrow key, mm.
 pub(super) const GEAR: f64 = 0.1;
 
-/// How near the pointer takes hold of a point, and of a line, px.
-const REACH: f64 = 20.0;
-const NEAR_LINE: f64 = 7.0;
-
 /// Points nearer to a press than this lie on one another, px: a second press takes the next of them.
 const STACKED: f64 = 2.5;
-
-/// How much nearer what is picked counts than it is, px.
-const FAVOUR: f64 = 4.0;
 
 /// A finger that moves less only taps, px.
 const TAP: f64 = 8.0;
@@ -56,28 +50,6 @@ pub(super) struct Gestures {
     panned: RwSignal<Option<Point>>,
     /// Where a finger went down on what it may only mean to tap.
     tap: RwSignal<Option<(Point, Meant)>>,
-}
-
-/// What a press may mean.
-#[derive(Clone, Copy, Debug, PartialEq)]
-enum Meant {
-    Point(Target),
-    Line(Met),
-    Paper,
-}
-
-/// What is drawn under a place, and where on the skin that is.
-#[derive(Clone, Copy, Debug, PartialEq)]
-struct Met {
-    of: Of,
-    uv: (f64, f64),
-}
-
-/// What a drawn line is.
-#[derive(Clone, Copy, Debug, PartialEq)]
-enum Of {
-    Line(On),
-    Section(StationId),
 }
 
 impl Gestures {
@@ -130,15 +102,15 @@ impl Gestures {
         exchange::leave_field();
         self.put_down();
         let before = self.session.pick.get_untracked().point;
-        let meant = self.meant(at, before);
-        let again = matches!(meant, Meant::Point(target) if Some(target.point) == before);
+        let pressed = meant(self.sheet, self.derived, at, before);
+        let again = matches!(pressed, Meant::Point(target) if Some(target.point) == before);
         if event.pointer_type() == "touch" && !again {
             // A finger may begin to move the paper on anything; what it only taps is picked when it is up.
-            self.tap.set(Some((at, meant)));
+            self.tap.set(Some((at, pressed)));
             self.take_paper(event, at);
             return;
         }
-        match meant {
+        match pressed {
             Meant::Point(target) => {
                 self.session.pick_point(target.point);
                 Self::focus_on(&target);
@@ -274,27 +246,6 @@ impl Gestures {
         self.enlarge(factor, Some(at));
     }
 
-    /// What is meant by a place: a point where it is within a line's reach, else the line under it, else a point further
-    /// away. What is picked keeps the hand where points lie close.
-    fn meant(self, at: Point, picked: Option<PointId>) -> Meant {
-        let nearest = self.sheet.targets.with_untracked(|targets| {
-            let far = |t: &Target| {
-                let favour = if Some(t.point) == picked { FAVOUR } else { 0.0 };
-                geometry::num::hypot(t.at.0 - at.0, t.at.1 - at.1) - favour
-            };
-            let near = targets.iter().map(|t| (far(t), *t));
-            near.filter(|(far, _)| *far < REACH)
-                .min_by(|a, b| a.0.total_cmp(&b.0))
-        });
-        match (nearest, self.line_under(at)) {
-            (Some((far, target)), line) if far < NEAR_LINE || line.is_none() => {
-                Meant::Point(target)
-            }
-            (_, Some(met)) => Meant::Line(met),
-            _ => Meant::Paper,
-        }
-    }
-
     fn capture(event: &web_sys::PointerEvent) {
         let svg = event
             .current_target()
@@ -304,63 +255,6 @@ impl Gestures {
         {
             leptos::logging::warn!("the pointer is not held");
         }
-    }
-
-    /// What is drawn under a place: a line, or a section of the body plan, and where on the skin that is.
-    fn line_under(self, at: Point) -> Option<Met> {
-        let layout = self.sheet.layout.get_untracked();
-        let shown = self.derived.shown.get_untracked()?;
-        let lines = self.derived.standing.get_untracked();
-        let mut best: Option<(f64, Met)> = None;
-        let mut look = |of: Of, branch: &Branch, place: &dyn Fn(&Node) -> Point| {
-            for pair in branch.nodes.windows(2) {
-                let (far, share) = distance(at, [place(&pair[0]), place(&pair[1])]);
-                if far < NEAR_LINE && best.as_ref().is_none_or(|(least, _)| far < *least) {
-                    let mix = |a: f64, b: f64| a + (b - a) * share;
-                    let uv = (mix(pair[0].u, pair[1].u), mix(pair[0].v, pair[1].v));
-                    best = Some((far, Met { of, uv }));
-                }
-            }
-        };
-        if let Some(frame) = layout.profile {
-            for (on, profile, _) in &shown.runs {
-                look(Of::Line(*on), profile, &|n| frame.at(n.point.x, n.point.z));
-            }
-        }
-        if let Some(frame) = layout.half_breadth {
-            for (on, _, plan) in &shown.runs {
-                if matches!(on, On::RunLine(_)) {
-                    look(Of::Line(*on), plan, &|n| frame.at(n.point.x, n.point.y));
-                }
-            }
-        }
-        for Cut { id, branches, .. } in &shown.planes {
-            let on = On::Plane(*id);
-            let (height, _) = reads(&lines, on);
-            for branch in branches.iter() {
-                match (height, layout.profile, layout.half_breadth) {
-                    (true, Some(frame), _) => {
-                        look(Of::Line(on), branch, &|n| frame.at(n.point.x, n.point.z));
-                    }
-                    (false, _, Some(frame)) => {
-                        look(Of::Line(on), branch, &|n| frame.at(n.point.x, n.point.y));
-                    }
-                    _ => {}
-                }
-            }
-        }
-        if let Some(frame) = layout.body {
-            for (station, branch) in &shown.sections {
-                let hand = lines
-                    .body
-                    .station_index(*station)
-                    .map_or(1.0, |i| layout.hand(i));
-                look(Of::Section(*station), branch, &|n| {
-                    frame.at(hand * n.point.y, n.point.z)
-                });
-            }
-        }
-        best.map(|(_, met)| met)
     }
 
     /// Lifts the place where a line or section was pressed, and picks what was pressed.
@@ -724,17 +618,4 @@ impl Gestures {
     fn focus_on(target: &Target) -> bool {
         focus_point(target.point, Some(target.view))
     }
-}
-
-/// How far a place is from a stroke, px, and at which share of its length it is nearest.
-fn distance(at: Point, [a, b]: [Point; 2]) -> (f64, f64) {
-    let (dx, dy) = (b.0 - a.0, b.1 - a.1);
-    let length2 = dx * dx + dy * dy;
-    let share = if length2 > 0.0 {
-        (((at.0 - a.0) * dx + (at.1 - a.1) * dy) / length2).clamp(0.0, 1.0)
-    } else {
-        0.0
-    };
-    let far = geometry::num::hypot(at.0 - a.0 - share * dx, at.1 - a.1 - share * dy);
-    (far, share)
 }

@@ -11,6 +11,7 @@ mod radii;
 mod readout;
 mod take_away;
 mod targets;
+mod under;
 
 use std::collections::BTreeSet;
 

@@ -1,0 +1,129 @@
+//! What lies under a place of the drawing, and so what a press there means: a point, a line or section, the paper.
+
+use geometry::document::{On, PointId, StationId};
+use geometry::issue::lines_plan::{Cut, reads};
+use geometry::lines::{Branch, Node};
+use leptos::prelude::*;
+
+use super::Sheet;
+use crate::state::derived::Derived;
+use crate::views::drawing::Point;
+use crate::views::picking::Target;
+
+/// How near the pointer takes hold of a point, and of a line, px.
+const REACH: f64 = 20.0;
+const NEAR_LINE: f64 = 7.0;
+
+/// How much nearer what is picked counts than it is, px.
+const FAVOUR: f64 = 4.0;
+
+/// What a press may mean.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Meant {
+    Point(Target),
+    Line(Met),
+    Paper,
+}
+
+/// What is drawn under a place, and where on the skin that is.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Met {
+    pub(super) of: Of,
+    pub(super) uv: (f64, f64),
+}
+
+/// What a drawn line is.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Of {
+    Line(On),
+    Section(StationId),
+}
+
+/// What is meant by a place: a point where it is within a line's reach, else the line under it, else a point further
+/// away. What is picked keeps the hand where points lie close.
+pub(super) fn meant(sheet: Sheet, derived: Derived, at: Point, picked: Option<PointId>) -> Meant {
+    let nearest = sheet.targets.with_untracked(|targets| {
+        let far = |t: &Target| {
+            let favour = if Some(t.point) == picked { FAVOUR } else { 0.0 };
+            geometry::num::hypot(t.at.0 - at.0, t.at.1 - at.1) - favour
+        };
+        let near = targets.iter().map(|t| (far(t), *t));
+        near.filter(|(far, _)| *far < REACH)
+            .min_by(|a, b| a.0.total_cmp(&b.0))
+    });
+    match (nearest, line_under(sheet, derived, at)) {
+        (Some((far, target)), line) if far < NEAR_LINE || line.is_none() => Meant::Point(target),
+        (_, Some(met)) => Meant::Line(met),
+        _ => Meant::Paper,
+    }
+}
+
+/// What is drawn under a place: a line, or a section of the body plan, and where on the skin that is.
+fn line_under(sheet: Sheet, derived: Derived, at: Point) -> Option<Met> {
+    let layout = sheet.layout.get_untracked();
+    let shown = derived.shown.get_untracked()?;
+    let lines = derived.standing.get_untracked();
+    let mut best: Option<(f64, Met)> = None;
+    let mut look = |of: Of, branch: &Branch, place: &dyn Fn(&Node) -> Point| {
+        for pair in branch.nodes.windows(2) {
+            let (far, share) = distance(at, [place(&pair[0]), place(&pair[1])]);
+            if far < NEAR_LINE && best.as_ref().is_none_or(|(least, _)| far < *least) {
+                let mix = |a: f64, b: f64| a + (b - a) * share;
+                let uv = (mix(pair[0].u, pair[1].u), mix(pair[0].v, pair[1].v));
+                best = Some((far, Met { of, uv }));
+            }
+        }
+    };
+    if let Some(frame) = layout.profile {
+        for (on, profile, _) in &shown.runs {
+            look(Of::Line(*on), profile, &|n| frame.at(n.point.x, n.point.z));
+        }
+    }
+    if let Some(frame) = layout.half_breadth {
+        for (on, _, plan) in &shown.runs {
+            if matches!(on, On::RunLine(_)) {
+                look(Of::Line(*on), plan, &|n| frame.at(n.point.x, n.point.y));
+            }
+        }
+    }
+    for Cut { id, branches, .. } in &shown.planes {
+        let on = On::Plane(*id);
+        let (height, _) = reads(&lines, on);
+        for branch in branches.iter() {
+            match (height, layout.profile, layout.half_breadth) {
+                (true, Some(frame), _) => {
+                    look(Of::Line(on), branch, &|n| frame.at(n.point.x, n.point.z));
+                }
+                (false, _, Some(frame)) => {
+                    look(Of::Line(on), branch, &|n| frame.at(n.point.x, n.point.y));
+                }
+                _ => {}
+            }
+        }
+    }
+    if let Some(frame) = layout.body {
+        for (station, branch) in &shown.sections {
+            let hand = lines
+                .body
+                .station_index(*station)
+                .map_or(1.0, |i| layout.hand(i));
+            look(Of::Section(*station), branch, &|n| {
+                frame.at(hand * n.point.y, n.point.z)
+            });
+        }
+    }
+    best.map(|(_, met)| met)
+}
+
+/// How far a place is from a stroke, px, and at which share of its length it is nearest.
+fn distance(at: Point, [a, b]: [Point; 2]) -> (f64, f64) {
+    let (dx, dy) = (b.0 - a.0, b.1 - a.1);
+    let length2 = dx * dx + dy * dy;
+    let share = if length2 > 0.0 {
+        (((at.0 - a.0) * dx + (at.1 - a.1) * dy) / length2).clamp(0.0, 1.0)
+    } else {
+        0.0
+    };
+    let far = geometry::num::hypot(at.0 - a.0 - share * dx, at.1 - a.1 - share * dy);
+    (far, share)
+}
