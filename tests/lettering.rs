@@ -7,14 +7,14 @@ mod support {
     pub mod readers;
 }
 
-use geometry::paper::{Face, lettering, width_of};
+use geometry::paper::{Typeface, lettering, width_of};
 use serde_json::{Value, json};
 use support::readers::set_letters;
 
-const FACES: [(Face, &str); 3] = [
-    (Face::Regular, "400-normal"),
-    (Face::Bold, "700-normal"),
-    (Face::Italic, "400-italic"),
+const FACES: [(Typeface, &str); 3] = [
+    (Typeface::Regular, "400-normal"),
+    (Typeface::Bold, "700-normal"),
+    (Typeface::Italic, "400-italic"),
 ];
 
 /// Words of drawings, among them those whose letters a font draws closer or joined.

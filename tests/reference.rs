@@ -13,7 +13,7 @@
 use std::f64::consts::PI;
 
 use geometry::document::{End, Ends, Lines, On, Peak, RunLine, Tip};
-use geometry::lines::{Plane, Spot, View, girth, pick_up, run, trace};
+use geometry::lines::{CuttingPlane, Spot, View, girth, pick_up, run, trace};
 use geometry::loft::Loft;
 use geometry::loft::skin::{Darboux, SkinJet};
 use geometry::spline::{EndCondition, Interpolant, Jet, Knots, Surface, measure, section_area};
@@ -370,7 +370,11 @@ fn a_wigley_hull_has_its_coefficients_and_the_sign_of_its_curvature() {
         near("H", -(k1 + k2) / 2.0 * unit, mean, h_bound);
     }
     // A waterline is the parabola of the formula, its curvature y''/(1 + y'²)^1.5.
-    let cut = trace(surface, &Plane::waterline(AXIS - 0.3 * draught), 0.01);
+    let cut = trace(
+        surface,
+        &CuttingPlane::waterline(AXIS - 0.3 * draught),
+        0.01,
+    );
     assert_eq!(cut.branches.len(), 1);
     let inner = |node: &&geometry::lines::Node| node.point.x.abs() < 0.45 * length;
     for node in cut.branches[0].nodes.iter().filter(inner) {

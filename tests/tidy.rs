@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use modules::Modules;
+use modules::{Modules, without_tests};
 
 /// Longest file, in lines; a longer one is two.
 const LONGEST: usize = 1000;
@@ -114,6 +114,45 @@ fn no_module_leads_back_to_itself() {
         let circles = modules(source).circles();
         assert!(circles.is_empty(), "{source}: {circles:#?}");
     }
+}
+
+/// The type that a line of code defines; an alias only where it stands at the margin, for within an `impl` it is a trait's.
+fn defined(line: &str) -> Option<&str> {
+    let code = line.trim_start();
+    let code = match code.strip_prefix("pub") {
+        Some(rest) => rest.split_once(' ')?.1,
+        None => code,
+    };
+    let (kind, rest) = code.split_once(' ')?;
+    let defines = match kind {
+        "struct" | "enum" | "trait" | "union" => true,
+        "type" => !line.starts_with(' '),
+        _ => false,
+    };
+    let name = rest
+        .split(|c: char| !c.is_alphanumeric() && c != '_')
+        .next();
+    name.filter(|name| defines && !name.is_empty())
+}
+
+#[test]
+fn no_two_types_of_geometry_have_one_name() {
+    let mut names: BTreeMap<String, String> = BTreeMap::new();
+    for (file, text) in files("geometry/src", "rs") {
+        if file.ends_with("tests.rs") {
+            continue;
+        }
+        for (number, line) in without_tests(&text).lines().enumerate() {
+            let Some(name) = defined(line) else { continue };
+            let here = format!("{file}:{}", number + 1);
+            if let Some(other) = names.insert(name.to_owned(), here.clone()) {
+                panic!(
+                    "{name} is defined at {other} and at {here}: give one of them a word of its own"
+                );
+            }
+        }
+    }
+    assert!(names.len() > 300, "only {} types were found", names.len());
 }
 
 #[test]

@@ -8,7 +8,7 @@
 use std::hint::black_box;
 
 use criterion::{Criterion, criterion_group, criterion_main};
-use geometry::lines::{Plane, comb, trace};
+use geometry::lines::{CuttingPlane, comb, trace};
 use geometry::num;
 use geometry::spline::{Knots, MeshOptions, Surface, measure, mesh};
 
@@ -48,11 +48,11 @@ fn body(nu: u32, nv: u32) -> Surface {
     Surface::new(u, v, gu, y, z)
 }
 
-fn planes() -> Vec<Plane> {
+fn planes() -> Vec<CuttingPlane> {
     let mut planes = Vec::new();
-    planes.extend((0..24).map(|i| Plane::waterline(-480.0 + 40.0 * f64::from(i))));
-    planes.extend((0..20).map(|i| Plane::buttock(24.0 * f64::from(i))));
-    planes.extend((0..16).map(|i| Plane::diagonal(-300.0 + 40.0 * f64::from(i), 0.7)));
+    planes.extend((0..24).map(|i| CuttingPlane::waterline(-480.0 + 40.0 * f64::from(i))));
+    planes.extend((0..20).map(|i| CuttingPlane::buttock(24.0 * f64::from(i))));
+    planes.extend((0..16).map(|i| CuttingPlane::diagonal(-300.0 + 40.0 * f64::from(i), 0.7)));
     planes
 }
 
@@ -79,7 +79,7 @@ fn cuts(c: &mut Criterion) {
         });
     }
     let surface = body(19, 19);
-    let cut = trace(&surface, &Plane::waterline(0.0), 0.01);
+    let cut = trace(&surface, &CuttingPlane::waterline(0.0), 0.01);
     c.bench_function("a comb of 10 mm teeth", |b| {
         b.iter(|| comb(black_box(&cut.branches[0]), 10.0));
     });

@@ -1,6 +1,6 @@
 //! The Shell screen: turned by drag and keys, coloured by curvature, still there when the graphics are not.
 
-use geometry::lines::{Plane, extent, trace};
+use geometry::lines::{CuttingPlane, measure_cut, trace};
 use geometry::loft::Loft;
 use geometry::units::{LengthUnit, format_length_with_unit};
 
@@ -61,9 +61,9 @@ pub async fn is_turned(page: Page) -> Result<(), Fault> {
     page.press("20\"\u{E007}").await?;
     // As the crate measures it; the crate's own figures are held against closed forms.
     let loft = Loft::build(&demo()?.body)?;
-    let plane = Plane::waterline(508.0);
+    let plane = CuttingPlane::waterline(508.0);
     let branches = trace(loft.surface(), &plane, 0.01).branches;
-    let found = extent(&branches, &plane, true);
+    let found = measure_cut(&branches, &plane, true);
     let length = format_length_with_unit(found.length, LengthUnit::FeetInchesEighths);
     let feet = found.area.ok_or("an area")? / (304.8 * 304.8);
     page.shows(&format!(

@@ -95,14 +95,16 @@ fn module_of(name: &str) -> Path {
     module
 }
 
+/// A file's text up to its tests.
+pub fn without_tests(text: &str) -> &str {
+    let tests = ["#[cfg(test)]\nmod ", "#[cfg(test)]\npub(crate) mod "];
+    let ends = tests.iter().filter_map(|tests| text.find(tests));
+    &text[..ends.min().unwrap_or(text.len())]
+}
+
 /// Every path behind `crate`, `super` or `self`, from the crate's root.
 fn named_in(text: &str, module: &[String]) -> BTreeSet<Path> {
-    let code = text.split("#[cfg(test)]\nmod ").next().unwrap_or_default();
-    let code = code
-        .split("#[cfg(test)]\npub(crate) mod ")
-        .next()
-        .unwrap_or_default();
-    let bare = code
+    let bare = without_tests(text)
         .lines()
         .filter(|line| !line.trim_start().starts_with("//"));
     let bare: String = bare.collect::<Vec<_>>().join("\n");

@@ -5,13 +5,14 @@
 use std::sync::Arc;
 
 use geometry::document::{Body, Lines, On};
+use geometry::issue::lines_plan::{Band, BandPlace};
 use geometry::num::put_in_order;
 use geometry::settle::{Findings as Found, LineFound};
 use geometry::units::LengthUnit;
 use leptos::prelude::*;
 
+use super::Session;
 use super::derived::Derived;
-use super::{Band, Session};
 use crate::exchange;
 use crate::jobs::messages::Work;
 use crate::jobs::{Done, Jobs, Stand};
@@ -69,7 +70,13 @@ pub struct Findings {
 fn bands_of(answer: &Answer) -> Arc<Vec<Band>> {
     let found = answer.iter().flat_map(|(_, found)| &found.lines);
     let banded = found.filter(|line| !line.band.is_empty());
-    Arc::new(banded.map(|line| (line.on, line.band.clone())).collect())
+    let banded = banded.map(|line| Band {
+        on: line.on,
+        places: { line.band.iter() }
+            .map(|&[x, low, high]| BandPlace { x, low, high })
+            .collect(),
+    });
+    Arc::new(banded.collect())
 }
 
 impl Findings {

@@ -19,7 +19,7 @@ use geometry::document::history::MOST_STEPS;
 use geometry::document::{
     Edit, Folder, History, Lines, On, PointId, Revision, SourceId, read_folder, write_folder,
 };
-pub use geometry::issue::lines_plan::{Band, Glass, Hidden, Pick, Shown, comb_key};
+pub use geometry::issue::lines_plan::{Glass, Hidden, Pick, Shown, comb_key};
 use geometry::units::{LengthUnit, Message};
 use keeping::{Beginning, Elsewhere, OnFile};
 use leptos::prelude::*;

@@ -1,7 +1,7 @@
 //! A drawing on the page: what `geometry` drew in millimetres, in the page's pixels and with its classes.
 
 use geometry::issue::lines_plan::{CAPTION, Drawing, PX, Strokes};
-use geometry::paper::{Anchor, Face, Ground, Path, Text, Tone};
+use geometry::paper::{Anchor, Ground, Path, Text, Tone, Typeface};
 use geometry::write::path_data;
 use leptos::prelude::*;
 
@@ -35,8 +35,8 @@ fn class_of(text: &Text) -> &'static str {
     }
     match (text.tone, text.face) {
         (Tone::Picked, _) => "picked",
-        (Tone::Ink, Face::Bold) => "ink bold",
-        (Tone::Ink, Face::Regular | Face::Italic) => "ink",
+        (Tone::Ink, Typeface::Bold) => "ink bold",
+        (Tone::Ink, Typeface::Regular | Typeface::Italic) => "ink",
         (Tone::Thin, _) => "",
     }
 }

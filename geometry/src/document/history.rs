@@ -17,13 +17,13 @@ pub const MOST_STEPS: usize = 500;
 #[derive(Clone, Debug, PartialEq)]
 pub struct History {
     now: Arc<Lines>,
-    past: VecDeque<Step>,
+    past: VecDeque<UndoStep>,
     /// The next one last.
-    undone: Vec<Step>,
+    undone: Vec<UndoStep>,
 }
 
 #[derive(Clone, Debug, PartialEq)]
-struct Step {
+struct UndoStep {
     name: String,
     /// To the document on the step's other side.
     across: Change,
@@ -134,7 +134,7 @@ impl History {
     pub fn push(&mut self, name: String, lines: Arc<Lines>) {
         self.undone.clear();
         let across = Change::between(&lines, &self.now);
-        self.past.push_back(Step { name, across });
+        self.past.push_back(UndoStep { name, across });
         if self.past.len() > MOST_STEPS {
             self.past.pop_front();
         }
@@ -170,11 +170,11 @@ impl History {
     }
 
     /// Goes to the other side of a step, and gives the step that leads back.
-    fn cross(&mut self, step: Step) -> Step {
+    fn cross(&mut self, step: UndoStep) -> UndoStep {
         let there = step.across.on(&self.now);
         let across = Change::between(&there, &self.now);
         self.now = Arc::new(there);
-        Step {
+        UndoStep {
             name: step.name,
             across,
         }

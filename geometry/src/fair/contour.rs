@@ -77,9 +77,9 @@ pub(super) struct Bridge {
     pub(super) to: f64,
 }
 
-/// What is asked of a curve.
+/// A bound on the curvature of a curve over a stretch of it.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Asked {
+pub(super) struct CurvatureBound {
     /// The curvature that it may have at most, 1/mm: 0 where it may not be hollow.
     pub(super) at_most: f64,
     /// Parameters between which it is asked.
@@ -242,7 +242,7 @@ impl Contour {
     }
 
     /// How far the curvature is past what is asked, 1/mm.
-    fn past(&self, moves: &[f64], asked: &Asked) -> f64 {
+    fn past(&self, moves: &[f64], asked: &CurvatureBound) -> f64 {
         let held = self.places.iter().filter(|place| asked.holds(place.v));
         held.map(|place| place.curvature(moves) - asked.at_most)
             .fold(f64::NEG_INFINITY, f64::max)
@@ -262,7 +262,7 @@ impl Contour {
     /// curve moved along its normals is ours.
     pub(super) fn rounded(
         &self,
-        asked: Asked,
+        asked: CurvatureBound,
         stop: &dyn Fn() -> bool,
     ) -> Result<Rounded, NotFaired> {
         let unmoved = self.unmoved();
@@ -290,7 +290,7 @@ impl Contour {
     /// Of the places at which the curve is held. Whatever the move, no less will do: it brings each of the three places nearer
     /// the others by no more than itself.
     #[must_use]
-    pub(super) fn bridged(&self, asked: Asked) -> Option<Bridge> {
+    pub(super) fn bridged(&self, asked: CurvatureBound) -> Option<Bridge> {
         let held = self.places.iter().filter(|place| asked.holds(place.v));
         let held: Vec<&Placed> = held.collect();
         let chord = |a: usize, b: usize| sum([(1.0, held[b].at), (-1.0, held[a].at)]);
@@ -328,7 +328,7 @@ impl Contour {
     fn settle(
         &self,
         mut moves: Vec<f64>,
-        asked: &Asked,
+        asked: &CurvatureBound,
         stop: &dyn Fn() -> bool,
         step: &dyn Fn(&[f64]) -> Stepped,
     ) -> Stepped {
@@ -350,7 +350,7 @@ impl Contour {
     }
 
     /// A programme of the moves, with the ends level and the curvature within its bound by its form about some moves.
-    fn programme(&self, about: &[f64], asked: &Asked) -> Programme {
+    fn programme(&self, about: &[f64], asked: &CurvatureBound) -> Programme {
         let n = self.knots.count();
         let mut programme = Programme::new(n);
         for (end, pair) in self.level.iter().zip([[0, 1], [n - 1, n - 2]]) {
@@ -376,7 +376,7 @@ impl Contour {
         (0..=last).filter(once).map(|k| &self.places[k])
     }
 
-    fn least(&self, about: &[f64], asked: &Asked) -> Stepped {
+    fn least(&self, about: &[f64], asked: &CurvatureBound) -> Stepped {
         let mut programme = self.programme(about, asked);
         let largest = programme.variable(0.0, 1.0);
         for place in self.bounded() {
@@ -392,7 +392,7 @@ impl Contour {
     ///
     /// # Source
     /// The least `∫κ'²` (Moreton, *Minimum Curvature Variation Curves, Networks, and Surfaces*, 1993) is naught on a circle.
-    fn smoothest(&self, about: &[f64], asked: &Asked, most: f64) -> Stepped {
+    fn smoothest(&self, about: &[f64], asked: &CurvatureBound, most: f64) -> Stepped {
         let mut programme = self.programme(about, asked);
         let n = self.knots.count();
         // Each step of the curvature over the root of its width; within a span both have the same coefficients.
@@ -447,7 +447,7 @@ impl Contour {
     ///
     /// # Accuracy
     /// Curvature is linear about the moves found: good to their square over the radius.
-    pub(super) fn blame(&self, found: &Rounded, asked: Asked) -> Result<Moves, NotFaired> {
+    pub(super) fn blame(&self, found: &Rounded, asked: CurvatureBound) -> Result<Moves, NotFaired> {
         let mut programme = self.programme(&found.moves.coefficients, &asked);
         for place in self.bounded() {
             let size = programme.variable(0.0, 1.0);
@@ -459,7 +459,7 @@ impl Contour {
     }
 }
 
-impl Asked {
+impl CurvatureBound {
     fn holds(&self, v: f64) -> bool {
         (self.between[0]..=self.between[1]).contains(&v)
     }
@@ -476,12 +476,12 @@ mod tests {
 
     const ON: &dyn Fn() -> bool = &|| false;
 
-    const CONVEX: Asked = Asked {
+    const CONVEX: CurvatureBound = CurvatureBound {
         at_most: 0.0,
         between: [f64::NEG_INFINITY, f64::INFINITY],
     };
 
-    const NOTHING: Asked = Asked {
+    const NOTHING: CurvatureBound = CurvatureBound {
         at_most: 0.0,
         between: [f64::INFINITY, f64::NEG_INFINITY],
     };
@@ -592,7 +592,7 @@ mod tests {
             (4.0, -1.6e-3, 0.2872, 0.3066),
         ] {
             let contour = dented_ellipse(depth);
-            let asked = Asked { at_most, ..CONVEX };
+            let asked = CurvatureBound { at_most, ..CONVEX };
             // It is asked before each step.
             let steps = Cell::new(0);
             let counted = || {
@@ -613,7 +613,7 @@ mod tests {
             assert!(most < at_most + 1e-5 * at_most.abs(), "{most}");
         }
         // Its bound is kept as it stands.
-        let asked = Asked {
+        let asked = CurvatureBound {
             at_most: -0.2e-3,
             ..CONVEX
         };
@@ -734,7 +734,7 @@ mod tests {
     #[test]
     fn what_is_asked_of_a_part_is_asked_there_only() {
         let contour = dented_circle(16.0, 48);
-        let asked = Asked {
+        let asked = CurvatureBound {
             at_most: 0.0,
             between: [2.2, PI],
         };

@@ -9,7 +9,7 @@ use crate::loft::{BenchFit, section_normal};
 use crate::num;
 use crate::units::{LengthUnit, parse_length};
 
-use super::slips::{Asked, Cell, Expected, Slip, coordinates_exchanged, slips};
+use super::slips::{Expected, Misfit, NeighbourCell, Slip, coordinates_exchanged, slips};
 use super::suspects::{LEAST_MISPRINT, Misprint, NO_SAY, Search, SuspectsError};
 
 /// Beyond three standard deviations of any slip, in the score's terms.
@@ -249,7 +249,7 @@ impl Search<'_> {
             return Vec::new();
         };
         let cells = self.cells(point, reading, height, fits);
-        slips(&Asked {
+        slips(&Misfit {
             typed: &recorded.typed,
             unit,
             counted,
@@ -287,13 +287,13 @@ impl Search<'_> {
         reading: &Reading,
         height: bool,
         [stiff, drawn]: [&BenchFit; 2],
-    ) -> Vec<Cell> {
+    ) -> Vec<NeighbourCell> {
         let cell = |other: &Point, name: String| {
             let beside = other.used().find(|r| r.source == reading.source)?;
             let recorded = beside.recorded(height)?;
             let mut all = 0..self.at.len();
             let i = all.find(|i| self.offset(*i).point == other.id);
-            Some(Cell {
+            Some(NeighbourCell {
                 name,
                 typed: recorded.typed.clone(),
                 mm: recorded.mm,

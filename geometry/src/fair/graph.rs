@@ -6,7 +6,7 @@
 
 use super::programme::{NoOptimum, Programme};
 pub use crate::document::Turns;
-use crate::num::linear::{Band, Terms, add_term, times};
+use crate::num::linear::{BandMatrix, Terms, add_term, times};
 use crate::spline::Knots;
 
 /// A cubic spline over the distance aft.
@@ -39,12 +39,12 @@ pub struct Faired {
     /// The smoothest line whose moves are hardly larger.
     pub graph: Graph,
     /// What was asked of its curvature, to ask it again.
-    shape: Vec<Asked>,
+    shape: Vec<Inequality>,
 }
 
-/// `Σ factors · coefficients ≥ 0`.
+/// A linear inequality, `Σ factors · coefficients ≥ 0`.
 #[derive(Clone, Debug, PartialEq)]
-struct Asked {
+struct Inequality {
     terms: Terms,
 }
 
@@ -97,7 +97,7 @@ impl Graph {
         let t: Vec<f64> = breaks.iter().map(|x| (x - first) / h).collect();
         let knots = Knots::clamped(&t).ok()?;
         let n = knots.count();
-        let mut band = Band::zeros(n, 3);
+        let mut band = BandMatrix::zeros(n, 3);
         let mut right = vec![0.0; n];
         let mut graph = Self {
             knots,
@@ -266,7 +266,7 @@ impl Graph {
         let (from, to) = self.knots.domain();
         let middle = f64::midpoint(from, to);
         let half = (to - from) / 2.0;
-        let mut band = Band::zeros(4, 3);
+        let mut band = BandMatrix::zeros(4, 3);
         let mut right = [0.0; 4];
         for t in self.samples() {
             let s = (t - middle) / half;
@@ -328,7 +328,7 @@ impl Graph {
     ) -> Result<Faired, NotFaired> {
         let (rows, _) = self.bends();
         let shape = |Pattern { sign, .. }: Pattern, turns: &[usize]| {
-            let asked = rows.iter().enumerate().map(|(j, row)| Asked {
+            let asked = rows.iter().enumerate().map(|(j, row)| Inequality {
                 terms: times(row, turned(sign, turns_before(turns, j))),
             });
             asked.collect::<Vec<_>>()
@@ -399,7 +399,7 @@ impl Graph {
         &self,
         most: usize,
         (places, more): (usize, usize),
-        shape: &dyn Fn(Pattern, &[usize]) -> Vec<Asked>,
+        shape: &dyn Fn(Pattern, &[usize]) -> Vec<Inequality>,
         stop: &dyn Fn() -> bool,
     ) -> Result<(Pattern, Vec<usize>), NotFaired> {
         let mut best = None::<(f64, Pattern, Vec<usize>)>;
@@ -429,22 +429,22 @@ impl Graph {
         splits: &[usize],
         Pattern { sign, inflections }: Pattern,
         run_outs: [bool; 2],
-    ) -> Vec<Asked> {
+    ) -> Vec<Inequality> {
         let end = turned(sign, inflections);
         let last = rows.len() - 1;
         let first_way = if run_outs[0] { -sign } else { sign };
-        let mut asked: Vec<Asked> = (0..last)
+        let mut asked: Vec<Inequality> = (0..last)
             .map(|j| {
                 let way = turned(first_way, turns_before(splits, j));
                 let mut terms = times(&rows[j + 1], way * metric[j + 1]);
                 for (i, value) in times(&rows[j], -way * metric[j]) {
                     add_term(&mut terms, i, value);
                 }
-                Asked { terms }
+                Inequality { terms }
             })
             .collect();
         let mut keeps = |row: usize, way: f64| {
-            asked.push(Asked {
+            asked.push(Inequality {
                 terms: times(&rows[row], way),
             });
         };
@@ -470,7 +470,7 @@ impl Graph {
         &self,
         places: usize,
         turns: usize,
-        shape: &dyn Fn(&[usize]) -> Vec<Asked>,
+        shape: &dyn Fn(&[usize]) -> Vec<Inequality>,
         stop: &dyn Fn() -> bool,
     ) -> Result<(f64, Vec<usize>), NotFaired> {
         let mut splits: Vec<usize> = (1..=turns).map(|k| k * places / (turns + 1)).collect();
@@ -509,7 +509,7 @@ impl Graph {
         from: usize,
         to: usize,
         least: f64,
-        shape: &dyn Fn(usize) -> Vec<Asked>,
+        shape: &dyn Fn(usize) -> Vec<Inequality>,
         stop: &dyn Fn() -> bool,
     ) -> Result<Option<(f64, usize)>, NotFaired> {
         // Stretches still to be looked into, from fore to aft, with what each needs at least.
@@ -550,7 +550,7 @@ impl Graph {
     }
 
     /// What a shape needs; without end where no line has it: under what is held some places of the turns leave none.
-    fn bound(&self, shape: &[Asked]) -> Result<f64, NotFaired> {
+    fn bound(&self, shape: &[Inequality]) -> Result<f64, NotFaired> {
         match self.least(shape) {
             Ok((needed, _)) => Ok(needed),
             Err(NotFaired::Hard(NoOptimum::Infeasible)) => Ok(f64::INFINITY),
@@ -558,7 +558,7 @@ impl Graph {
         }
     }
 
-    fn faired(&self, shape: Vec<Asked>) -> Result<Faired, NotFaired> {
+    fn faired(&self, shape: Vec<Inequality>) -> Result<Faired, NotFaired> {
         let (needed, _) = self.least(&shape)?;
         let graph = self.polished(&shape, needed * LEEWAY.0 + LEEWAY.1)?;
         Ok(Faired {
@@ -569,7 +569,7 @@ impl Graph {
     }
 
     /// What a shape asks of the moves of the coefficients.
-    fn ask(&self, programme: &mut Programme, shape: &[Asked]) {
+    fn ask(&self, programme: &mut Programme, shape: &[Inequality]) {
         let stays = |i: &usize| self.held.coefficients.binary_search(i).is_ok();
         for i in &self.held.coefficients {
             programme.equal(vec![(*i, 1.0)], 0.0);
@@ -579,7 +579,7 @@ impl Graph {
         }
         // Nothing is asked of what stays, nor where the stretch joins it: there the line turns as it did.
         let joins = |i: &usize| self.held.outside.binary_search(i).is_ok();
-        let moves = |asked: &&Asked| {
+        let moves = |asked: &&Inequality| {
             let each = || asked.terms.iter().map(|(i, _)| i);
             !each().all(stays) && !each().any(joins)
         };
@@ -590,7 +590,7 @@ impl Graph {
     }
 
     /// The least largest move that gives a shape, and the coefficients' moves.
-    fn least(&self, shape: &[Asked]) -> Result<(f64, Vec<f64>), NotFaired> {
+    fn least(&self, shape: &[Inequality]) -> Result<(f64, Vec<f64>), NotFaired> {
         let best = self.least_programme(shape).solve();
         let mut best = best.map_err(NotFaired::Hard)?.x;
         let needed = best.pop().unwrap_or_default();
@@ -603,7 +603,7 @@ impl Graph {
         self.least_programme(&faired.shape)
     }
 
-    fn least_programme(&self, shape: &[Asked]) -> Programme {
+    fn least_programme(&self, shape: &[Inequality]) -> Programme {
         let n = self.coefficients.len();
         let mut programme = Programme::new(n + 1);
         programme.linear[n] = 1.0;
@@ -615,7 +615,7 @@ impl Graph {
     }
 
     /// The line of least third derivative with a shape and no larger move.
-    fn polished(&self, shape: &[Asked], most: f64) -> Result<Self, NotFaired> {
+    fn polished(&self, shape: &[Inequality], most: f64) -> Result<Self, NotFaired> {
         let n = self.coefficients.len();
         let mut programme = Programme::new(n);
         let gram = self.knots.gram(3);

@@ -60,12 +60,12 @@ impl Search<'_> {
             self.asked_to_stop()?;
             let fit = bench.fit(&weights, stiffness)?;
             let mut off: Vec<f64> = self
-                .held(&fit, &places)
+                .residuals(&fit, &places)
                 .iter()
                 .zip(&places)
                 .zip(&weights)
-                .map(|((held, [u, v]), weight)| {
-                    let (off, _) = held.left_out(*weight, fit.variance(*u, *v));
+                .map(|((residual, [u, v]), weight)| {
+                    let (off, _) = residual.left_out(*weight, fit.variance(*u, *v));
                     off.abs() * weight.sqrt()
                 })
                 .collect();
@@ -101,12 +101,12 @@ impl Search<'_> {
                 .collect()
         };
         let mut fit = bench.fit(&total(&robust), stiffness)?;
-        let mut held = self.held(&fit, &places);
+        let mut residuals = self.residuals(&fit, &places);
         for _ in 0..ROBUST {
-            let scaled: Vec<f64> = held
+            let scaled: Vec<f64> = residuals
                 .iter()
                 .zip(&self.weights)
-                .map(|(held, weight)| held.along().abs() * weight.sqrt())
+                .map(|(residual, weight)| residual.along().abs() * weight.sqrt())
                 .collect();
             let sigma = (FROM_MEDIAN * median(scaled.clone())).max(self.least_sigma);
             let mut change = 0.0_f64;
@@ -125,23 +125,23 @@ impl Search<'_> {
                 break;
             }
             fit = bench.fit(&total(&robust), stiffness)?;
-            held = self.held(&fit, &places);
+            residuals = self.residuals(&fit, &places);
         }
         let weights = total(&robust);
-        let mut off = Vec::with_capacity(held.len());
-        let mut spreads = Vec::with_capacity(held.len());
+        let mut off = Vec::with_capacity(residuals.len());
+        let mut spreads = Vec::with_capacity(residuals.len());
         let mut telling = Vec::new();
-        for (i, held) in held.iter().enumerate() {
+        for (i, residual) in residuals.iter().enumerate() {
             let [u, v] = places[i];
             let variance = fit.variance(u, v);
-            let (e, left) = held.left_out(weights[i], variance);
+            let (e, left) = residual.left_out(weights[i], variance);
             off.push(e);
             spreads.push(1.0 / self.weights[i] + left);
-            let h = held.normal[0] * held.normal[0] * variance[0]
-                + held.normal[1] * held.normal[1] * variance[1];
+            let h = residual.normal[0] * residual.normal[0] * variance[0]
+                + residual.normal[1] * residual.normal[1] * variance[1];
             let own = (weights[i] * h).min(MOST_OWN);
             if robust[i] > TELLS {
-                let scaled = held.along().abs() * self.weights[i].sqrt();
+                let scaled = residual.along().abs() * self.weights[i].sqrt();
                 telling.push(scaled / (1.0 - own).sqrt());
             }
         }
@@ -260,10 +260,10 @@ impl Search<'_> {
                 weights[*i] = NO_SAY * self.weights[*i];
             }
             let fit = bench.fit(&weights, self.stiffness)?;
-            let held = self.held(&fit, &places);
+            let residuals = self.residuals(&fit, &places);
             let scaled = |i: usize| {
                 let [u, v] = places[i];
-                let (off, left) = held[i].left_out(weights[i], fit.variance(u, v));
+                let (off, left) = residuals[i].left_out(weights[i], fit.variance(u, v));
                 off / (1.0 / self.weights[i] + left).sqrt()
             };
             let others = self.beside_stations(&group).into_iter();

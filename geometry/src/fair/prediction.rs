@@ -80,30 +80,30 @@ pub(super) struct Prediction {
     pub(super) about: Vec<Vec<(usize, f64)>>,
 }
 
-/// A reading against a fit.
-pub(super) struct Held {
+/// How far a reading lies off a fit.
+pub(super) struct Residual {
     pub(super) normal: [f64; 2],
-    /// Residual of half-breadth and height.
-    pub(super) residual: [f64; 2],
+    /// Of half-breadth and of height, mm.
+    pub(super) components: [f64; 2],
 }
 
-impl Held {
+impl Residual {
     pub(super) fn of(offset: &Offset, fit: &BenchFit, [u, v]: [f64; 2]) -> Self {
         let jet = fit.surface.jet(u, v);
         Self {
             normal: normal_of(offset.on, &jet),
-            residual: [offset.recorded[0] - jet.s.y, offset.recorded[1] - jet.s.z],
+            components: [offset.recorded[0] - jet.s.y, offset.recorded[1] - jet.s.z],
         }
     }
 
     pub(super) fn along(&self) -> f64 {
-        self.normal[0] * self.residual[0] + self.normal[1] * self.residual[1]
+        self.normal[0] * self.components[0] + self.normal[1] * self.components[1]
     }
 
     /// Distance of a reading from the surface of all others along the section's normal, and that surface's prediction
     /// variance there, for readings of variance 1/weight: exact, coordinate by coordinate.
     pub(super) fn left_out(&self, weight: f64, variance: [f64; 2]) -> (f64, f64) {
-        left_out(self.normal, self.residual, weight, variance)
+        left_out(self.normal, self.components, weight, variance)
     }
 }
 
@@ -247,7 +247,7 @@ impl Readings<'_> {
         let reach: Vec<Reach> = places.iter().map(|[u, v]| fit.reach(*u, *v)).collect();
         let own: Vec<[f64; 2]> = reach.iter().map(|r| r.with(r)).collect();
         let offsets = self.offsets.iter().zip(places);
-        let held: Vec<Held> = offsets.map(|(o, at)| Held::of(o, fit, *at)).collect();
+        let residuals: Vec<Residual> = offsets.map(|(o, at)| Residual::of(o, fit, *at)).collect();
         let n = places.len();
         let mut tried = Tried {
             off: Vec::with_capacity(n),
@@ -266,7 +266,7 @@ impl Readings<'_> {
             });
             let with = with.collect();
             shared.push(with);
-            let (off, left) = held[i].left_out(weights[i], own[i]);
+            let (off, left) = residuals[i].left_out(weights[i], own[i]);
             tried.off.push(off);
             tried.spread.push((1.0 / self.nominal[i] + left).sqrt());
             let (mut sum, mut says) = (0.0, 0.0);
@@ -275,14 +275,14 @@ impl Readings<'_> {
                     continue;
                 }
                 // Without the one in question.
-                let mut residual = held[*j].residual;
+                let mut residual = residuals[*j].components;
                 let mut variance = own[*j];
                 for k in [0, 1] {
                     let pull = weights[i] / (1.0 - (weights[i] * own[i][k]).min(MOST_OWN));
-                    residual[k] += shared[k] * pull * held[i].residual[k];
+                    residual[k] += shared[k] * pull * residuals[i].components[k];
                     variance[k] += shared[k] * shared[k] * pull;
                 }
-                let (off, left) = left_out(held[*j].normal, residual, weights[*j], variance);
+                let (off, left) = left_out(residuals[*j].normal, residual, weights[*j], variance);
                 sum += say * off * off / (1.0 / self.nominal[*j] + left);
                 says += say;
             }

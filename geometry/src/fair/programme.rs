@@ -12,7 +12,7 @@ use crate::num::linear::{Terms, times};
 
 /// `Σ terms ≤ bound`, or `=` for an equality; each variable named at most once.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Row {
+pub struct Constraint {
     /// Variables and their factors.
     pub terms: Terms,
     /// What the sum is held to.
@@ -27,9 +27,9 @@ pub struct Programme {
     /// `q`, one for each variable.
     pub linear: Vec<f64>,
     /// Rows that hold exactly.
-    pub equalities: Vec<Row>,
+    pub equalities: Vec<Constraint>,
     /// Rows that bound from above.
-    pub bounds: Vec<Row>,
+    pub bounds: Vec<Constraint>,
 }
 
 /// The optimum of a programme.
@@ -82,7 +82,7 @@ impl Programme {
 
     /// Adds `Σ terms ≤ bound`.
     pub fn at_most(&mut self, terms: Terms, bound: f64) {
-        self.bounds.push(Row { terms, bound });
+        self.bounds.push(Constraint { terms, bound });
     }
 
     /// Adds `|Σ terms| ≤ bound`: two bounds, the one from above first.
@@ -103,7 +103,7 @@ impl Programme {
 
     /// Adds `Σ terms = bound`.
     pub fn equal(&mut self, terms: Terms, bound: f64) {
-        self.equalities.push(Row { terms, bound });
+        self.equalities.push(Constraint { terms, bound });
     }
 
     /// Adds a variable with its costs, `½ quadratic x² + linear x`, and tells its number.
@@ -163,7 +163,7 @@ impl Programme {
     /// The library's solver of it, at its end.
     fn worked(&self) -> Result<DefaultSolver<f64>, NoOptimum> {
         let n = self.linear.len();
-        let rows: Vec<&Row> = self.equalities.iter().chain(&self.bounds).collect();
+        let rows: Vec<&Constraint> = self.equalities.iter().chain(&self.bounds).collect();
         let bounds: Vec<f64> = rows.iter().map(|row| row.bound).collect();
         let matrix = by_columns(
             rows.len(),
@@ -212,7 +212,8 @@ impl Programme {
 
     fn is_finite(&self) -> bool {
         let rows = self.equalities.iter().chain(&self.bounds);
-        let terms = |row: &Row| row.bound.is_finite() && row.terms.iter().all(|t| t.1.is_finite());
+        let terms =
+            |row: &Constraint| row.bound.is_finite() && row.terms.iter().all(|t| t.1.is_finite());
         self.linear.iter().all(|q| q.is_finite())
             && self.quadratic.iter().all(|entry| entry.2.is_finite())
             && { rows }.all(terms)

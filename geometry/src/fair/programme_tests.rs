@@ -9,7 +9,7 @@ use core::fmt::Write;
 use super::*;
 use crate::document::{Offset, On};
 use crate::fair::tests::demo;
-use crate::fair::verdict::{Line, Seen, judge};
+use crate::fair::verdict::{Line, Ordinate, judge};
 use crate::fair::whole::Whole;
 use crate::loft::{Loft, Net};
 
@@ -70,7 +70,7 @@ fn read(text: &str) -> Programme {
 fn keel() -> Programme {
     let lines = demo();
     let loft = Loft::build(&lines.body).unwrap();
-    let line = Line::of(&loft, On::Keel, Seen::Height);
+    let line = Line::of(&loft, On::Keel, Ordinate::Height);
     let graph = line.graph(&line.breaks()).unwrap();
     let verdict = judge(&loft, On::Keel, None, &|| false).unwrap();
     let judged = verdict.judged.unwrap();
@@ -199,7 +199,7 @@ fn certified(programme: &Programme) -> Optimum {
 fn assert_same(name: &str, kept: &Programme, made: &Programme) {
     let hint = "UPDATE=1 writes it anew; then run solve.py beside it";
     let shape = |p: &Programme| {
-        let row = |row: &Row| row.terms.iter().map(|t| t.0).collect::<Vec<_>>();
+        let row = |row: &Constraint| row.terms.iter().map(|t| t.0).collect::<Vec<_>>();
         let [equal, at_most] =
             [&p.equalities, &p.bounds].map(|rows| rows.iter().map(row).collect::<Vec<_>>());
         let places: Vec<_> = p.quadratic.iter().map(|q| (q.0, q.1)).collect();
@@ -375,7 +375,7 @@ fn a_quadratic_programme_worked_by_hand() {
     // ½ xᵀ P x with P = [2 1; 1 2].
     programme.quadratic = vec![(0, 0, 2.0), (0, 1, 1.0), (1, 1, 2.0)];
     programme.linear = vec![1.0, 0.0];
-    programme.equalities.push(Row {
+    programme.equalities.push(Constraint {
         terms: vec![(0, 1.0), (1, 1.0)],
         bound: 1.0,
     });

@@ -4,7 +4,7 @@
 //! In: a document, its loft and a station. Out: a [`SectionVerdict`]. A section is judged between its first reading and its
 //! last one, each piece between two knuckles by itself: there it may bend as it will.
 
-use super::contour::{Asked, Bridge, Contour, Rounded};
+use super::contour::{Bridge, Contour, CurvatureBound, Rounded};
 use super::graph::NotFaired;
 use super::programme::NoOptimum;
 use super::verdict::{FAIR, FEWEST, Fairness, NotJudged, Stopped, least, stretch_about};
@@ -113,7 +113,7 @@ pub fn judge_section(
         return Ok(SectionVerdict::not(station, NotJudged::TooFewReadings));
     }
     let row = loft.surface().row(loft.u_at(at.x));
-    let asked = Asked {
+    let asked = CurvatureBound {
         at_most: 0.0,
         between: [first.v, last.v],
     };
@@ -164,7 +164,7 @@ pub fn judge_section(
 }
 
 /// A stretch of the girth without a knuckle.
-struct Piece {
+struct SmoothStretch {
     from: f64,
     to: f64,
     /// The net's spans that it has.
@@ -172,7 +172,7 @@ struct Piece {
 }
 
 /// The pieces of all sections, between the knots at which the tangent may break.
-fn pieces(surface: &Surface) -> Vec<Piece> {
+fn pieces(surface: &Surface) -> Vec<SmoothStretch> {
     let knots = surface.v_knots();
     let breaks = knots.breaks();
     let last = breaks.len() - 1;
@@ -183,7 +183,7 @@ fn pieces(surface: &Surface) -> Vec<Piece> {
     let bounds: Vec<usize> = (0..=last).filter(broken).collect();
     bounds
         .windows(2)
-        .map(|pair| Piece {
+        .map(|pair| SmoothStretch {
             from: breaks[pair[0]],
             to: breaks[pair[1]],
             spans: pair[0]..pair[1],
@@ -191,12 +191,12 @@ fn pieces(surface: &Surface) -> Vec<Piece> {
         .collect()
 }
 
-impl Piece {
+impl SmoothStretch {
     fn found(
         &self,
         row: &Row<'_>,
         marks: &[&LoftPoint],
-        asked: Asked,
+        asked: CurvatureBound,
         stop: &dyn Fn() -> bool,
     ) -> Result<JudgedSection, NotFaired> {
         let contour = self.contour(row);
@@ -246,7 +246,7 @@ impl Piece {
         contour: &Contour,
         rounded: &Rounded,
         marks: &[&LoftPoint],
-        asked: Asked,
+        asked: CurvatureBound,
     ) -> Result<SectionStretch, NotFaired> {
         const FINE: u32 = 400;
         let blame = contour.blame(rounded, asked)?;

@@ -18,7 +18,7 @@ pub struct Expected {
 
 /// A value that does not fit, and what would.
 #[derive(Clone, Copy, Debug)]
-pub struct Asked<'a> {
+pub struct Misfit<'a> {
     /// The text as typed.
     pub typed: &'a str,
     /// The unit of a bare number in it.
@@ -30,12 +30,12 @@ pub struct Asked<'a> {
     /// Its standard deviation, mm, over zero.
     pub sd: f64,
     /// Cells of the same source that the text may have been exchanged with, or copied from.
-    pub cells: &'a [Cell],
+    pub cells: &'a [NeighbourCell],
 }
 
 /// A cell beside the one that does not fit.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Cell {
+pub struct NeighbourCell {
     /// Its place, as `STA 58` or `WL 36`.
     pub name: String,
     /// Its text as typed.
@@ -46,7 +46,7 @@ pub struct Cell {
     pub expected: Option<Expected>,
 }
 
-impl Cell {
+impl NeighbourCell {
     /// Whether a value fits there.
     fn takes(&self, mm: f64) -> bool {
         self.expected
@@ -198,29 +198,29 @@ impl Slip {
 /// # Source
 /// Bayes' rule with the rates above, which were measured on made tables of digits.
 #[must_use]
-pub fn slips(asked: &Asked<'_>) -> Vec<Slip> {
-    let Ok(written) = parse_length(asked.typed, asked.unit) else {
+pub fn slips(misfit: &Misfit<'_>) -> Vec<Slip> {
+    let Ok(written) = parse_length(misfit.typed, misfit.unit) else {
         return Vec::new();
     };
-    let text = asked.typed.trim();
+    let text = misfit.typed.trim();
     let candidates = match Dashed::read(text) {
         Some(dashed) => dashed.candidates(),
-        None => Plain::of(text, asked.unit, written).candidates(),
+        None => Plain::of(text, misfit.unit, written).candidates(),
     };
     let read = candidates.into_iter().filter_map(|candidate| {
-        let value = parse_length(&candidate.text, asked.unit).ok()?;
-        let mm = asked.counted.on_the_lines(value);
+        let value = parse_length(&candidate.text, misfit.unit).ok()?;
+        let mm = misfit.counted.on_the_lines(value);
         Some((candidate.kind, candidate.text, mm, candidate.cost))
     });
-    let here = asked.counted.on_the_lines(written);
-    let cells = { asked.cells.iter() }.filter_map(|cell| of_a_cell(asked, (text, here), cell));
+    let here = misfit.counted.on_the_lines(written);
+    let cells = { misfit.cells.iter() }.filter_map(|cell| of_a_cell(misfit, (text, here), cell));
     let mut found: Vec<Slip> = Vec::new();
     for (kind, typed, mm, cost) in read.chain(cells) {
-        let off = (mm - asked.expected) / asked.sd;
+        let off = (mm - misfit.expected) / misfit.sd;
         if num::same(mm, here) || off.abs() > FURTHEST {
             continue;
         }
-        let score = 0.5 * off * off + cost + num::ln(asked.sd);
+        let score = 0.5 * off * off + cost + num::ln(misfit.sd);
         let slip = Slip {
             kind,
             typed,
@@ -243,16 +243,16 @@ pub fn slips(asked: &Asked<'_>) -> Vec<Slip> {
 /// What a cell tells of a text that says `here`: each stands in the other's place, or the text is the cell's once more. Then
 /// what it should be is what fits.
 fn of_a_cell(
-    asked: &Asked<'_>,
+    misfit: &Misfit<'_>,
     (text, here): (&str, f64),
-    cell: &Cell,
+    cell: &NeighbourCell,
 ) -> Option<(SlipKind, String, f64, f64)> {
     let of = cell.name.clone();
     if num::same(cell.mm, here) {
         let copied = cell.typed.trim() == text && cell.takes(cell.mm);
-        let typed = copied.then(|| said(asked, text))?;
-        let value = parse_length(&typed, asked.unit).ok()?;
-        let mm = asked.counted.on_the_lines(value);
+        let typed = copied.then(|| said(misfit, text))?;
+        let value = parse_length(&typed, misfit.unit).ok()?;
+        let mm = misfit.counted.on_the_lines(value);
         return Some((SlipKind::Copy { of }, typed, mm, OTHER_CELL));
     }
     let exchanged = cell.takes(here) && !cell.takes(cell.mm);
@@ -263,17 +263,17 @@ fn of_a_cell(
 }
 
 /// The value that would fit, in the notation of a text.
-fn said(asked: &Asked<'_>, text: &str) -> String {
-    let value = asked.counted.of_the_source(asked.expected);
+fn said(misfit: &Misfit<'_>, text: &str) -> String {
+    let value = misfit.counted.of_the_source(misfit.expected);
     let sixteenths = num::count_of((value.abs() / INCH * 16.0).round());
     if let (Some(dashed), Ok(sixteenths)) = (Dashed::read(text), u32::try_from(sixteenths)) {
         let negative = value < 0.0 && sixteenths > 0;
         return Dashed { negative, ..dashed }.of_sixteenths(sixteenths);
     }
-    let says = parse_length(text, asked.unit).unwrap_or_default();
-    Plain::of(text, asked.unit, says)
+    let says = parse_length(text, misfit.unit).unwrap_or_default();
+    Plain::of(text, misfit.unit, says)
         .changed(value - says)
-        .unwrap_or_else(|| format_length(value, asked.unit))
+        .unwrap_or_else(|| format_length(value, misfit.unit))
 }
 
 /// The slip by which a point's half-breadth stands for its height, by what the two say once they are back, as typed and on the

@@ -6,7 +6,7 @@ use crate::units::LengthUnit::{FeetInchesEighths as Ft, Inches as In, Millimetre
 
 fn first(typed: &str, unit: LengthUnit, meant: &str) -> Slip {
     let expected = parse_length(meant, unit).unwrap();
-    let found = slips(&Asked {
+    let found = slips(&Misfit {
         typed,
         unit,
         counted: Counted::default(),
@@ -57,8 +57,8 @@ fn each_notation_has_its_slips() {
     }
 }
 
-fn asked<'a>(typed: &'a str, expected: f64, cells: &'a [Cell]) -> Asked<'a> {
-    Asked {
+fn asked<'a>(typed: &'a str, expected: f64, cells: &'a [NeighbourCell]) -> Misfit<'a> {
+    Misfit {
         typed,
         unit: Ft,
         counted: Counted::default(),
@@ -86,7 +86,7 @@ fn a_source_that_counts_the_other_way_has_the_slip_in_its_own_count() {
         from: 1000.0,
         sense: Sense::Against,
     };
-    let found = slips(&Asked {
+    let found = slips(&Misfit {
         counted,
         ..asked("1-2-3", 1000.0 - 387.35, &[])
     });
@@ -94,8 +94,8 @@ fn a_source_that_counts_the_other_way_has_the_slip_in_its_own_count() {
     assert!((found[0].mm - (1000.0 - 387.35)).abs() < 1e-9);
 }
 
-fn cell(typed: &str, mm: f64, expected: Option<f64>) -> Cell {
-    Cell {
+fn cell(typed: &str, mm: f64, expected: Option<f64>) -> NeighbourCell {
+    NeighbourCell {
         name: "STA 58".to_owned(),
         typed: typed.to_owned(),
         mm,
@@ -139,7 +139,7 @@ fn a_cell_that_repeats_another_is_a_copy_and_should_say_what_fits() {
     // Nor is it one where the other does not fit either.
     assert_eq!(of(400.0, Some(400.0)), []);
     let beside = [cell("365.1", 365.1, Some(365.0))];
-    let plain = Asked {
+    let plain = Misfit {
         unit: Mm,
         ..asked("365.1", 400.04, &beside)
     };
@@ -164,7 +164,7 @@ proptest::proptest! {
     fn every_slip_of_a_dashed_length_reads_back(feet in 0_u32..30, inches in 0_u32..12, eighths in 0_u32..8, by in -30.0..30.0_f64) {
         let text = format!("{feet}-{inches}-{eighths}");
         let mm = parse_length(&text, Ft).unwrap();
-        for slip in slips(&Asked { sd: 20.0, ..asked(&text, mm + by, &[]) }) {
+        for slip in slips(&Misfit { sd: 20.0, ..asked(&text, mm + by, &[]) }) {
             let says = parse_length(&slip.typed, Ft).unwrap();
             proptest::prop_assert!(num::same(says, slip.mm), "{text}: {slip:?}");
         }

@@ -9,7 +9,7 @@ use crate::document::{Body, Offset, PointId, StationId, stations_shown};
 use crate::loft::{Bench, BenchFit, Loft, LoftError, firmness};
 use crate::units::{LengthUnit, Message};
 
-use super::prediction::{Held, Prediction, Readings, STIFFNESSES};
+use super::prediction::{Prediction, Readings, Residual, STIFFNESSES};
 use super::slips::{Expected, Slip};
 
 /// What disagrees with its neighbours.
@@ -269,7 +269,7 @@ fn without(body: &Body, id: PointId) -> Arc<Body> {
 
 /// One reading's place: its station and its place in the round of it.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct At {
+pub(super) struct OffsetIndex {
     pub(super) station: usize,
     pub(super) place: usize,
 }
@@ -277,13 +277,14 @@ pub(super) struct At {
 /// How a bench is laid of offsets, with those that have no say in the girth.
 type Lay = fn(&Body, &[Vec<Offset>], &[PointId]) -> Result<Bench, LoftError>;
 
+/// The search for what disagrees, with what is known of it so far.
 pub(super) struct Search<'a> {
     pub(super) body: &'a Body,
     pub(super) unit: LengthUnit,
     pub(super) loft: &'a Loft,
     pub(super) offsets: &'a [Vec<Offset>],
     pub(super) stop: &'a dyn Fn() -> bool,
-    pub(super) at: Vec<At>,
+    pub(super) at: Vec<OffsetIndex>,
     /// 1/tolerance², 1 on average.
     pub(super) weights: Vec<f64>,
     /// No less than this is the spread of readings.
@@ -321,10 +322,12 @@ impl<'a> Search<'a> {
         offsets: &'a [Vec<Offset>],
         stop: &'a dyn Fn() -> bool,
     ) -> Result<Self, SuspectsError> {
-        let at: Vec<At> = offsets
+        let at: Vec<OffsetIndex> = offsets
             .iter()
             .enumerate()
-            .flat_map(|(station, round)| (0..round.len()).map(move |place| At { station, place }))
+            .flat_map(|(station, round)| {
+                (0..round.len()).map(move |place| OffsetIndex { station, place })
+            })
             .collect();
         let mut weights: Vec<f64> = offsets
             .iter()
@@ -386,19 +389,19 @@ impl<'a> Search<'a> {
         }
     }
 
-    /// Each reading against a fit.
-    pub(super) fn held(&self, fit: &BenchFit, places: &[[f64; 2]]) -> Vec<Held> {
+    /// How far each reading lies off a fit.
+    pub(super) fn residuals(&self, fit: &BenchFit, places: &[[f64; 2]]) -> Vec<Residual> {
         let offsets = self.offsets.iter().flatten();
         offsets
             .zip(places)
-            .map(|(offset, at)| Held::of(offset, fit, *at))
+            .map(|(offset, at)| Residual::of(offset, fit, *at))
             .collect()
     }
 
     /// The readings as they are held against each other.
     pub(super) fn readings(&self) -> Readings<'a> {
         let used = stations_shown(self.offsets);
-        let rank = |at: &At| used.partition_point(|station| *station < at.station);
+        let rank = |at: &OffsetIndex| used.partition_point(|station| *station < at.station);
         Readings {
             offsets: self.offsets.iter().flatten().collect(),
             ranks: self.at.iter().map(rank).collect(),

@@ -30,7 +30,7 @@ const LEAST_ACROSS: f64 = 0.05;
 
 /// What of a line is taken as a function of the distance aft.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Seen {
+pub enum Ordinate {
     /// Its half-breadth.
     HalfBreadth,
     /// Its height.
@@ -113,7 +113,7 @@ pub struct Stretch {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Judged {
     /// What of it was taken.
-    pub seen: Seen,
+    pub seen: Ordinate,
     /// How many turns it may have.
     pub allowed_turns: Turns,
     /// Whether it runs out at its fore and its aft end, where it may bend harder and harder.
@@ -168,7 +168,7 @@ pub struct Stopped;
 
 /// A reading that lies on a line, or beside it.
 #[derive(Clone, Copy, Debug)]
-struct Mark {
+struct LineReading {
     station: StationId,
     x: f64,
     tolerance: f64,
@@ -236,12 +236,12 @@ pub(super) fn judge_ways(
 }
 
 /// The readings of a line; where it has none, those of its two neighbours of the same kind.
-fn marks(body: &Body, offsets: &[Vec<Offset>], on: On, seen: Seen) -> Vec<Mark> {
+fn readings(body: &Body, offsets: &[Vec<Offset>], on: On, seen: Ordinate) -> Vec<LineReading> {
     let own = marks_on(body, offsets, on, seen);
     if !own.is_empty() {
         return own;
     }
-    let mut beside: Vec<Mark> = neighbours(body, on)
+    let mut beside: Vec<LineReading> = neighbours(body, on)
         .into_iter()
         .flat_map(|on| marks_on(body, offsets, on, seen))
         .collect();
@@ -249,11 +249,11 @@ fn marks(body: &Body, offsets: &[Vec<Offset>], on: On, seen: Seen) -> Vec<Mark> 
         a.x.total_cmp(&b.x)
             .then(a.tolerance.total_cmp(&b.tolerance))
     });
-    beside.dedup_by_key(|mark| mark.station);
+    beside.dedup_by_key(|reading| reading.station);
     beside
 }
 
-fn marks_on(body: &Body, offsets: &[Vec<Offset>], on: On, seen: Seen) -> Vec<Mark> {
+fn marks_on(body: &Body, offsets: &[Vec<Offset>], on: On, seen: Ordinate) -> Vec<LineReading> {
     let all = body.stations.iter().zip(offsets);
     all.filter_map(|(station, offsets)| {
         let read = |offset: &&Offset| {
@@ -261,13 +261,13 @@ fn marks_on(body: &Body, offsets: &[Vec<Offset>], on: On, seen: Seen) -> Vec<Mar
                 && matches!(
                     (offset.fixes, seen),
                     (Fixes::Both, _)
-                        | (Fixes::HalfBreadth, Seen::HalfBreadth)
-                        | (Fixes::Height, Seen::Height)
-                        | (Fixes::Along { .. }, Seen::Along)
+                        | (Fixes::HalfBreadth, Ordinate::HalfBreadth)
+                        | (Fixes::Height, Ordinate::Height)
+                        | (Fixes::Along { .. }, Ordinate::Along)
                 )
         };
         let offset = offsets.iter().find(read)?;
-        Some(Mark {
+        Some(LineReading {
             station: station.id,
             x: station.x,
             tolerance: offset.tolerance,
@@ -323,37 +323,37 @@ impl Sensitivity {
 pub(super) struct Line<'a> {
     loft: &'a Loft,
     on: On,
-    seen: Seen,
-    marks: Vec<Mark>,
+    seen: Ordinate,
+    readings: Vec<LineReading>,
 }
 
 impl<'a> Line<'a> {
     /// As every value that is judged of it.
     pub(super) fn all(loft: &'a Loft, on: On) -> Vec<Self> {
         let body = loft.body();
-        let ways: &[Seen] = match (on, body.place_of(on)) {
-            (On::RunLine(_), _) => &[Seen::HalfBreadth, Seen::Height],
-            (_, Some(Place::Waterline(_))) => &[Seen::HalfBreadth],
-            (_, Some(Place::Diagonal { .. })) => &[Seen::Along],
-            _ => &[Seen::Height],
+        let ways: &[Ordinate] = match (on, body.place_of(on)) {
+            (On::RunLine(_), _) => &[Ordinate::HalfBreadth, Ordinate::Height],
+            (_, Some(Place::Waterline(_))) => &[Ordinate::HalfBreadth],
+            (_, Some(Place::Diagonal { .. })) => &[Ordinate::Along],
+            _ => &[Ordinate::Height],
         };
         ways.iter().map(|seen| Self::of(loft, on, *seen)).collect()
     }
 
     /// As one of them.
-    pub(super) fn of(loft: &'a Loft, on: On, seen: Seen) -> Self {
+    pub(super) fn of(loft: &'a Loft, on: On, seen: Ordinate) -> Self {
         let offsets = loft.offsets();
-        let marks = marks(loft.body(), &offsets, on, seen);
+        let readings = readings(loft.body(), &offsets, on, seen);
         Self {
             loft,
             on,
             seen,
-            marks,
+            readings,
         }
     }
 
     fn node(&self, x: f64) -> Option<Node> {
-        if let (On::RunLine(_), Seen::HalfBreadth) = (self.on, self.seen) {
+        if let (On::RunLine(_), Ordinate::HalfBreadth) = (self.on, self.seen) {
             run_above(self.loft, self.on, x)
         } else {
             node_at(self.loft, self.on, x)
@@ -363,11 +363,11 @@ impl<'a> Line<'a> {
     /// In the section's plane, the direction in which the value grows: half-breadth and height.
     fn direction(&self) -> [f64; 2] {
         match (self.seen, self.loft.body().place_of(self.on)) {
-            (Seen::Along, Some(Place::Diagonal { angle, .. })) => {
+            (Ordinate::Along, Some(Place::Diagonal { angle, .. })) => {
                 [crate::num::cos(angle), -crate::num::sin(angle)]
             }
-            (Seen::HalfBreadth | Seen::Along, _) => [1.0, 0.0],
-            (Seen::Height, _) => [0.0, 1.0],
+            (Ordinate::HalfBreadth | Ordinate::Along, _) => [1.0, 0.0],
+            (Ordinate::Height, _) => [0.0, 1.0],
         }
     }
 
@@ -420,7 +420,7 @@ impl<'a> Line<'a> {
 
     /// Stations and the middles between them, from the first reading to the last one, where the line can be judged.
     pub(super) fn breaks(&self) -> Vec<f64> {
-        let (Some(first), Some(last)) = (self.marks.first(), self.marks.last()) else {
+        let (Some(first), Some(last)) = (self.readings.first(), self.readings.last()) else {
             return Vec::new();
         };
         let stations = self.loft.body().stations.iter().map(|station| station.x);
@@ -469,9 +469,10 @@ impl<'a> Line<'a> {
     ) -> Result<Verdict, Stopped> {
         let breaks = self.breaks();
         if let [first, .., last] = breaks.as_slice() {
-            self.marks.retain(|mark| (*first..=*last).contains(&mark.x));
+            self.readings
+                .retain(|reading| (*first..=*last).contains(&reading.x));
         }
-        if breaks.len() < 3 || self.marks.len() < FEWEST {
+        if breaks.len() < 3 || self.readings.len() < FEWEST {
             return Ok(Verdict::not(self.on, NotJudged::TooFewReadings));
         }
         let found = match self.graph(&breaks) {
@@ -520,7 +521,8 @@ impl<'a> Line<'a> {
 
     /// Where the moves lie that together are least.
     fn stretch(&self, graph: &Graph, sweet: &Faired) -> Result<Stretch, NotFaired> {
-        let places = { self.marks.iter() }.map(|mark| [mark.x, counted_tolerance(mark.tolerance)]);
+        let places = { self.readings.iter() }
+            .map(|reading| [reading.x, counted_tolerance(reading.tolerance)]);
         let places: Vec<[f64; 2]> = places.collect();
         let (moves, least) = graph.blame(sweet, &places)?;
         let moves = moves.into_iter().zip(&places);
@@ -549,15 +551,15 @@ impl<'a> Line<'a> {
 
     /// The least tolerance of the readings in a stretch, or of all where there is none in it.
     fn allowed(&self, stretch: Option<Stretch>) -> f64 {
-        let tolerance = |mark: &Mark| mark.tolerance;
+        let tolerance = |reading: &LineReading| reading.tolerance;
         let within = stretch.map_or(f64::INFINITY, |stretch| {
-            let there = |mark: &&Mark| (stretch.from..=stretch.to).contains(&mark.x);
-            least(self.marks.iter().filter(there).map(tolerance))
+            let there = |reading: &&LineReading| (stretch.from..=stretch.to).contains(&reading.x);
+            least(self.readings.iter().filter(there).map(tolerance))
         });
         if within.is_finite() {
             within
         } else {
-            least(self.marks.iter().map(tolerance))
+            least(self.readings.iter().map(tolerance))
         }
     }
 }

@@ -12,14 +12,14 @@ const DEPTH: u32 = 20;
 /// Two ends of arcs nearer than this, in spans, are one.
 const LINK: f64 = 1e-6;
 
-pub(super) type Patch = [[f64; 4]; 4];
+pub(super) type BezierPatch = [[f64; 4]; 4];
 
 /// A piece of a patch: where it lies, in parameters from 0 to 1, and its Bézier coefficients `[u][v]`.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Piece {
+pub(super) struct SubPatch {
     pub(super) u: [f64; 2],
     pub(super) v: [f64; 2],
-    pub(super) b: Patch,
+    pub(super) b: BezierPatch,
 }
 
 /// One arc: a graph over the first parameter (or the second, where `turned`).
@@ -37,22 +37,22 @@ pub(super) struct Arc {
 }
 
 /// A place on the net in spans: number plus parameter from 0 to 1.
-pub(super) type Spot = [f64; 2];
+pub(super) type SpanPlace = [f64; 2];
 
 impl Arc {
-    pub(super) fn spot(&self, end: usize) -> Spot {
+    pub(super) fn spot(&self, end: usize) -> SpanPlace {
         let (a, b) = (self.along[end], self.ends[end]);
         let (u, v) = if self.turned { (b, a) } else { (a, b) };
         [self.patch.0 as f64 + u, self.patch.1 as f64 + v]
     }
 }
 
-pub(super) fn near(a: Spot, b: Spot, reach: f64) -> bool {
+pub(super) fn near(a: SpanPlace, b: SpanPlace, reach: f64) -> bool {
     (a[0] - b[0]).abs() <= reach && (a[1] - b[1]).abs() <= reach
 }
 
 /// Bézier coefficients of a patch with these powers.
-pub(super) fn bezier(powers: &Patch) -> Patch {
+pub(super) fn bezier(powers: &BezierPatch) -> BezierPatch {
     let rows = powers.map(|row| to_bernstein(&row));
     let mut out = [[0.0; 4]; 4];
     for l in 0..4 {
@@ -65,16 +65,16 @@ pub(super) fn bezier(powers: &Patch) -> Patch {
 }
 
 /// With `u` and `v` exchanged.
-pub(super) fn turned(b: &Patch) -> Patch {
+pub(super) fn turned(b: &BezierPatch) -> BezierPatch {
     core::array::from_fn(|i| core::array::from_fn(|j| b[j][i]))
 }
 
 /// Arcs found so far, and the pieces that could not be resolved.
 #[derive(Debug, Default)]
-pub(super) struct Search {
+pub(super) struct ArcSearch {
     pub(super) arcs: Vec<Arc>,
     /// Middles of pieces at the last halving.
-    pub(super) left: Vec<Spot>,
+    pub(super) left: Vec<SpanPlace>,
     pub(super) boxes: usize,
 }
 
@@ -91,9 +91,9 @@ fn monotone(differences: impl Iterator<Item = f64>) -> bool {
     (low > -ROUNDING && high > ROUNDING) || (low < -ROUNDING && high < ROUNDING)
 }
 
-impl Search {
+impl ArcSearch {
     /// Finds the arcs of a piece.
-    pub(super) fn look(&mut self, patch: (usize, usize), piece: &Piece, depth: u32) {
+    pub(super) fn look(&mut self, patch: (usize, usize), piece: &SubPatch, depth: u32) {
         self.boxes += 1;
         let b = &piece.b;
         let flat = || b.iter().flatten();
@@ -106,7 +106,7 @@ impl Search {
             return;
         }
         if monotone((0..3).flat_map(|i| (0..4).map(move |j| b[i + 1][j] - b[i][j]))) {
-            let over = Piece {
+            let over = SubPatch {
                 u: piece.v,
                 v: piece.u,
                 b: turned(b),
@@ -136,7 +136,7 @@ impl Search {
     }
 
     /// Arcs of a piece on which F rises or falls all along its second parameter.
-    fn graph(&mut self, patch: (usize, usize), piece: &Piece, turned: bool) {
+    fn graph(&mut self, patch: (usize, usize), piece: &SubPatch, turned: bool) {
         let edges = [0, 3].map(|j| [0, 1, 2, 3].map(|i| piece.b[i][j]));
         let mut cuts = vec![0.0];
         let mut found = Vec::new();
@@ -191,7 +191,7 @@ pub(super) struct Chain {
 
 impl Chain {
     /// Its first or last place.
-    pub(super) fn end(&self, arcs: &[Arc], last: bool) -> Spot {
+    pub(super) fn end(&self, arcs: &[Arc], last: bool) -> SpanPlace {
         let pick = if last { self.arcs.len() - 1 } else { 0 };
         let (arc, back) = self.arcs[pick];
         arcs[arc].spot(usize::from(last != back))
@@ -207,7 +207,7 @@ impl Chain {
 
 /// Joins arcs at their common ends.
 pub(super) fn link(arcs: &[Arc]) -> Vec<Chain> {
-    let mut ends: Vec<(Spot, usize, usize)> = (0..arcs.len())
+    let mut ends: Vec<(SpanPlace, usize, usize)> = (0..arcs.len())
         .flat_map(|i| [0, 1].map(|e| (arcs[i].spot(e), i, e)))
         .collect();
     ends.sort_by(|a, b| a.0[0].total_cmp(&b.0[0]));

@@ -160,7 +160,7 @@ fn zero(a: &Node, b: &Node) -> Node {
 #[cfg(test)]
 mod tests {
     use super::super::tests::interpolate;
-    use super::super::{Plane, View, run, trace};
+    use super::super::{CuttingPlane, View, run, trace};
     use super::TurnKind;
     use crate::num;
     use crate::spline::Knots;
@@ -222,7 +222,7 @@ mod tests {
             [r * num::sin(a), 0.5 * r * num::cos(a)]
         });
         // At y = 300 the upper and lower lines of x²/400² + z²/200² = 1 meet at x = ± 400: an ellipse.
-        let found = trace(&surface, &Plane::buttock(300.0), 0.001).branches;
+        let found = trace(&surface, &CuttingPlane::buttock(300.0), 0.001).branches;
         let ring = found.iter().find(|branch| branch.closed).unwrap();
         let turns = ring.turns(1e-5);
         let kinds: Vec<TurnKind> = turns.iter().map(|turn| turn.kind).collect();

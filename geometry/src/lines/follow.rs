@@ -6,7 +6,7 @@
 use glam::DVec3;
 
 use super::arcs::{Arc, Chain, turned};
-use super::{Branch, Derivatives, Node, Plane, View, node};
+use super::{Branch, CuttingPlane, Derivatives, Node, View, node};
 use crate::num;
 use crate::spline::{Jet, Surface};
 
@@ -21,25 +21,25 @@ const TANGENT: f64 = 1e-6;
 
 /// A place with its patch.
 #[derive(Clone, Copy, Debug)]
-struct Place {
+struct PatchPlace {
     patch: (usize, usize),
     u: f64,
     v: f64,
 }
 
-fn jet(surface: &Surface, at: Place) -> Jet {
+fn jet(surface: &Surface, at: PatchPlace) -> Jet {
     surface.jet_on(at.patch.0, at.patch.1, at.u, at.v)
 }
 
 /// A vector to the outside of the skin; at a tip, where all lines of constant `v` meet, that of a place just inside.
-fn outside(surface: &Surface, at: Place, here: &Jet) -> DVec3 {
+fn outside(surface: &Surface, at: PatchPlace, here: &Jet) -> DVec3 {
     let (v0, v1) = surface.v_knots().span(at.patch.1);
     if here.v.length() * (v1 - v0) > num::SAME_POINT {
         return here.u.cross(here.v);
     }
     let (u0, u1) = surface.u_knots().span(at.patch.0);
     let u = at.u + (f64::midpoint(u0, u1) - at.u) * INWARD;
-    let inside = jet(surface, Place { u, ..at });
+    let inside = jet(surface, PatchPlace { u, ..at });
     inside.u.cross(inside.v)
 }
 
@@ -138,7 +138,7 @@ pub(super) fn section(surface: &Surface, u: f64, accuracy: f64) -> (Branch, f64)
         let (stops, deviation) = sample([(from, u), (to, u)], &at, accuracy);
         worst = worst.max(deviation);
         for v in stops.iter().map(|stop| stop.t) {
-            let at = Place {
+            let at = PatchPlace {
                 patch: (su, sv),
                 u,
                 v,
@@ -181,7 +181,7 @@ pub fn run(surface: &Surface, v: f64, view: View, accuracy: f64) -> Branch {
             let patch = (su, sv);
             branch
                 .nodes
-                .push(on_run(surface, Place { patch, u, v }, view));
+                .push(on_run(surface, PatchPlace { patch, u, v }, view));
         }
     }
     branch
@@ -197,14 +197,14 @@ pub fn run(surface: &Surface, v: f64, view: View, accuracy: f64) -> Branch {
 #[must_use]
 pub fn run_at(surface: &Surface, (u, v): (f64, f64), view: View) -> Node {
     let patch = patch_at(surface, (u, v));
-    on_run(surface, Place { patch, u, v }, view)
+    on_run(surface, PatchPlace { patch, u, v }, view)
 }
 
 fn patch_at(surface: &Surface, (u, v): (f64, f64)) -> (usize, usize) {
     (surface.u_knots().span_at(u), surface.v_knots().span_at(v))
 }
 
-fn on_run(surface: &Surface, at: Place, view: View) -> Node {
+fn on_run(surface: &Surface, at: PatchPlace, view: View) -> Node {
     let plane = view.normal();
     let flat = |p: DVec3| p - plane * plane.dot(p);
     let here = jet(surface, at);
@@ -226,7 +226,7 @@ fn on_run(surface: &Surface, at: Place, view: View) -> Node {
 #[must_use]
 pub fn cut_at(surface: &Surface, (u, v): (f64, f64), normal: DVec3) -> Option<Node> {
     let patch = patch_at(surface, (u, v));
-    let at = Place { patch, u, v };
+    let at = PatchPlace { patch, u, v };
     let here = jet(surface, at);
     let sine = here.normal().cross(normal).length();
     if sine.is_nan() || sine < TANGENT {
@@ -250,7 +250,7 @@ pub fn cut_at(surface: &Surface, (u, v): (f64, f64), normal: DVec3) -> Option<No
 /// # Accuracy
 /// On the plane to 1e-9 mm from places within a millimetre of it, where the plane is not tangent to the surface.
 #[must_use]
-pub fn onto(surface: &Surface, plane: &Plane, (mut u, mut v): (f64, f64)) -> (f64, f64) {
+pub fn onto(surface: &Surface, plane: &CuttingPlane, (mut u, mut v): (f64, f64)) -> (f64, f64) {
     let [along, round] = [surface.u_knots().domain(), surface.v_knots().domain()];
     for _ in 0..6 {
         let here = surface.jet(u, v);
@@ -269,7 +269,7 @@ pub fn onto(surface: &Surface, plane: &Plane, (mut u, mut v): (f64, f64)) -> (f6
 /// The branch of a chain of arcs, running aft where it is open, and its deviation.
 pub(super) fn follow(
     surface: &Surface,
-    plane: &Plane,
+    plane: &CuttingPlane,
     arcs: &[Arc],
     chain: &Chain,
     accuracy: f64,
@@ -308,14 +308,14 @@ pub(super) fn follow(
 }
 
 /// Nodes of one arc in the direction of its parameter, and their deviation.
-fn walk(surface: &Surface, plane: &Plane, arc: &Arc, accuracy: f64) -> (Vec<Node>, f64) {
+fn walk(surface: &Surface, plane: &CuttingPlane, arc: &Arc, accuracy: f64) -> (Vec<Node>, f64) {
     let (su, sv) = arc.patch;
     let powers = surface.plane_powers(su, sv, plane.normal, plane.offset);
     let powers = if arc.turned { turned(&powers) } else { powers };
     let ((u0, u1), (v0, v1)) = (surface.u_knots().span(su), surface.v_knots().span(sv));
     let place = |t: f64, s: f64| {
         let (u, v) = if arc.turned { (s, t) } else { (t, s) };
-        Place {
+        PatchPlace {
             patch: arc.patch,
             u: u0 + (u1 - u0) * u,
             v: v0 + (v1 - v0) * v,

@@ -2,7 +2,7 @@
 //!
 //! In: a surface and a plane or a `v`. Out: branches of nodes, each with place, tangent and curvature from formulas, never
 //! from differences of a polyline. Reading order: this file, `trace` (plane cuts) with `arcs` and `follow`, `pickup`
-//! (asked points), `named` (the document's lines), `bends` (where a line turns), `extent` (what a cut measures),
+//! (asked points), `named` (the document's lines), `bends` (where a line turns), `measure` (what a cut measures),
 //! `shortest` (a tape along the skin).
 
 use glam::DVec3;
@@ -11,16 +11,16 @@ use crate::num;
 
 mod arcs;
 mod bends;
-mod extent;
 mod follow;
+mod measure;
 mod named;
 mod pickup;
 mod shortest;
 mod trace;
 
 pub use bends::{Hollow, Turn, TurnKind};
-pub use extent::{Extent, extent};
 pub use follow::{cut_at, onto, run, run_at};
+pub use measure::{CutMeasure, measure_cut};
 pub use named::{girth_of, node_at, plane_of};
 pub(crate) use pickup::cuts;
 pub use pickup::{PickUp, PickUpError, Spot, girth, lift, pick_up};
@@ -29,14 +29,14 @@ pub use trace::{Touch, Trace, same_cut, trace};
 
 /// A cutting plane `normal · p = offset`.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Plane {
+pub struct CuttingPlane {
     /// Unit normal.
     pub normal: DVec3,
     /// Distance from the origin along it, mm.
     pub offset: f64,
 }
 
-impl Plane {
+impl CuttingPlane {
     /// Level, at a height.
     #[must_use]
     pub fn waterline(z: f64) -> Self {

@@ -1,17 +1,17 @@
 //! The document's lines on its loft: which plane cuts a line, or at which `v` it runs, and what it does at a station.
 
-use super::{Node, Plane, Spot, View, cut_at, pick_up, run_at};
+use super::{CuttingPlane, Node, Spot, View, cut_at, pick_up, run_at};
 use crate::document::{On, Place};
 use crate::loft::Loft;
 use crate::num;
 
 /// The cutting plane of a place.
 #[must_use]
-pub fn plane_of(place: Place) -> Plane {
+pub fn plane_of(place: Place) -> CuttingPlane {
     match place {
-        Place::Waterline(z) => Plane::waterline(z),
-        Place::Buttock(y) => Plane::buttock(y),
-        Place::Diagonal { height, angle } => Plane::diagonal(height, angle),
+        Place::Waterline(z) => CuttingPlane::waterline(z),
+        Place::Buttock(y) => CuttingPlane::buttock(y),
+        Place::Diagonal { height, angle } => CuttingPlane::diagonal(height, angle),
     }
 }
 

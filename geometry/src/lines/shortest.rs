@@ -4,7 +4,7 @@
 
 use glam::DVec3;
 
-use crate::num::linear::{Band, NotPositive};
+use crate::num::linear::{BandMatrix, NotPositive};
 use crate::spline::{Jet, Surface};
 
 /// A tape laid on the skin.
@@ -128,7 +128,7 @@ fn descent(
 ) -> Result<Vec<[f64; 2]>, NotPositive> {
     let jets: Vec<Jet> = way.iter().map(|q| surface.jet(q[0], q[1])).collect();
     let inside = way.len() - 2;
-    let mut band = Band::zeros(2 * inside, 3);
+    let mut band = BandMatrix::zeros(2 * inside, 3);
     let mut right = vec![0.0; 2 * inside];
     let sides = |jet: &Jet| [jet.u, jet.v];
     for i in 0..inside {

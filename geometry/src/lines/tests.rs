@@ -39,7 +39,7 @@ fn every_level_line_of_a_wavy_surface_is_found() {
         else {
             panic!("three columns")
         };
-        let trace = trace(&surface, &Plane::waterline(level), 0.01);
+        let trace = trace(&surface, &CuttingPlane::waterline(level), 0.01);
         let loops = trace.branches.iter().filter(|b| b.closed).count();
         assert_eq!(
             (trace.branches.len() as f64, loops as f64),
@@ -61,7 +61,7 @@ fn every_level_line_of_a_wavy_surface_is_found() {
 fn curvature_is_that_of_the_circle_through_three_near_points() {
     const APART: f64 = 4e-4;
     let surface = wavy();
-    let plane = Plane::waterline(0.3);
+    let plane = CuttingPlane::waterline(0.3);
     let inside = |n: &Node, far: f64| {
         [n.u, n.v].iter().all(|at| (at - at.round()).abs() > far) // third derivatives jump at knots
     };
@@ -118,7 +118,7 @@ fn curvature_is_that_of_the_circle_through_three_near_points() {
 #[test]
 fn one_place_of_a_line_is_as_its_node() {
     let surface = wavy();
-    let plane = Plane::waterline(0.3);
+    let plane = CuttingPlane::waterline(0.3);
     let along = |node: &Node| {
         let turn = if node.tangent.x < 0.0 { -1.0 } else { 1.0 };
         (node.tangent * turn, node.curvature_slope * turn)
@@ -296,7 +296,7 @@ fn a_torus_has_its_curvatures() {
 fn a_waterline_of_a_torus_is_followed_round() {
     let surface = torus(40);
     // WL −20: y² = r² − (√((z + R)² + x²) − R)² in closed form.
-    let trace = trace(&surface, &Plane::waterline(-20.0), 0.01);
+    let trace = trace(&surface, &CuttingPlane::waterline(-20.0), 0.01);
     assert_eq!(trace.branches.len(), 1);
     for node in &trace.branches[0].nodes {
         let x = node.point.x;
@@ -305,7 +305,7 @@ fn a_waterline_of_a_torus_is_followed_round() {
         assert!((node.point.y - y).abs() < 2e-3, "{x}");
         assert!(node.tangent.x > 0.99, "it runs aft");
     }
-    let section = super::trace(&surface, &Plane::station(100.0), 0.01);
+    let section = super::trace(&surface, &CuttingPlane::station(100.0), 0.01);
     assert_eq!(section.branches.len(), 1);
     assert!(
         section.branches[0]
@@ -409,7 +409,10 @@ fn what_is_missed_is_said_with_what_there_is() {
 #[test]
 fn a_place_beside_a_cut_is_put_onto_it() {
     let surface = torus(12);
-    for plane in [Plane::waterline(-120.0), Plane::diagonal(300.0, 0.6)] {
+    for plane in [
+        CuttingPlane::waterline(-120.0),
+        CuttingPlane::diagonal(300.0, 0.6),
+    ] {
         let trace = trace(&surface, &plane, 0.1);
         for node in trace.branches.iter().flat_map(|b| &b.nodes) {
             let (u, v) = onto(&surface, &plane, (node.u + 0.3, node.v - 2e-4));

@@ -8,9 +8,11 @@ use std::collections::BTreeMap;
 
 use glam::DVec3;
 
-use super::arcs::{Arc, Chain, Patch, Piece, Search, Spot, bezier, link, near, turned};
+use super::arcs::{
+    Arc, ArcSearch, BezierPatch, Chain, SpanPlace, SubPatch, bezier, link, near, turned,
+};
 use super::follow::{follow, section};
-use super::{Branch, Plane};
+use super::{Branch, CuttingPlane};
 use crate::num;
 use crate::spline::{Knots, Surface};
 
@@ -55,15 +57,15 @@ const TINY: f64 = 1.0 / 1_099_511_627_776.0;
 
 /// The patches that a plane may meet, as Bézier coefficients of its function; most lie on one side of it as a whole, as
 /// their coefficients do.
-struct Net {
-    patches: Vec<((usize, usize), Patch)>,
+struct PlanePatches {
+    patches: Vec<((usize, usize), BezierPatch)>,
     /// Where each patch of the surface stands in `patches`, from 1; 0 for one that lies clear of the plane.
     places: Vec<usize>,
     columns: usize,
 }
 
-impl Net {
-    fn of(surface: &Surface, plane: &Plane) -> Self {
+impl PlanePatches {
+    fn of(surface: &Surface, plane: &CuttingPlane) -> Self {
         let columns = surface.v_knots().span_count();
         let mut patches = Vec::new();
         let clear = surface.clear_patches(plane.normal, plane.offset, CLEAR);
@@ -83,7 +85,7 @@ impl Net {
         }
     }
 
-    fn patch(&self, (su, sv): (usize, usize)) -> Option<&Patch> {
+    fn patch(&self, (su, sv): (usize, usize)) -> Option<&BezierPatch> {
         let place = self.places[su * self.columns + sv].checked_sub(1)?;
         Some(&self.patches[place].1)
     }
@@ -103,14 +105,14 @@ impl Net {
 /// Recursive subdivision with the convex hull property: Lane and Riesenfeld, *IEEE Trans. PAMI* 2 (1980); curvature of
 /// implicit curves: Goldman, *CAGD* 22 (2005).
 #[must_use]
-pub fn trace(surface: &Surface, plane: &Plane, accuracy: f64) -> Trace {
+pub fn trace(surface: &Surface, plane: &CuttingPlane, accuracy: f64) -> Trace {
     if num::same(plane.normal.y, 0.0) && num::same(plane.normal.z, 0.0) {
         return station(surface, plane.offset / plane.normal.x, accuracy);
     }
-    let mut net = Net::of(surface, plane);
-    let mut search = Search {
+    let mut net = PlanePatches::of(surface, plane);
+    let mut search = ArcSearch {
         arcs: level_lines(surface, &net),
-        ..Search::default()
+        ..ArcSearch::default()
     };
     let mut trace = Trace::default();
     for (place, patch) in &mut net.patches {
@@ -119,7 +121,7 @@ pub fn trace(surface: &Surface, plane: &Plane, accuracy: f64) -> Trace {
             continue;
         }
         lift_edges(patch);
-        let whole = Piece {
+        let whole = SubPatch {
             u: [0.0, 1.0],
             v: [0.0, 1.0],
             b: *patch,
@@ -129,18 +131,18 @@ pub fn trace(surface: &Surface, plane: &Plane, accuracy: f64) -> Trace {
     trace.boxes = search.boxes;
     let mut chains = link(&search.arcs);
     for group in groups(&search.left) {
-        let reaches = |end: Spot| group.iter().any(|spot| near(end, *spot, REACH));
-        let ends: Vec<End> = chains
+        let reaches = |end: SpanPlace| group.iter().any(|spot| near(end, *spot, REACH));
+        let ends: Vec<ChainEnd> = chains
             .iter()
             .enumerate()
             .filter(|(_, chain)| !chain.closed)
             .flat_map(|(i, _)| {
                 [
-                    End {
+                    ChainEnd {
                         chain: i,
                         last: false,
                     },
-                    End {
+                    ChainEnd {
                         chain: i,
                         last: true,
                     },
@@ -180,7 +182,7 @@ pub fn trace(surface: &Surface, plane: &Plane, accuracy: f64) -> Trace {
 /// The surfaces then lie within `within` of each other there, by the convex hull property; their cuts do within that over
 /// the sine of the angle between plane and surface.
 #[must_use]
-pub fn same_cut(a: &Surface, b: &Surface, plane: &Plane, within: f64) -> bool {
+pub fn same_cut(a: &Surface, b: &Surface, plane: &CuttingPlane, within: f64) -> bool {
     if a.u_knots() != b.u_knots() || a.v_knots() != b.v_knots() || a.x_net() != b.x_net() {
         return false;
     }
@@ -226,7 +228,7 @@ fn in_plane(line: &[f64; 4]) -> bool {
 }
 
 /// Arcs along the lines between patches that lie in the plane, but for those that are one point, as at a tip.
-fn level_lines(surface: &Surface, net: &Net) -> Vec<Arc> {
+fn level_lines(surface: &Surface, net: &PlanePatches) -> Vec<Arc> {
     let (u, v) = (surface.u_knots(), surface.v_knots());
     let (nu, nv) = (u.span_count(), v.span_count());
     let flat = |place| net.patch(place).is_some_and(|b| b.iter().all(in_plane));
@@ -290,8 +292,8 @@ fn level_lines(surface: &Surface, net: &Net) -> Vec<Arc> {
 
 /// Gives edges that lie in the plane the signs of what is beside them, so that no arc is found along them, and those that
 /// run into them (as a waterline runs into a tip) end where the plane cuts in the limit.
-fn lift_edges(patch: &mut Patch) {
-    let lift = |lines: &mut Patch| {
+fn lift_edges(patch: &mut BezierPatch) {
+    let lift = |lines: &mut BezierPatch| {
         for order in [[0, 1, 2, 3], [3, 2, 1, 0]] {
             let Some(k) = order.iter().position(|j| !in_plane(&lines[*j])) else {
                 return;
@@ -309,8 +311,8 @@ fn lift_edges(patch: &mut Patch) {
 }
 
 /// Unresolved pieces that lie together, by their middles.
-fn groups(left: &[Spot]) -> Vec<Vec<Spot>> {
-    let mut cells: BTreeMap<[usize; 2], Vec<Spot>> = BTreeMap::new();
+fn groups(left: &[SpanPlace]) -> Vec<Vec<SpanPlace>> {
+    let mut cells: BTreeMap<[usize; 2], Vec<SpanPlace>> = BTreeMap::new();
     for spot in left {
         let cell = spot.map(|s| num::count_of(s / REACH));
         cells.entry(cell).or_default().push(*spot);
@@ -336,7 +338,7 @@ fn groups(left: &[Spot]) -> Vec<Vec<Spot>> {
 
 /// The spot near another where the plane's function is stationary, so that the plane touches or the cut crosses itself;
 /// at the edge of the surface the spot itself.
-fn stationary(surface: &Surface, plane: &Plane, from: Spot) -> Spot {
+fn stationary(surface: &Surface, plane: &CuttingPlane, from: SpanPlace) -> SpanPlace {
     let mut spot = from;
     for _ in 0..20 {
         let ([u, v], [du, dv]) = parameters(surface, spot);
@@ -359,7 +361,7 @@ fn stationary(surface: &Surface, plane: &Plane, from: Spot) -> Spot {
 }
 
 /// Parameters of a spot, and the widths of its spans.
-fn parameters(surface: &Surface, spot: Spot) -> ([f64; 2], [f64; 2]) {
+fn parameters(surface: &Surface, spot: SpanPlace) -> ([f64; 2], [f64; 2]) {
     let part = |knots: &Knots, s: f64| {
         let span = num::count_of(s).min(knots.span_count() - 1);
         let (a, b) = knots.span(span);
@@ -375,7 +377,7 @@ fn parameters(surface: &Surface, spot: Spot) -> ([f64; 2], [f64; 2]) {
     ([u.0, v.0], [u.1, v.1])
 }
 
-fn touch(surface: &Surface, plane: &Plane, spot: Spot) -> Touch {
+fn touch(surface: &Surface, plane: &CuttingPlane, spot: SpanPlace) -> Touch {
     let ([u, v], _) = parameters(surface, stationary(surface, plane, spot));
     Touch {
         u,
@@ -386,14 +388,14 @@ fn touch(surface: &Surface, plane: &Plane, spot: Spot) -> Touch {
 
 /// One end of a chain.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-struct End {
+struct ChainEnd {
     chain: usize,
     last: bool,
 }
 
 /// Joins the chains that end at an unresolved place, each with the one most nearly opposite.
-fn join(arcs: &[Arc], chains: &mut Vec<Chain>, ends: &[End], centre: Spot) {
-    let directions: Vec<Spot> = ends
+fn join(arcs: &[Arc], chains: &mut Vec<Chain>, ends: &[ChainEnd], centre: SpanPlace) {
+    let directions: Vec<SpanPlace> = ends
         .iter()
         .map(|end| {
             let at = chains[end.chain].end(arcs, end.last);
@@ -409,7 +411,7 @@ fn join(arcs: &[Arc], chains: &mut Vec<Chain>, ends: &[End], centre: Spot) {
         }
     }
     num::put_in_order(&mut pairs, |a, b| a.0.total_cmp(&b.0));
-    let mut ends: Vec<Option<End>> = ends.iter().copied().map(Some).collect();
+    let mut ends: Vec<Option<ChainEnd>> = ends.iter().copied().map(Some).collect();
     let mut gone: Vec<usize> = Vec::new();
     for (_, a, b) in pairs {
         let (Some(first), Some(second)) = (ends[a], ends[b]) else {
@@ -435,7 +437,7 @@ fn join(arcs: &[Arc], chains: &mut Vec<Chain>, ends: &[End], centre: Spot) {
             if end.chain == first.chain {
                 end.last = false;
             } else if end.chain == second.chain {
-                *end = End {
+                *end = ChainEnd {
                     chain: first.chain,
                     last: true,
                 };
@@ -478,11 +480,11 @@ mod tests {
         for row in 0..rows {
             for by in [-40.0, 40.0] {
                 let other = moved(row, columns / 2, by);
-                let equal = |p: &Plane| {
+                let equal = |p: &CuttingPlane| {
                     let [a, b] = [&surface, &other].map(|s| trace(s, p, 0.01));
                     a.branches == b.branches
                 };
-                for plane in [Plane::waterline(0.0), Plane::waterline(60.0)] {
+                for plane in [CuttingPlane::waterline(0.0), CuttingPlane::waterline(60.0)] {
                     let same = same_cut(&surface, &other, &plane, 0.005);
                     kept += usize::from(same);
                     assert!(!same || equal(&plane), "row {row} by {by}");
@@ -490,7 +492,7 @@ mod tests {
                 assert!(same_cut(
                     &surface,
                     &moved(row, 3, 0.004),
-                    &Plane::waterline(0.0),
+                    &CuttingPlane::waterline(0.0),
                     0.005
                 ));
             }
@@ -530,7 +532,7 @@ mod tests {
 
     /// Every open branch ends on the border, every node lies on the plane, and the polyline is as near as was asked.
     #[track_caller]
-    fn sound(surface: &Surface, plane: &Plane, accuracy: f64) -> Trace {
+    fn sound(surface: &Surface, plane: &CuttingPlane, accuracy: f64) -> Trace {
         let trace = trace(surface, plane, accuracy);
         let border = |knots: &Knots, x: f64| {
             let (a, b) = knots.domain();
@@ -577,7 +579,7 @@ mod tests {
     fn a_waterline_runs_into_the_point_of_a_cone() {
         // r = x / 4: WL 0 is the straight line y = x / 4, and WL 50 the hyperbola 16 (y² + 50²) = x².
         let cone = round([0.0, 40.0, 0.0], [0.0, 10.0, 0.0]);
-        let cut = sound(&cone, &Plane::waterline(0.0), 0.01);
+        let cut = sound(&cone, &CuttingPlane::waterline(0.0), 0.01);
         assert_eq!((cut.branches.len(), cut.touches.len()), (1, 0));
         let nodes = &cut.branches[0].nodes;
         assert!(nodes[0].point.length() < 1e-9, "it begins at the point");
@@ -586,7 +588,7 @@ mod tests {
             assert!(node.curvature.abs() < 1e-8, "{node:?}");
             assert!(node.outward.y > 0.9);
         }
-        let cut = sound(&cone, &Plane::waterline(50.0), 0.01);
+        let cut = sound(&cone, &CuttingPlane::waterline(50.0), 0.01);
         assert_eq!(cut.branches.len(), 1);
         for node in &cut.branches[0].nodes {
             let r = num::hypot(node.point.y, node.point.z);
@@ -599,9 +601,9 @@ mod tests {
         // x = u², r = 20 u: a paraboloid x = r² / 400, whose curvature at its apex is 2 / 400 whatever the plane through it.
         let nose = round([0.0, 0.0, 1.0], [0.0, 20.0, 0.0]);
         for plane in [
-            Plane::waterline(0.0),
-            Plane::buttock(0.0),
-            Plane::diagonal(0.0, 0.7),
+            CuttingPlane::waterline(0.0),
+            CuttingPlane::buttock(0.0),
+            CuttingPlane::diagonal(0.0, 0.7),
         ] {
             let cut = sound(&nose, &plane, 0.001);
             assert!(!cut.branches.is_empty());
@@ -619,14 +621,14 @@ mod tests {
                 }
             }
         }
-        let tip = trace(&nose, &Plane::station(0.0), 0.01);
+        let tip = trace(&nose, &CuttingPlane::station(0.0), 0.01);
         assert_eq!((tip.branches.len(), tip.touches.len()), (0, 1));
     }
 
     #[test]
     fn the_centre_plane_holds_crown_and_keel() {
         for surface in [torus(20), round([0.0, 0.0, 1.0], [0.0, 20.0, 0.0])] {
-            let cut = sound(&surface, &Plane::buttock(0.0), 0.01);
+            let cut = sound(&surface, &CuttingPlane::buttock(0.0), 0.01);
             assert_eq!(cut.branches.len(), 2);
             for (branch, v) in cut.branches.iter().zip([0.0, 1.0]) {
                 assert!(branch.nodes.iter().all(|n| num::same(n.v, v)));
@@ -666,7 +668,7 @@ mod tests {
             z,
         );
         for (z, y) in [(500.0, 0.0), (-500.0, 0.0), (499.0, 999.0_f64.sqrt())] {
-            let cut = sound(&cylinder, &Plane::waterline(z), 0.01);
+            let cut = sound(&cylinder, &CuttingPlane::waterline(z), 0.01);
             assert_eq!((cut.branches.len(), cut.touches.len()), (1, 0), "{z}");
             for node in &cut.branches[0].nodes {
                 assert!(
@@ -677,12 +679,12 @@ mod tests {
             assert!((cut.branches[0].length() - 1800.0).abs() < 1e-6);
         }
         assert_eq!(
-            trace(&cylinder, &Plane::waterline(500.01), 0.01).branches,
+            trace(&cylinder, &CuttingPlane::waterline(500.01), 0.01).branches,
             Vec::new()
         );
         // Nearly tangent, with as many pieces as it takes, still ends.
         for z in [500.0 - 1e-7, 500.0 + 1e-7, 500.0 - 1e-5] {
-            let cut = trace(&cylinder, &Plane::waterline(z), 0.01);
+            let cut = trace(&cylinder, &CuttingPlane::waterline(z), 0.01);
             assert!(cut.boxes < 2_000_000, "{z}: {} boxes", cut.boxes);
         }
     }
@@ -707,7 +709,7 @@ mod tests {
                 .collect::<Vec<f64>>()
         };
         let s = Surface::new(u.clone(), v, u.greville(), net(0), net(1));
-        let bottom = sound(&s, &Plane::waterline(0.0), 0.01);
+        let bottom = sound(&s, &CuttingPlane::waterline(0.0), 0.01);
         assert_eq!(
             (bottom.flats, bottom.branches.len()),
             (4, 1),
@@ -719,11 +721,16 @@ mod tests {
                 .iter()
                 .all(|n| (n.point.y - 200.0).abs() < 1e-9)
         );
-        let side = sound(&s, &Plane::waterline(150.0), 0.01);
+        let side = sound(&s, &CuttingPlane::waterline(150.0), 0.01);
         assert_eq!((side.flats, side.branches.len()), (0, 1));
         assert!(side.branches[0].nodes.iter().all(|n| n.outward.y > 0.999));
-        assert_eq!(sound(&s, &Plane::buttock(100.0), 0.01).branches.len(), 2);
-        let section = trace(&s, &Plane::station(123.0), 0.01);
+        assert_eq!(
+            sound(&s, &CuttingPlane::buttock(100.0), 0.01)
+                .branches
+                .len(),
+            2
+        );
+        let section = trace(&s, &CuttingPlane::station(123.0), 0.01);
         let corners = section.branches[0]
             .nodes
             .windows(2)
@@ -737,10 +744,10 @@ mod tests {
     fn touches_and_crossings_are_told_apart() {
         // z = x² + y²: WL 0 touches at the origin, WL 0.01 is a circle of radius 0.1.
         let bowl = graph(&|x, y| x * x + y * y);
-        let cut = sound(&bowl, &Plane::waterline(0.0), 1e-5);
+        let cut = sound(&bowl, &CuttingPlane::waterline(0.0), 1e-5);
         assert_eq!((cut.branches.len(), cut.touches.len()), (0, 1));
         assert!(cut.touches[0].point.length() < 1e-9, "{:?}", cut.touches);
-        let cut = sound(&bowl, &Plane::waterline(0.01), 1e-5);
+        let cut = sound(&bowl, &CuttingPlane::waterline(0.01), 1e-5);
         assert!(cut.branches.len() == 1 && cut.branches[0].closed && cut.touches.is_empty());
         assert!(
             cut.branches[0]
@@ -750,7 +757,7 @@ mod tests {
         );
         // z = x y: WL 0 is both axes, each run through the crossing.
         let saddle = graph(&|x, y| x * y);
-        let cut = sound(&saddle, &Plane::waterline(0.0), 1e-5);
+        let cut = sound(&saddle, &CuttingPlane::waterline(0.0), 1e-5);
         assert_eq!((cut.branches.len(), cut.touches.len()), (2, 0));
         assert!(
             cut.branches.iter().all(|b| (b.length() - 3.0).abs() < 1e-9),
@@ -759,7 +766,7 @@ mod tests {
         );
         // z = y² − x² − x³, Newton's nodal cubic: WL 0 crosses itself once, in one run.
         let node = graph(&|x, y| y * y - x * x - x * x * x);
-        let cut = sound(&node, &Plane::waterline(0.0), 1e-5);
+        let cut = sound(&node, &CuttingPlane::waterline(0.0), 1e-5);
         assert_eq!(
             (cut.branches.len(), cut.touches.len()),
             (1, 0),
@@ -799,7 +806,7 @@ mod tests {
                 }
                 found += 1;
                 let extreme = jet.uu.z * jet.vv.z > jet.uv.z * jet.uv.z;
-                let cut = sound(&surface, &Plane::waterline(jet.s.z), 0.001);
+                let cut = sound(&surface, &CuttingPlane::waterline(jet.s.z), 0.001);
                 let here = cut
                     .touches
                     .iter()
@@ -834,7 +841,7 @@ mod tests {
                 );
                 sound(
                     surface,
-                    &Plane {
+                    &CuttingPlane {
                         normal,
                         offset: normal.dot(through),
                     },

@@ -7,14 +7,14 @@ use std::sync::Arc;
 
 use super::fit::{Bending, Fit, Reach, System};
 use super::girth::{Girth, Measured, evened};
-use super::{Extent, Layout, LoftError, Shell, lay_out, placed};
+use super::{BodyEnds, GirthBounds, LoftError, NetLayout, lay_out, placed};
 use crate::document::{Body, Offset, On, PointId, RunKind};
 use crate::spline::Surface;
 
 /// The system of a loft, ready to be fitted at any weights.
 #[derive(Debug)]
 pub(crate) struct Bench {
-    layout: Arc<Layout>,
+    layout: Arc<NetLayout>,
     system: System,
 }
 
@@ -62,25 +62,25 @@ impl Bench {
         let dropped =
             kept.iter().map(Vec::len).sum::<usize>() < offsets.iter().map(Vec::len).sum::<usize>();
         let girth = if dropped {
-            placed(body, &kept, measured).map(|(extent, shell, mut girth)| {
+            placed(body, &kept, measured).map(|(body_ends, bounds, mut girth)| {
                 match measured {
                     Measured::AsRead => insert(offsets, &kept, &mut girth),
                     Measured::Evened => {
-                        let [all, rest] = [offsets, &kept].map(|of| evened(of, &kept, &shell));
+                        let [all, rest] = [offsets, &kept].map(|of| evened(of, &kept, &bounds));
                         insert(&all, &rest, &mut girth);
                     }
                 }
-                (extent, shell, girth)
+                (body_ends, bounds, girth)
             })
         } else {
             placed(body, offsets, measured)
         };
         // Where the rest is no section of its own, the girth keeps what was to stand apart.
-        let (extent, shell, girth): (Extent, Shell, Girth) = match girth {
+        let (body_ends, bounds, girth): (BodyEnds, GirthBounds, Girth) = match girth {
             Err(_) if dropped => placed(body, offsets, measured)?,
             other => other?,
         };
-        let (layout, system) = lay_out(body, offsets, shell, &extent, &girth)?;
+        let (layout, system) = lay_out(body, offsets, bounds, &body_ends, &girth)?;
         Ok(Self { layout, system })
     }
 
@@ -128,7 +128,7 @@ fn kept(
     offsets: &[Vec<Offset>],
     apart: &[PointId],
 ) -> Result<Vec<Vec<Offset>>, LoftError> {
-    let shell = Shell::of(body, offsets)?;
+    let bounds = GirthBounds::of(body, offsets)?;
     let stands_apart = |offset: &Offset| apart.contains(&offset.point);
     let marked_elsewhere = |on: On| {
         let others = offsets.iter().flatten().filter(|o| o.on == on);
@@ -141,7 +141,7 @@ fn kept(
             let knuckle = body
                 .run_line(id)
                 .is_some_and(|line| line.kind == RunKind::Knuckle);
-            let edge = offset.on == shell.first() || offset.on == shell.last();
+            let edge = offset.on == bounds.first() || offset.on == bounds.last();
             !knuckle && !edge && marked_elsewhere(offset.on)
         }
     };

@@ -7,7 +7,7 @@ use core::ops::Range;
 
 use super::LoftError;
 use super::fit::STIFF_U;
-use crate::num::linear::{Band, BandFactor};
+use crate::num::linear::{BandFactor, BandMatrix};
 use crate::spline::{DEGREE, Knots};
 
 /// A control line lengthwise: one coordinate of it, or how full a quadrant is.
@@ -44,7 +44,7 @@ impl Control {
         let length = last - first;
         let h = STIFF_U * length;
         let scale = stiffness * h * h * h * h * h * h / length;
-        let mut band = Band::zeros(knots.count(), DEGREE);
+        let mut band = BandMatrix::zeros(knots.count(), DEGREE);
         for (i, row) in knots.gram(3).iter().enumerate() {
             for (back, value) in row.iter().take(DEGREE + 1).rev().enumerate().take(i + 1) {
                 band.add(i, i - back, scale * value);
@@ -118,7 +118,7 @@ impl Fixed {
         free: Range<usize>,
     ) -> Result<Self, LoftError> {
         let rows: Vec<_> = places.iter().map(|at| basis_at(knots, *at)).collect();
-        let mut band = Band::zeros(free.len(), DEGREE);
+        let mut band = BandMatrix::zeros(free.len(), DEGREE);
         for (first, basis) in &rows {
             for i in 0..4 {
                 for j in 0..=i {

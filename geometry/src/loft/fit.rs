@@ -4,7 +4,7 @@
 //! surface. The right side alone depends on the points, so that a drag costs one solve.
 
 use super::LoftError;
-use crate::num::linear::{Band, BandFactor, Terms, add_term, dot};
+use crate::num::linear::{BandFactor, BandMatrix, Terms, add_term, dot};
 use crate::spline::{Basis, Knots, Surface};
 
 /// Stiffness lengths of the energy: of the body's length, and of its girth.
@@ -212,9 +212,9 @@ impl System {
     }
 
     /// The energy alone.
-    fn energy_matrix(&self, unknowns: &Unknowns, stiffness: f64) -> Band {
+    fn energy_matrix(&self, unknowns: &Unknowns, stiffness: f64) -> BandMatrix {
         let (rows, columns) = (self.u.count(), self.v.count());
-        let mut band = Band::zeros(unknowns.count, unknowns.half_band(columns));
+        let mut band = BandMatrix::zeros(unknowns.count, unknowns.half_band(columns));
         for i in 0..rows {
             for j in 0..columns {
                 let Some(a) = unknowns.index[i * columns + j] else {
@@ -243,7 +243,7 @@ impl System {
         band
     }
 
-    fn matrix(&self, unknowns: &Unknowns, stiffness: f64) -> Band {
+    fn matrix(&self, unknowns: &Unknowns, stiffness: f64) -> BandMatrix {
         let columns = self.v.count();
         let mut band = self.energy_matrix(unknowns, stiffness);
         for row in &self.rows {

@@ -4,7 +4,7 @@
 //! values only, so that a drag or a fairing leaves them, and the factor of the fit, as they are.
 
 use super::section::{Section, SectionEnd, SectionPoint};
-use super::{LoftError, Shell};
+use super::{GirthBounds, LoftError};
 use crate::document::{Body, Offset, On, Peak, RunKind, RunLineId, Side};
 
 /// Where the points of all stations lie round the girth.
@@ -18,7 +18,7 @@ pub(super) struct Girth {
 
 /// A point whose `v` is known before its neighbours': crown, keel or a run line.
 #[derive(Clone, Copy, Debug, PartialEq)]
-struct Mark {
+struct KnownV {
     point: usize,
     v: f64,
 }
@@ -41,11 +41,11 @@ const MOST_EVENED: f64 = 10.0;
 pub(super) fn evened(
     offsets: &[Vec<Offset>],
     by: &[Vec<Offset>],
-    shell: &Shell,
+    bounds: &GirthBounds,
 ) -> Vec<Vec<Offset>> {
     let one = |(round, by): (&Vec<Offset>, &Vec<Offset>)| {
         let ends = [by.first(), by.last()].map(|offset| offset.map(|o| o.on));
-        if ends != [Some(shell.first()), Some(shell.last())] {
+        if ends != [Some(bounds.first()), Some(bounds.last())] {
             return round.clone();
         }
         let breadth = by.iter().map(|o| o.recorded[0].abs()).fold(0.0, f64::max);
@@ -74,11 +74,11 @@ pub(super) fn sections(
     body: &Body,
     offsets: &[Vec<Offset>],
     tips: [Option<usize>; 2],
-    (measured, shell): (Measured, &Shell),
+    (measured, bounds): (Measured, &GirthBounds),
 ) -> Result<Vec<Option<Section>>, LoftError> {
     let evened = match measured {
         Measured::AsRead => None,
-        Measured::Evened => Some(evened(offsets, offsets, shell)),
+        Measured::Evened => Some(evened(offsets, offsets, bounds)),
     };
     let mut sections = Vec::with_capacity(offsets.len());
     for (i, (station, offsets)) in body.stations.iter().zip(offsets).enumerate() {
@@ -133,16 +133,16 @@ impl Girth {
         body: &Body,
         offsets: &[Vec<Offset>],
         sections: &[Option<Section>],
-        shell: &Shell,
+        bounds: &GirthBounds,
     ) -> Result<Self, LoftError> {
         let mut girth = Self {
             run_lines: Vec::new(),
             v: Vec::new(),
         };
-        for (k, id) in shell.run_lines.iter().enumerate() {
-            let v = if k == 0 && !shell.crown {
+        for (k, id) in bounds.run_lines.iter().enumerate() {
+            let v = if k == 0 && !bounds.crown {
                 0.0
-            } else if k + 1 == shell.run_lines.len() && !shell.keel {
+            } else if k + 1 == bounds.run_lines.len() && !bounds.keel {
                 1.0
             } else {
                 let shares: Vec<f64> = offsets
@@ -152,7 +152,7 @@ impl Girth {
                         let lengths = section.as_ref()?.lengths();
                         let at =
                             |on: On| offsets.iter().position(|o| o.on == on).map(|i| lengths[i]);
-                        let (from, to) = (at(shell.first())?, at(shell.last())?);
+                        let (from, to) = (at(bounds.first())?, at(bounds.last())?);
                         Some((at(On::RunLine(*id))? - from) / (to - from))
                     })
                     .collect();
@@ -181,40 +181,40 @@ impl Girth {
                     // A tip.
                     return Ok((!offsets.is_empty()).then(|| vec![0.0]));
                 };
-                let marks = girth.marks(body, offsets, shell)?;
-                let whole = marks.first().is_some_and(|m| m.point == 0)
-                    && marks.last().is_some_and(|m| m.point + 1 == offsets.len())
-                    && marks.len() > 1;
-                Ok(whole.then(|| spread(section.lengths(), &marks)))
+                let known = girth.known(body, offsets, bounds)?;
+                let whole = known.first().is_some_and(|m| m.point == 0)
+                    && known.last().is_some_and(|m| m.point + 1 == offsets.len())
+                    && known.len() > 1;
+                Ok(whole.then(|| spread(section.lengths(), &known)))
             })
             .collect::<Result<_, LoftError>>()?;
         Ok(girth)
     }
 
-    /// The marks of a station, from crown to keel.
-    fn marks(
+    /// The points of a station whose `v` is known, from crown to keel.
+    fn known(
         &self,
         body: &Body,
         offsets: &[Offset],
-        shell: &Shell,
-    ) -> Result<Vec<Mark>, LoftError> {
-        let mut marks: Vec<Mark> = Vec::new();
+        bounds: &GirthBounds,
+    ) -> Result<Vec<KnownV>, LoftError> {
+        let mut known: Vec<KnownV> = Vec::new();
         for (point, offset) in offsets.iter().enumerate() {
             let v = match offset.on {
-                On::Crown => shell.crown.then_some(0.0),
-                On::Keel => shell.keel.then_some(1.0),
+                On::Crown => bounds.crown.then_some(0.0),
+                On::Keel => bounds.keel.then_some(1.0),
                 On::RunLine(id) => self.run_line(id),
                 On::Plane(_) | On::PlaneUpper(_) | On::Free => None,
             };
             let Some(v) = v else { continue };
-            if marks.last().is_some_and(|before| before.v >= v) {
+            if known.last().is_some_and(|before| before.v >= v) {
                 return Err(LoftError::OutOfOrder {
                     point: body.point_name(offset.point),
                 });
             }
-            marks.push(Mark { point, v });
+            known.push(KnownV { point, v });
         }
-        Ok(marks)
+        Ok(known)
     }
 
     /// Places the points of a station that shows only a part of the girth, its outermost points at `ends`.
@@ -224,28 +224,28 @@ impl Girth {
         station: usize,
         offsets: &[Offset],
         section: &Section,
-        (shell, ends): (&Shell, [f64; 2]),
+        (bounds, ends): (&GirthBounds, [f64; 2]),
     ) -> Result<(), LoftError> {
-        let mut marks = self.marks(body, offsets, shell)?;
+        let mut known = self.known(body, offsets, bounds)?;
         let last = offsets.len() - 1;
-        if marks.first().is_none_or(|m| m.point > 0) {
-            let below = marks.first().map_or(1.0, |m| m.v);
-            marks.insert(
+        if known.first().is_none_or(|m| m.point > 0) {
+            let below = known.first().map_or(1.0, |m| m.v);
+            known.insert(
                 0,
-                Mark {
+                KnownV {
                     point: 0,
                     v: ends[0].min(below),
                 },
             );
         }
-        if marks.last().is_none_or(|m| m.point < last) {
-            let above = marks.last().map_or(0.0, |m| m.v);
-            marks.push(Mark {
+        if known.last().is_none_or(|m| m.point < last) {
+            let above = known.last().map_or(0.0, |m| m.v);
+            known.push(KnownV {
                 point: last,
                 v: ends[1].max(above),
             });
         }
-        self.v[station] = Some(spread(section.lengths(), &marks));
+        self.v[station] = Some(spread(section.lengths(), &known));
         Ok(())
     }
 
@@ -263,10 +263,10 @@ pub(super) fn run_line_name(body: &Body, id: RunLineId) -> String {
         .map_or_else(String::new, |line| line.name.clone())
 }
 
-/// `v` of every point, in proportion to arc length between the marks beside it.
-fn spread(lengths: &[f64], marks: &[Mark]) -> Vec<f64> {
+/// `v` of every point, in proportion to arc length between the known places beside it.
+fn spread(lengths: &[f64], known: &[KnownV]) -> Vec<f64> {
     let mut v = vec![0.0; lengths.len()];
-    for pair in marks.windows(2) {
+    for pair in known.windows(2) {
         let [a, b] = pair else { continue };
         let (from, to) = (lengths[a.point], lengths[b.point]);
         for i in a.point..=b.point {

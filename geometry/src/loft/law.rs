@@ -1,13 +1,13 @@
 //! The net of a body given by law: conics between control lines, as the same kind of surface.
 //!
-//! In: the offsets that rule it. Out: its control lines lengthwise ([`Ruled`]), and a net that follows the conics within
+//! In: the offsets that rule it. Out: its control lines lengthwise ([`ControlLines`]), and a net that follows the conics within
 //! [`num::FIT`]. Every value follows from the accepted places alone, but for the stiffness, which is found on recorded ones;
 //! so a drag gives what building anew would give.
 
 use super::conic::{Conic, Shares};
 use super::control::{Control, Fixed};
 use super::lengthwise::Lengthwise;
-use super::{CARRIED, Extent, LoftError, NEAR_ENOUGH, STIFFNESSES, TIP, weight};
+use super::{BodyEnds, CARRIED, LoftError, NEAR_ENOUGH, STIFFNESSES, TIP, weight};
 use crate::document::body::law::{Controls, rho_through};
 use crate::document::{Body, Law, Offset, On, Quadrant, RunLineId, Shoulder, stations_shown};
 use crate::num;
@@ -54,7 +54,7 @@ enum Fullness {
 
 /// The control lines of a body, lengthwise.
 #[derive(Clone, Debug)]
-pub(super) struct Ruled {
+pub(super) struct ControlLines {
     law: Law,
     along: Lengthwise,
     crown: Control,
@@ -91,7 +91,7 @@ impl Quarter {
 }
 
 /// A row of control points: one station, or a tip.
-struct Station {
+struct ControlRow {
     u: f64,
     controls: Controls,
     /// Height, where it is a tip.
@@ -100,7 +100,7 @@ struct Station {
 
 const TIP_WEIGHT: f64 = 1.0 / (TIP * TIP);
 
-impl Ruled {
+impl ControlLines {
     /// Lays the control lines; without a stiffness, as stiff as lines are drawn.
     pub(super) fn of(
         body: &Body,
@@ -113,22 +113,22 @@ impl Ruled {
                 method: body.method,
             });
         }
-        let extent = Extent::of(body, offsets)?;
+        let body_ends = BodyEnds::of(body, offsets)?;
         let used = stations_shown(offsets);
         let x: Vec<f64> = used.iter().map(|i| body.stations[*i].x).collect();
-        let along = Lengthwise::of(&x, extent.ends, extent.tips)?;
+        let along = Lengthwise::of(&x, body_ends.ends, body_ends.tips)?;
         let (first, last) = along.knots.domain();
         let mut rows = Vec::new();
-        let mut tips = extent.heights;
+        let mut tips = body_ends.heights;
         for (i, u) in used.iter().zip(&along.stations) {
-            let end = extent.tip_stations.iter().position(|at| *at == Some(*i));
+            let end = body_ends.tip_stations.iter().position(|at| *at == Some(*i));
             if let (Some(k), [only]) = (end, &offsets[*i][..]) {
                 tips[k] = Some(only.accepted[1]);
                 continue;
             }
             let controls = law.controls(&offsets[*i]);
             if !controls.is_empty() {
-                rows.push(Station {
+                rows.push(ControlRow {
                     u: *u,
                     controls,
                     tip: None,
@@ -136,7 +136,7 @@ impl Ruled {
             }
         }
         let tip = |k: usize, u: f64| {
-            tips[k].map(|height| Station {
+            tips[k].map(|height| ControlRow {
                 u,
                 controls: Controls::default(),
                 tip: Some(height),
@@ -158,7 +158,7 @@ impl Ruled {
             Shoulder::Rho(rho) => Fullness::Rho(rho),
             Shoulder::Line(_) => Fullness::Rho(0.5),
         };
-        let mut ruled = Self {
+        let mut lines = Self {
             law,
             along,
             crown: bounds.crown,
@@ -170,10 +170,10 @@ impl Ruled {
         };
         for (k, quadrant) in QUADRANTS.into_iter().enumerate() {
             if law.shoulder_line(quadrant).is_some() {
-                ruled.fullness[k] = ruled.shoulder(body, k, &rows, stiff)?;
+                lines.fullness[k] = lines.shoulder(body, k, &rows, stiff)?;
             }
         }
-        Ok((ruled, stiff))
+        Ok((lines, stiff))
     }
 
     /// The law they are of.
@@ -208,7 +208,7 @@ impl Ruled {
         &self,
         body: &Body,
         quadrant: usize,
-        rows: &[Station],
+        rows: &[ControlRow],
         stiffness: f64,
     ) -> Result<Fullness, LoftError> {
         let (mut all, mut squares) = (Vec::new(), 0.0);
@@ -553,7 +553,7 @@ struct Bounds {
 impl Bounds {
     fn of(
         knots: &Knots,
-        rows: &[Station],
+        rows: &[ControlRow],
         stiffness: f64,
         place: fn(&Offset) -> [f64; 2],
     ) -> Result<Self, LoftError> {
@@ -582,7 +582,7 @@ impl Bounds {
 }
 
 /// The stiffness of lines as drawn: the stiffest at which so many readings lie within half their tolerance, as recorded.
-fn drawn(knots: &Knots, rows: &[Station]) -> Result<f64, LoftError> {
+fn drawn(knots: &Knots, rows: &[ControlRow]) -> Result<f64, LoftError> {
     let least = STIFFNESSES[STIFFNESSES.len() - 1];
     for stiffness in STIFFNESSES {
         let bounds = Bounds::of(knots, rows, stiffness, |offset| offset.recorded)?;

@@ -40,7 +40,7 @@ pub(crate) use net::{Answers, Drawn, Net};
 
 use fit::{Fit, RowTies, System, Target};
 use girth::{Girth, Measured};
-use law::Ruled;
+use law::ControlLines;
 use lengthwise::Lengthwise;
 use outward::{Outward, on_the_outside};
 
@@ -64,14 +64,14 @@ const CARRIED: f64 = 4.0;
 
 /// Which lines bound the girth.
 #[derive(Clone, Debug, PartialEq)]
-struct Shell {
+struct GirthBounds {
     crown: bool,
     keel: bool,
     /// Run lines that have points, from crown to keel.
     run_lines: Vec<RunLineId>,
 }
 
-impl Shell {
+impl GirthBounds {
     fn of(body: &Body, offsets: &[Vec<Offset>]) -> Result<Self, LoftError> {
         let has = |on: On| offsets.iter().flatten().any(|o| o.on == on);
         let run_lines: Vec<RunLineId> = body
@@ -80,19 +80,23 @@ impl Shell {
             .map(|line| line.id)
             .filter(|id| has(On::RunLine(*id)))
             .collect();
-        let shell = Self {
+        let bounds = Self {
             crown: has(On::Crown),
             keel: has(On::Keel),
             run_lines,
         };
-        let missing = if shell.crown { Side::Keel } else { Side::Crown };
-        let edges = usize::from(shell.crown) + usize::from(shell.keel) + shell.run_lines.len();
+        let missing = if bounds.crown {
+            Side::Keel
+        } else {
+            Side::Crown
+        };
+        let edges = usize::from(bounds.crown) + usize::from(bounds.keel) + bounds.run_lines.len();
         if edges < 2 {
             return Err(LoftError::NoEdge { side: missing });
         }
         for (open, side, edge) in [
-            (!shell.crown, Side::Crown, shell.first()),
-            (!shell.keel, Side::Keel, shell.last()),
+            (!bounds.crown, Side::Crown, bounds.first()),
+            (!bounds.keel, Side::Keel, bounds.last()),
         ] {
             let bare = offsets.iter().zip(&body.stations).find(|(offsets, _)| {
                 let end = if side == Side::Crown {
@@ -110,7 +114,7 @@ impl Shell {
                 });
             }
         }
-        Ok(shell)
+        Ok(bounds)
     }
 
     fn first(&self) -> On {
@@ -187,7 +191,7 @@ impl Evidence {
 
 /// A place of a point on the net.
 #[derive(Clone, Copy, Debug, PartialEq)]
-struct Place {
+struct NetPlace {
     station: StationId,
     u: f64,
     v: f64,
@@ -195,16 +199,16 @@ struct Place {
 
 /// Where all points lie on the net: all that stays while only accepted values move, but for the factor.
 #[derive(Debug)]
-struct Layout {
+struct NetLayout {
     evidence: Evidence,
-    shell: Shell,
+    bounds: GirthBounds,
     run_lines: Vec<(RunLineId, f64)>,
-    places: Vec<Place>,
+    places: Vec<NetPlace>,
     /// Tips that the document gives, half-breadth and height; they follow the points as targets.
     tips: Vec<[f64; 2]>,
 }
 
-impl Layout {
+impl NetLayout {
     /// Where the net is drawn to, for these offsets: half-breadth and height of each point, then of the tips.
     fn targets(&self, offsets: &[Vec<Offset>]) -> Vec<[f64; 2]> {
         let accepted = offsets.iter().flatten().map(|offset| offset.accepted);
@@ -214,8 +218,8 @@ impl Layout {
 
 /// A layout with its stiffness.
 #[derive(Debug)]
-struct Frame {
-    layout: Arc<Layout>,
+struct StiffLayout {
+    layout: Arc<NetLayout>,
     stiffness: f64,
 }
 
@@ -225,14 +229,14 @@ enum Made {
     /// All points at once, by a factor that stays while only accepted values move.
     Fitted(Arc<Fit>),
     /// The control lines of a body given by law.
-    Ruled(Arc<Ruled>),
+    ByLaw(Arc<ControlLines>),
 }
 
 /// The mould surface of a body, and the body it is of.
 #[derive(Clone, Debug)]
 pub struct Loft {
     body: Arc<Body>,
-    frame: Arc<Frame>,
+    laid: Arc<StiffLayout>,
     surface: Surface,
     points: Vec<LoftPoint>,
     made: Made,
@@ -240,7 +244,7 @@ pub struct Loft {
 }
 
 /// Where the body begins and ends, with the tips there.
-struct Extent {
+struct BodyEnds {
     ends: [f64; 2],
     tips: [Option<Tip>; 2],
     /// Height of a tip that the document gives.
@@ -249,7 +253,7 @@ struct Extent {
     tip_stations: [Option<usize>; 2],
 }
 
-impl Extent {
+impl BodyEnds {
     fn of(body: &Body, offsets: &[Vec<Offset>]) -> Result<Self, LoftError> {
         let shown = stations_shown(offsets);
         let [first, .., last] = shown[..] else {
@@ -258,7 +262,7 @@ impl Extent {
             });
         };
         let Ends { fore, aft } = body.ends;
-        let mut extent = Self {
+        let mut body_ends = Self {
             ends: [0.0; 2],
             tips: [None; 2],
             heights: [None; 2],
@@ -266,21 +270,21 @@ impl Extent {
         };
         for (k, (end, station)) in [(fore, first), (aft, last)].into_iter().enumerate() {
             let x = body.stations[station].x;
-            extent.ends[k] = x;
+            body_ends.ends[k] = x;
             if let End::Tip {
                 x: tip,
                 height,
                 form,
             } = end
             {
-                extent.ends[k] = tip;
-                extent.tips[k] = Some(form);
-                extent.heights[k] = Some(height);
-            } else if extent.tip_stations[k].is_some() {
-                extent.tips[k] = Some(Tip::Pointed);
+                body_ends.ends[k] = tip;
+                body_ends.tips[k] = Some(form);
+                body_ends.heights[k] = Some(height);
+            } else if body_ends.tip_stations[k].is_some() {
+                body_ends.tips[k] = Some(Tip::Pointed);
             }
         }
-        Ok(extent)
+        Ok(body_ends)
     }
 }
 
@@ -361,21 +365,26 @@ impl Loft {
     /// The loft of the recorded values.
     fn of(
         body: &Arc<Body>,
-        layout: &Arc<Layout>,
+        layout: &Arc<NetLayout>,
         system: &System,
         stiffness: f64,
     ) -> Result<Self, LoftError> {
-        let frame = Arc::new(Frame {
+        let laid = Arc::new(StiffLayout {
             layout: Arc::clone(layout),
             stiffness,
         });
         let fit = Arc::new(system.factor(stiffness)?);
-        Ok(Self::fit_to(body, frame, fit, &layout.evidence.offsets))
+        Ok(Self::fit_to(body, laid, fit, &layout.evidence.offsets))
     }
 
     /// The loft that a factor makes of offsets.
-    fn fit_to(body: &Arc<Body>, frame: Arc<Frame>, fit: Arc<Fit>, offsets: &[Vec<Offset>]) -> Self {
-        let layout = &frame.layout;
+    fn fit_to(
+        body: &Arc<Body>,
+        laid: Arc<StiffLayout>,
+        fit: Arc<Fit>,
+        offsets: &[Vec<Offset>],
+    ) -> Self {
+        let layout = &laid.layout;
         let all = || offsets.iter().flatten();
         let surface = fit.surface(&layout.targets(offsets));
         let points = all()
@@ -384,7 +393,7 @@ impl Loft {
         Self {
             body: Arc::clone(body),
             points: points.collect(),
-            frame,
+            laid,
             surface,
             made: Made::Fitted(fit),
             outward: None,
@@ -398,33 +407,37 @@ impl Loft {
         offsets: &[Vec<Offset>],
         stiffness: Option<f64>,
     ) -> Result<Self, LoftError> {
-        let (ruled, stiffness) = Ruled::of(body, law, offsets, stiffness)?;
-        let layout = Layout {
+        let (control_lines, stiffness) = ControlLines::of(body, law, offsets, stiffness)?;
+        let layout = NetLayout {
             evidence: Evidence::of(body, offsets),
-            shell: Shell {
+            bounds: GirthBounds {
                 crown: true,
                 keel: true,
-                run_lines: ruled.run_lines().into_iter().map(|(id, _)| id).collect(),
+                run_lines: control_lines
+                    .run_lines()
+                    .into_iter()
+                    .map(|(id, _)| id)
+                    .collect(),
             },
-            run_lines: ruled.run_lines(),
+            run_lines: control_lines.run_lines(),
             places: Vec::new(),
             tips: Vec::new(),
         };
-        let frame = Arc::new(Frame {
+        let laid = Arc::new(StiffLayout {
             layout: Arc::new(layout),
             stiffness,
         });
-        Self::ruled(body, frame, ruled, offsets)
+        Self::of_control_lines(body, laid, control_lines, offsets)
     }
 
     /// The loft of control lines.
-    fn ruled(
+    fn of_control_lines(
         body: &Arc<Body>,
-        frame: Arc<Frame>,
-        ruled: Ruled,
+        laid: Arc<StiffLayout>,
+        control_lines: ControlLines,
         offsets: &[Vec<Offset>],
     ) -> Result<Self, LoftError> {
-        let surface = ruled.surface()?;
+        let surface = control_lines.surface()?;
         let mut points = Vec::new();
         for (station, offsets) in body.stations.iter().zip(offsets) {
             if offsets.is_empty() {
@@ -432,20 +445,20 @@ impl Loft {
             }
             let u = surface.u_at(station.x);
             for offset in offsets {
-                let place = Place {
+                let place = NetPlace {
                     station: station.id,
                     u,
-                    v: ruled.girth(&surface, u, offset)?,
+                    v: control_lines.girth(&surface, u, offset)?,
                 };
                 points.push(lofted(&surface, offset, place));
             }
         }
         Ok(Self {
             body: Arc::clone(body),
-            frame,
+            laid,
             surface,
             points,
-            made: Made::Ruled(Arc::new(ruled)),
+            made: Made::ByLaw(Arc::new(control_lines)),
             outward: None,
         })
     }
@@ -454,7 +467,7 @@ impl Loft {
     #[must_use]
     pub fn rho(&self, x: f64) -> Option<[f64; 2]> {
         match &self.made {
-            Made::Ruled(ruled) => Some(ruled.rho(self.u_at(x))),
+            Made::ByLaw(control_lines) => Some(control_lines.rho(self.u_at(x))),
             Made::Fitted(_) => None,
         }
     }
@@ -468,7 +481,7 @@ impl Loft {
         let evidence = Evidence::of(body, &offsets);
         let same = match &self.outward {
             Some(outward) => outward.holds(&evidence),
-            None => self.frame.layout.evidence == evidence,
+            None => self.laid.layout.evidence == evidence,
         };
         if same {
             self.through(body, &on_the_outside(&offsets, self.outward.as_deref()))
@@ -511,7 +524,7 @@ impl Loft {
     /// Whether this loft and another share their factor, so that only accepted values differ.
     #[must_use]
     pub fn shares_factor(&self, other: &Self) -> bool {
-        Arc::ptr_eq(&self.frame, &other.frame)
+        Arc::ptr_eq(&self.laid, &other.laid)
     }
 
     /// The loft of other accepted places, on what stays.
@@ -520,12 +533,17 @@ impl Loft {
         body: &Arc<Body>,
         offsets: &[Vec<Offset>],
     ) -> Result<Self, LoftError> {
-        let frame = Arc::clone(&self.frame);
+        let laid = Arc::clone(&self.laid);
         let loft = match &self.made {
-            Made::Fitted(fit) => Self::fit_to(body, frame, Arc::clone(fit), offsets),
-            Made::Ruled(ruled) => {
-                let (ruled, _) = Ruled::of(body, ruled.law(), offsets, Some(self.frame.stiffness))?;
-                Self::ruled(body, frame, ruled, offsets)?
+            Made::Fitted(fit) => Self::fit_to(body, laid, Arc::clone(fit), offsets),
+            Made::ByLaw(control_lines) => {
+                let (control_lines, _) = ControlLines::of(
+                    body,
+                    control_lines.law(),
+                    offsets,
+                    Some(self.laid.stiffness),
+                )?;
+                Self::of_control_lines(body, laid, control_lines, offsets)?
             }
         };
         Ok(Self {
@@ -549,13 +567,13 @@ impl Loft {
     /// Whether the girth begins at a crown line.
     #[must_use]
     pub fn crown(&self) -> bool {
-        self.frame.layout.shell.crown
+        self.laid.layout.bounds.crown
     }
 
     /// Whether the girth ends at a keel line.
     #[must_use]
     pub fn keel(&self) -> bool {
-        self.frame.layout.shell.keel
+        self.laid.layout.bounds.keel
     }
 
     /// Whether the sections close round the body, so that it has a volume.
@@ -567,7 +585,7 @@ impl Loft {
     /// Where a run line lies round the girth; none where it has no points.
     #[must_use]
     pub fn run_line_v(&self, id: RunLineId) -> Option<f64> {
-        self.frame
+        self.laid
             .layout
             .run_lines
             .iter()
@@ -578,7 +596,7 @@ impl Loft {
     /// The run lines of the surface, from crown to keel, with their `v`.
     #[must_use]
     pub fn run_lines(&self) -> &[(RunLineId, f64)] {
-        &self.frame.layout.run_lines
+        &self.laid.layout.run_lines
     }
 
     /// Parameter along the body at a distance aft of the datum, mm, clamped to the ends.
@@ -597,7 +615,7 @@ impl Loft {
     /// Weight of the energy that was taken.
     #[must_use]
     pub fn stiffness(&self) -> f64 {
-        self.frame.stiffness
+        self.laid.stiffness
     }
 
     /// Largest residual and root mean square of all, mm, along the section normal.
@@ -627,8 +645,8 @@ impl Loft {
         };
         let fit = match &self.made {
             Made::Fitted(fit) => fit,
-            Made::Ruled(ruled) => {
-                return places().map(|(u, v)| ruled.carried(u, v)).collect();
+            Made::ByLaw(control_lines) => {
+                return places().map(|(u, v)| control_lines.carried(u, v)).collect();
             }
         };
         let spread = |u: f64, v: f64| {
@@ -700,7 +718,7 @@ pub(crate) fn normal_of(on: On, jet: &Jet) -> [f64; 2] {
 }
 
 /// A point on its surface.
-fn lofted(surface: &Surface, offset: &Offset, place: Place) -> LoftPoint {
+fn lofted(surface: &Surface, offset: &Offset, place: NetPlace) -> LoftPoint {
     let jet = surface.jet(place.u, place.v);
     let normal = normal_of(offset.on, &jet);
     let off = [offset.accepted[0] - jet.s.y, offset.accepted[1] - jet.s.z];
@@ -717,9 +735,9 @@ fn lofted(surface: &Surface, offset: &Offset, place: Place) -> LoftPoint {
 }
 
 /// Places all points and lays out the system, but for its stiffness.
-fn prepare(body: &Body, offsets: &[Vec<Offset>]) -> Result<(Arc<Layout>, System), LoftError> {
-    let (extent, shell, girth) = placed(body, offsets, Measured::AsRead)?;
-    lay_out(body, offsets, shell, &extent, &girth)
+fn prepare(body: &Body, offsets: &[Vec<Offset>]) -> Result<(Arc<NetLayout>, System), LoftError> {
+    let (body_ends, bounds, girth) = placed(body, offsets, Measured::AsRead)?;
+    lay_out(body, offsets, bounds, &body_ends, &girth)
 }
 
 /// Where the body ends, what bounds its girth, and where all points lie round that.
@@ -727,7 +745,7 @@ fn placed(
     body: &Body,
     offsets: &[Vec<Offset>],
     measured: Measured,
-) -> Result<(Extent, Shell, Girth), LoftError> {
+) -> Result<(BodyEnds, GirthBounds, Girth), LoftError> {
     if body.law.is_some() {
         return Err(LoftError::ByLaw);
     }
@@ -736,19 +754,19 @@ fn placed(
             method: body.method,
         });
     }
-    let extent = Extent::of(body, offsets)?;
-    let shell = Shell::of(body, offsets)?;
-    let sections = girth::sections(body, offsets, extent.tip_stations, (measured, &shell))?;
-    let mut girth = Girth::of(body, offsets, &sections, &shell)?;
+    let body_ends = BodyEnds::of(body, offsets)?;
+    let bounds = GirthBounds::of(body, offsets)?;
+    let sections = girth::sections(body, offsets, body_ends.tip_stations, (measured, &bounds))?;
+    let mut girth = Girth::of(body, offsets, &sections, &bounds)?;
     if girth
         .v
         .iter()
         .zip(offsets)
         .any(|(v, offsets)| v.is_none() && !offsets.is_empty())
     {
-        place_partial(body, offsets, &sections, &shell, &extent, &mut girth)?;
+        place_partial(body, offsets, &sections, &bounds, &body_ends, &mut girth)?;
     }
-    Ok((extent, shell, girth))
+    Ok((body_ends, bounds, girth))
 }
 
 /// Stations that show a part of the girth only: their ends lie where the loft of the others is nearest.
@@ -756,8 +774,8 @@ fn place_partial(
     body: &Body,
     offsets: &[Vec<Offset>],
     sections: &[Option<Section>],
-    shell: &Shell,
-    extent: &Extent,
+    bounds: &GirthBounds,
+    body_ends: &BodyEnds,
     girth: &mut Girth,
 ) -> Result<(), LoftError> {
     let whole: Vec<Vec<Offset>> = offsets
@@ -775,7 +793,7 @@ fn place_partial(
     if known < 2 {
         return Err(LoftError::TooFewStations { stations: known });
     }
-    let (layout, system) = lay_out(body, &whole, shell.clone(), extent, girth)?;
+    let (layout, system) = lay_out(body, &whole, bounds.clone(), body_ends, girth)?;
     let surface = system
         .factor(1.0)?
         .surface(&layout.targets(&layout.evidence.offsets));
@@ -789,7 +807,7 @@ fn place_partial(
             nearest(&surface, u, first.recorded),
             nearest(&surface, u, last.recorded),
         ];
-        girth.place(body, i, &offsets[i], section, (shell, ends))?;
+        girth.place(body, i, &offsets[i], section, (bounds, ends))?;
     }
     Ok(())
 }
@@ -845,22 +863,22 @@ fn weight(offset: &Offset) -> f64 {
 fn lay_out(
     body: &Body,
     offsets: &[Vec<Offset>],
-    shell: Shell,
-    extent: &Extent,
+    bounds: GirthBounds,
+    body_ends: &BodyEnds,
     girth: &Girth,
-) -> Result<(Arc<Layout>, System), LoftError> {
+) -> Result<(Arc<NetLayout>, System), LoftError> {
     let used = stations_shown(offsets);
     let x: Vec<f64> = used.iter().map(|i| body.stations[*i].x).collect();
-    let along = Lengthwise::of(&x, extent.ends, extent.tips)?;
+    let along = Lengthwise::of(&x, body_ends.ends, body_ends.tips)?;
     let most = offsets.iter().map(Vec::len).max().unwrap_or(0);
     let round = round_knots(body, &girth.run_lines, most)?;
-    let ties = ties(body, &shell, extent, &along.knots.greville());
+    let ties = ties(body, &bounds, body_ends, &along.knots.greville());
     let mut places = Vec::new();
     let mut targets = Vec::new();
     for (i, u) in used.iter().zip(&along.stations) {
         let v = girth.v[*i].as_deref().unwrap_or(&[]);
         for (offset, v) in offsets[*i].iter().zip(v) {
-            places.push(Place {
+            places.push(NetPlace {
                 station: body.stations[*i].id,
                 u: *u,
                 v: *v,
@@ -874,7 +892,7 @@ fn lay_out(
     }
     let (first, last) = along.knots.domain();
     let mut tips = Vec::new();
-    for (height, u) in extent.heights.into_iter().zip([first, last]) {
+    for (height, u) in body_ends.heights.into_iter().zip([first, last]) {
         if let Some(height) = height {
             tips.push([0.0, height]);
             targets.push(Target {
@@ -887,9 +905,9 @@ fn lay_out(
     let system = System::new(along.knots, round, along.x, &ties, &targets);
     let evidence = Evidence::of(body, offsets);
     Ok((
-        Arc::new(Layout {
+        Arc::new(NetLayout {
             evidence,
-            shell,
+            bounds,
             run_lines: girth.run_lines.clone(),
             places,
             tips,
@@ -933,12 +951,12 @@ fn round_knots(
 }
 
 /// How each row of the net is tied, by its place along the body.
-fn ties(body: &Body, shell: &Shell, extent: &Extent, greville: &[f64]) -> Vec<RowTies> {
+fn ties(body: &Body, bounds: &GirthBounds, body_ends: &BodyEnds, greville: &[f64]) -> Vec<RowTies> {
     let last = greville.len() - 1;
     // A row's Greville abscissa stands for its x: exact but at blunt tips, where the form of the crossing seldom changes.
     let scale = |u: f64| {
         let share = (u - greville[0]) / (greville[last] - greville[0]);
-        extent.ends[0] + (extent.ends[1] - extent.ends[0]) * share
+        body_ends.ends[0] + (body_ends.ends[1] - body_ends.ends[0]) * share
     };
     (0..=last)
         .map(|i| {
@@ -952,12 +970,12 @@ fn ties(body: &Body, shell: &Shell, extent: &Extent, greville: &[f64]) -> Vec<Ro
                 station.is_none_or(|s| body.peak(side, s.id) == Peak::Smooth)
             };
             RowTies {
-                tip: (i == 0 && extent.tips[0].is_some())
-                    || (i == last && extent.tips[1].is_some()),
-                crown: shell.crown,
-                crown_level: shell.crown && level(Side::Crown),
-                keel: shell.keel,
-                keel_level: shell.keel && level(Side::Keel),
+                tip: (i == 0 && body_ends.tips[0].is_some())
+                    || (i == last && body_ends.tips[1].is_some()),
+                crown: bounds.crown,
+                crown_level: bounds.crown && level(Side::Crown),
+                keel: bounds.keel,
+                keel_level: bounds.keel && level(Side::Keel),
             }
         })
         .collect()

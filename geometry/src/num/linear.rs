@@ -21,7 +21,7 @@ pub fn times(terms: &[(usize, f64)], by: f64) -> Terms {
 
 /// A symmetric matrix kept as the lower half of its band, row by row.
 #[derive(Clone, Debug)]
-pub struct Band {
+pub struct BandMatrix {
     size: usize,
     half: usize,
     /// `[row][column − row + half]`, the diagonal last.
@@ -31,7 +31,7 @@ pub struct Band {
 /// The Cholesky factor `L` of a [`Band`], `A = L Lᵀ`, in the same form.
 #[derive(Clone, Debug)]
 pub struct BandFactor {
-    band: Band,
+    band: BandMatrix,
     /// `1 / L[i][i]`.
     inverse: Vec<f64>,
 }
@@ -62,7 +62,7 @@ pub fn dot(a: &[f64], b: &[f64]) -> f64 {
     ((sums[0] + sums[4]) + (sums[1] + sums[5])) + ((sums[2] + sums[6]) + (sums[3] + sums[7])) + rest
 }
 
-impl Band {
+impl BandMatrix {
     /// A matrix of zeros with `size` rows and `half` entries to the left of the diagonal.
     #[must_use]
     pub fn zeros(size: usize, half: usize) -> Self {
@@ -170,10 +170,10 @@ impl BandFactor {
     /// Takahashi, Fagan and Chen, *Formation of a sparse bus impedance matrix* (1973), by `Lᵀ A⁻¹ = L⁻¹` from the last row
     /// up (from memory).
     #[must_use]
-    pub fn inverse(&self) -> Band {
+    pub fn inverse(&self) -> BandMatrix {
         let (n, half) = (self.band.size, self.band.half);
         let width = half + 1;
-        let mut out = Band::zeros(n, half);
+        let mut out = BandMatrix::zeros(n, half);
         let mut below = vec![0.0; half];
         let mut sums = vec![0.0; half];
         for i in (0..n).rev() {
@@ -234,7 +234,7 @@ mod tests {
     fn a_factor_solves_the_system_it_came_from() {
         // The 1-D Poisson matrix: with b = 1 the solution is i(n+1−i)/2, in closed form.
         let n = 40;
-        let mut a = Band::zeros(n, 11);
+        let mut a = BandMatrix::zeros(n, 11);
         for i in 0..n {
             a.add(i, i, 2.0);
             if i > 0 {
@@ -252,7 +252,7 @@ mod tests {
     #[test]
     fn a_full_band_is_reproduced() {
         let (n, half) = (50, 17);
-        let mut a = Band::zeros(n, half);
+        let mut a = BandMatrix::zeros(n, half);
         for i in 0..n {
             for j in i.saturating_sub(half)..=i {
                 a.add(
@@ -279,7 +279,7 @@ mod tests {
     #[test]
     fn the_inverse_within_the_band_is_that_of_its_columns() {
         let (n, half) = (40, 9);
-        let mut a = Band::zeros(n, half);
+        let mut a = BandMatrix::zeros(n, half);
         for i in 0..n {
             for j in i.saturating_sub(half)..=i {
                 let off = crate::num::sin((i * 5 + j * 3) as f64);
@@ -298,7 +298,7 @@ mod tests {
             }
         }
         // The Poisson matrix again: min(i, j) (n + 1 − max(i, j)) / (n + 1), counted from 1.
-        let mut a = Band::zeros(n, 1);
+        let mut a = BandMatrix::zeros(n, 1);
         for i in 0..n {
             a.add(i, i, 2.0);
             if i > 0 {
@@ -314,7 +314,7 @@ mod tests {
 
     #[test]
     fn a_matrix_that_is_not_positive_says_where() {
-        let mut a = Band::zeros(3, 1);
+        let mut a = BandMatrix::zeros(3, 1);
         a.add(0, 0, 1.0);
         a.add(1, 1, 1.0);
         a.add(0, 1, 1.0);

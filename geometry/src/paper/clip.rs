@@ -5,7 +5,7 @@
 use core::f64::consts::TAU;
 
 use super::path::{on_arc, on_curve};
-use super::{Path, Point, Step};
+use super::{PaperPoint, Path, Polyline, Step};
 use crate::num;
 use crate::num::scalar::{roots, to_bernstein};
 
@@ -24,17 +24,17 @@ impl Path {
     #[must_use]
     pub fn clipped(&self, area: Area) -> Self {
         let mut out = Self::default();
-        let mut pen: Option<Point> = None;
+        let mut pen: Option<PaperPoint> = None;
         let mut start = (0.0, 0.0);
         self.walk(|from, step| {
-            let mut add = |a: Point, piece: Step, b: Point| {
+            let mut add = |a: PaperPoint, piece: Step, b: PaperPoint| {
                 if pen.is_none_or(|at| num::hypot(at.0 - a.0, at.1 - a.1) > num::SAME_POINT) {
                     out.steps.push(Step::Move(a));
                 }
                 out.steps.push(piece);
                 pen = Some(b);
             };
-            let mut straight = |to: Point| {
+            let mut straight = |to: PaperPoint| {
                 if let Some([a, b]) = segment(from, to, area) {
                     add(a, Step::Line(b), b);
                 }
@@ -83,8 +83,8 @@ impl Path {
     #[must_use]
     pub fn clipped_area(&self, [left, top, right, foot]: Area, accuracy: f64) -> Self {
         let mut out = Self::default();
-        for (mut points, _) in self.flatten(accuracy) {
-            let sides: [&dyn Fn(Point) -> f64; 4] =
+        for Polyline { mut points, .. } in self.flatten(accuracy) {
+            let sides: [&dyn Fn(PaperPoint) -> f64; 4] =
                 [&|p| p.0 - left, &|p| right - p.0, &|p| p.1 - top, &|p| {
                     foot - p.1
                 }];
@@ -100,13 +100,17 @@ impl Path {
     }
 }
 
-fn within((x, y): Point, [left, top, right, foot]: Area) -> bool {
+fn within((x, y): PaperPoint, [left, top, right, foot]: Area) -> bool {
     let near = num::SAME_POINT;
     (left - near..=right + near).contains(&x) && (top - near..=foot + near).contains(&y)
 }
 
 /// The part of a straight stroke within a box.
-fn segment(from: Point, to: Point, [left, top, right, foot]: Area) -> Option<[Point; 2]> {
+fn segment(
+    from: PaperPoint,
+    to: PaperPoint,
+    [left, top, right, foot]: Area,
+) -> Option<[PaperPoint; 2]> {
     let (dx, dy) = (to.0 - from.0, to.1 - from.1);
     let (mut low, mut high) = (0.0_f64, 1.0_f64);
     for (toward, room) in [
@@ -131,7 +135,7 @@ fn segment(from: Point, to: Point, [left, top, right, foot]: Area) -> Option<[Po
 }
 
 /// Of a piece cut at these parameters, those parts that lie inside.
-fn inside(cuts: &[f64], area: Area, at: impl Fn(f64) -> Point) -> Vec<[f64; 2]> {
+fn inside(cuts: &[f64], area: Area, at: impl Fn(f64) -> PaperPoint) -> Vec<[f64; 2]> {
     let mut ends: Vec<f64> = cuts.to_vec();
     ends.extend([0.0, 1.0]);
     ends.sort_by(f64::total_cmp);
@@ -150,10 +154,10 @@ fn inside(cuts: &[f64], area: Area, at: impl Fn(f64) -> Point) -> Vec<[f64; 2]> 
 }
 
 /// Where a curve crosses the lines of a box's edges, from 0 to 1.
-fn curve_cuts(curve: &[Point; 4], [left, top, right, foot]: Area) -> Vec<f64> {
+fn curve_cuts(curve: &[PaperPoint; 4], [left, top, right, foot]: Area) -> Vec<f64> {
     let mut cuts = Vec::new();
     for (edge, of) in [
-        (left, (|p| p.0) as fn(&Point) -> f64),
+        (left, (|p| p.0) as fn(&PaperPoint) -> f64),
         (right, |p| p.0),
         (top, |p| p.1),
         (foot, |p| p.1),
@@ -164,7 +168,12 @@ fn curve_cuts(curve: &[Point; 4], [left, top, right, foot]: Area) -> Vec<f64> {
 }
 
 /// The same of an arc, as parts of its turn.
-fn arc_cuts(from: Point, centre: Point, turn: f64, [left, top, right, foot]: Area) -> Vec<f64> {
+fn arc_cuts(
+    from: PaperPoint,
+    centre: PaperPoint,
+    turn: f64,
+    [left, top, right, foot]: Area,
+) -> Vec<f64> {
     let (right_of, below) = (from.0 - centre.0, from.1 - centre.1);
     let radius = num::hypot(right_of, below);
     let begin = num::atan2(below, right_of);
@@ -199,11 +208,11 @@ fn arc_cuts(from: Point, centre: Point, turn: f64, [left, top, right, foot]: Are
 }
 
 /// The part of a curve between two of its parameters, as a curve.
-fn between(curve: &[Point; 4], low: f64, high: f64) -> [Point; 4] {
+fn between(curve: &[PaperPoint; 4], low: f64, high: f64) -> [PaperPoint; 4] {
     if low <= 0.0 && high >= 1.0 {
         return *curve;
     }
-    let one = |of: fn(&Point) -> f64| {
+    let one = |of: fn(&PaperPoint) -> f64| {
         let [a, b, c, d] = curve.each_ref().map(of);
         // Its powers about `low`, in parts of the new length.
         let p = [
@@ -225,7 +234,7 @@ fn between(curve: &[Point; 4], low: f64, high: f64) -> [Point; 4] {
 }
 
 /// A polygon's part where a side says no less than 0.
-fn half_plane(points: &[Point], side: &dyn Fn(Point) -> f64) -> Vec<Point> {
+fn half_plane(points: &[PaperPoint], side: &dyn Fn(PaperPoint) -> f64) -> Vec<PaperPoint> {
     let mut kept = Vec::with_capacity(points.len());
     let next = points.iter().skip(1).chain(points.first());
     for (a, b) in points.iter().zip(next) {
@@ -253,29 +262,23 @@ mod tests {
 
     fn length(path: &Path) -> f64 {
         let parts = path.flatten(1e-7);
-        let of = |points: &Vec<Point>, closed: bool| {
+        let of = |points: &Vec<PaperPoint>, closed: bool| {
             let back = if closed { points.first() } else { None };
             let ends = points.iter().skip(1).chain(back);
             let each = points.iter().zip(ends);
             each.map(|(a, b)| num::hypot(b.0 - a.0, b.1 - a.1))
                 .sum::<f64>()
         };
-        parts
-            .iter()
-            .map(|(points, closed)| of(points, *closed))
-            .sum()
+        parts.iter().map(|part| of(&part.points, part.closed)).sum()
     }
 
     fn area(path: &Path) -> f64 {
-        let of = |points: &Vec<Point>| {
+        let of = |points: &Vec<PaperPoint>| {
             let next = points.iter().skip(1).chain(points.first());
             let each = points.iter().zip(next);
             each.map(|(a, b)| a.0 * b.1 - b.0 * a.1).sum::<f64>() / 2.0
         };
-        path.flatten(1e-6)
-            .iter()
-            .map(|(points, _)| of(points))
-            .sum()
+        path.flatten(1e-6).iter().map(|part| of(&part.points)).sum()
     }
 
     #[test]
@@ -315,7 +318,7 @@ mod tests {
         let root = 800.0_f64.sqrt();
         assert!((a.0 - (20.0 - root)).abs() < 1e-9 && (a.1 - 20.0).abs() < 1e-9);
         assert!((b.0 - (20.0 + root)).abs() < 1e-9 && (b.1 - 20.0).abs() < 1e-9);
-        for (points, _) in cut.flatten(1e-4) {
+        for Polyline { points, .. } in cut.flatten(1e-4) {
             for (x, y) in points {
                 let x = x - 20.0;
                 assert!((y - x * x / 40.0).abs() < 1e-9);
@@ -357,7 +360,7 @@ mod tests {
             let halves = length(&path.clipped([0.0, 0.0, split, 20.0]))
                 + length(&path.clipped([split, 0.0, 40.0, 20.0]));
             prop_assert!((whole - halves).abs() < 1e-3, "{whole} {halves}");
-            for (points, _) in path.clipped(BOX).flatten(1e-3) {
+            for Polyline { points, .. } in path.clipped(BOX).flatten(1e-3) {
                 for p in points {
                     prop_assert!(p.0 > -2e-3 && p.0 < 40.002 && p.1 > -2e-3 && p.1 < 20.002, "{p:?}");
                 }

@@ -1,6 +1,6 @@
 //! Hatching as strokes, for whatever draws none by itself.
 
-use super::{Path, Point};
+use super::{PaperPoint, Path};
 use crate::num;
 
 /// How an area is hatched.
@@ -30,11 +30,11 @@ impl Hatch {
     /// # Source
     /// The even-odd rule; common practice.
     #[must_use]
-    pub fn strokes(&self, area: &Path, accuracy: f64) -> Vec<(Point, Point)> {
+    pub fn strokes(&self, area: &Path, accuracy: f64) -> Vec<(PaperPoint, PaperPoint)> {
         let (sin, cos) = (num::sin(self.angle), num::cos(self.angle));
-        let turned = |(x, y): Point| (x * cos + y * sin, y * cos - x * sin);
-        let parts: Vec<Vec<Point>> = { area.flatten(accuracy).into_iter() }
-            .map(|(points, _)| points.into_iter().map(turned).collect())
+        let turned = |(x, y): PaperPoint| (x * cos + y * sin, y * cos - x * sin);
+        let parts: Vec<Vec<PaperPoint>> = { area.flatten(accuracy).into_iter() }
+            .map(|part| part.points.into_iter().map(turned).collect())
             .collect();
         let across = || parts.iter().flatten().map(|point| point.1);
         let low = across().fold(f64::INFINITY, f64::min);
@@ -62,7 +62,7 @@ impl Hatch {
 }
 
 /// Where a closed polygon crosses a level; an end on it counts as over it.
-fn crossings(points: &[Point], level: f64) -> impl Iterator<Item = f64> + '_ {
+fn crossings(points: &[PaperPoint], level: f64) -> impl Iterator<Item = f64> + '_ {
     let next = points.iter().skip(1).chain(points.first());
     points.iter().zip(next).filter_map(move |(a, b)| {
         let crosses = (a.1 >= level) != (b.1 >= level);
@@ -74,8 +74,8 @@ fn crossings(points: &[Point], level: f64) -> impl Iterator<Item = f64> + '_ {
 mod tests {
     use super::*;
 
-    fn length(strokes: &[(Point, Point)]) -> f64 {
-        let one = |(a, b): &(Point, Point)| num::hypot(b.0 - a.0, b.1 - a.1);
+    fn length(strokes: &[(PaperPoint, PaperPoint)]) -> f64 {
+        let one = |(a, b): &(PaperPoint, PaperPoint)| num::hypot(b.0 - a.0, b.1 - a.1);
         strokes.iter().map(one).sum()
     }
 

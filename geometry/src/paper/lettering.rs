@@ -9,7 +9,7 @@ use widths::{BOLD, EM, HEIGHTS, ITALIC, MISSING, REGULAR, RUNS};
 
 /// A face of B612.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Face {
+pub enum Typeface {
     /// Upright, of plain weight.
     #[default]
     Regular,
@@ -19,7 +19,7 @@ pub enum Face {
     Italic,
 }
 
-impl Face {
+impl Typeface {
     fn widths(self) -> &'static [u16] {
         match self {
             Self::Regular => &REGULAR,
@@ -55,7 +55,7 @@ pub const UNKNOWN: f64 = 1.0;
 /// Any other letter counts as one size wide, whatever face will draw it; one that is drawn as no mark of its own (an accent
 /// that joins the letter before it, a mark for the direction) counts as nothing.
 #[must_use]
-pub fn width_of(text: &str, face: Face, size: f64) -> f64 {
+pub fn width_of(text: &str, face: Typeface, size: f64) -> f64 {
     text.chars().map(|letter| width(letter, face)).sum::<f64>() * size
 }
 
@@ -66,7 +66,7 @@ pub fn has(letter: char) -> bool {
 }
 
 /// Width of one letter in parts of its size.
-fn width(letter: char, face: Face) -> f64 {
+fn width(letter: char, face: Typeface) -> f64 {
     match place(letter) {
         Some(place) => f64::from(face.widths().get(place).copied().unwrap_or(MISSING)) / EM,
         None if draws_nothing(letter) => 0.0,
@@ -101,14 +101,14 @@ mod tests {
     use super::*;
 
     #[track_caller]
-    fn measures(text: &str, face: Face, parts: f64) {
+    fn measures(text: &str, face: Typeface, parts: f64) {
         let width = width_of(text, face, 2000.0);
         assert!((width - parts).abs() < 1e-9, "{text}: {width}");
     }
 
     #[test]
     fn figures_are_of_one_width_in_all_faces() {
-        for face in [Face::Regular, Face::Bold, Face::Italic] {
+        for face in [Typeface::Regular, Typeface::Bold, Typeface::Italic] {
             for figure in '0'..='9' {
                 measures(&figure.to_string(), face, 1300.0);
             }
@@ -118,13 +118,13 @@ mod tests {
 
     #[test]
     fn what_the_faces_do_not_have_is_wide_or_nothing() {
-        measures("", Face::Regular, 0.0);
-        measures("\u{6f22}", Face::Regular, 2000.0);
-        measures("\u{202e}0\u{301}", Face::Bold, 1300.0);
+        measures("", Typeface::Regular, 0.0);
+        measures("\u{6f22}", Typeface::Regular, 2000.0);
+        measures("\u{202e}0\u{301}", Typeface::Bold, 1300.0);
         assert!(has('−') && has('·') && has('°') && has('×') && !has('\u{6f22}'));
         // The tables are as long as the runs say.
         let letters: u32 = RUNS.iter().map(|[first, last]| last + 1 - first).sum();
-        for face in [Face::Regular, Face::Bold, Face::Italic] {
+        for face in [Typeface::Regular, Typeface::Bold, Typeface::Italic] {
             assert_eq!(face.widths().len(), usize::try_from(letters).unwrap());
             assert!(
                 face.widths()

@@ -14,8 +14,8 @@ mod table;
 
 pub use clip::Area;
 pub use hatch::Hatch;
-pub use lettering::{Face, width_of};
+pub use lettering::{Typeface, width_of};
 pub(crate) use path::on_arc;
-pub use path::{Path, Point, Step};
+pub use path::{PaperPoint, Path, Polyline, Step};
 pub use sheet::{Anchor, Dash, Fill, Ground, Layer, Mark, Pen, Sheet, Text, Tone, Weight};
 pub use table::{Cell, Table};

@@ -3,21 +3,40 @@
 use crate::num;
 
 /// A place on paper, mm: from the sheet's upper left corner, to the right and down.
-pub type Point = (f64, f64);
+pub type PaperPoint = (f64, f64);
+
+/// Straight strokes from point to point.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Polyline {
+    /// Its points, from first to last.
+    pub points: Vec<PaperPoint>,
+    /// Whether the last one is joined to the first.
+    pub closed: bool,
+}
+
+impl From<PaperPoint> for Polyline {
+    /// An open one that begins here.
+    fn from(point: PaperPoint) -> Self {
+        Self {
+            points: vec![point],
+            closed: false,
+        }
+    }
+}
 
 /// One step of a path, from where the step before it ended.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Step {
     /// The pen is set down here.
-    Move(Point),
+    Move(PaperPoint),
     /// Straight to here.
-    Line(Point),
+    Line(PaperPoint),
     /// A cubic Bézier curve: both handles, and where it ends.
-    Curve(Point, Point, Point),
+    Curve(PaperPoint, PaperPoint, PaperPoint),
     /// About a centre; a whole turn is a circle.
     Arc {
         /// The centre.
-        centre: Point,
+        centre: PaperPoint,
         /// By this angle, rad, clockwise as seen on the paper.
         turn: f64,
     },
@@ -34,7 +53,7 @@ pub struct Path {
 
 impl Path {
     /// Adds a polyline.
-    pub fn draw_line(&mut self, points: impl IntoIterator<Item = Point>) {
+    pub fn draw_line(&mut self, points: impl IntoIterator<Item = PaperPoint>) {
         let first = self.steps.len();
         let points = points.into_iter();
         self.steps.reserve(points.size_hint().0);
@@ -48,7 +67,7 @@ impl Path {
     }
 
     /// Adds a straight stroke.
-    pub fn draw_stroke(&mut self, from: Point, to: Point) {
+    pub fn draw_stroke(&mut self, from: PaperPoint, to: PaperPoint) {
         self.steps.push(Step::Move(from));
         self.steps.push(Step::Line(to));
     }
@@ -60,13 +79,13 @@ impl Path {
     }
 
     /// Adds a cubic Bézier curve: its ends and handles in order.
-    pub fn draw_curve(&mut self, [from, out, back, to]: [Point; 4]) {
+    pub fn draw_curve(&mut self, [from, out, back, to]: [PaperPoint; 4]) {
         self.steps.push(Step::Move(from));
         self.steps.push(Step::Curve(out, back, to));
     }
 
     /// Adds a circle.
-    pub fn draw_circle(&mut self, centre: Point, radius: f64) {
+    pub fn draw_circle(&mut self, centre: PaperPoint, radius: f64) {
         self.steps.push(Step::Move((centre.0 - radius, centre.1)));
         self.steps.push(Step::Arc {
             centre,
@@ -85,7 +104,7 @@ impl Path {
         self.steps.is_empty()
     }
 
-    /// Its parts as polylines, and whether each is closed.
+    /// Its parts as polylines.
     ///
     /// # Units
     /// - `accuracy`: mm, over zero: how far the polylines may lie from curves and arcs
@@ -96,25 +115,25 @@ impl Path {
     /// # Source
     /// Both bounds are common practice.
     #[must_use]
-    pub fn flatten(&self, accuracy: f64) -> Vec<(Vec<Point>, bool)> {
-        let mut parts: Vec<(Vec<Point>, bool)> = Vec::new();
+    pub fn flatten(&self, accuracy: f64) -> Vec<Polyline> {
+        let mut parts: Vec<Polyline> = Vec::new();
         self.walk(|from, step| {
             if let Step::Move(to) = step {
-                parts.push((vec![to], false));
+                parts.push(Polyline::from(to));
                 return;
             }
             // After a close the pen is where the part began.
-            if parts.last().is_none_or(|(_, closed)| *closed) {
-                parts.push((vec![from], false));
+            if parts.last().is_none_or(|part| part.closed) {
+                parts.push(Polyline::from(from));
             }
-            let Some((points, closed)) = parts.last_mut() else {
+            let Some(Polyline { points, closed }) = parts.last_mut() else {
                 return;
             };
             match step {
                 Step::Move(_) => {}
                 Step::Line(to) => points.push(to),
                 Step::Curve(out, back, to) => {
-                    let bend = |a: Point, b: Point, c: Point| {
+                    let bend = |a: PaperPoint, b: PaperPoint, c: PaperPoint| {
                         num::hypot(a.0 - 2.0 * b.0 + c.0, a.1 - 2.0 * b.1 + c.1)
                     };
                     let bend = bend(from, out, back).max(bend(out, back, to));
@@ -139,7 +158,7 @@ impl Path {
     }
 
     /// Gives each step with the place from which it goes.
-    pub(crate) fn walk(&self, mut each: impl FnMut(Point, Step)) {
+    pub(crate) fn walk(&self, mut each: impl FnMut(PaperPoint, Step)) {
         let (mut at, mut start) = ((0.0, 0.0), (0.0, 0.0));
         for step in &self.steps {
             each(at, *step);
@@ -166,13 +185,13 @@ fn share(i: usize, count: usize) -> f64 {
 }
 
 /// The place on a cubic Bézier curve, from 0 to 1.
-pub(super) fn on_curve(curve: &[Point; 4], t: f64) -> Point {
-    let value = |of: fn(&Point) -> f64| num::scalar::bernstein(&curve.each_ref().map(of), t);
+pub(super) fn on_curve(curve: &[PaperPoint; 4], t: f64) -> PaperPoint {
+    let value = |of: fn(&PaperPoint) -> f64| num::scalar::bernstein(&curve.each_ref().map(of), t);
     (value(|p| p.0), value(|p| p.1))
 }
 
 /// A place, turned about a centre: clockwise on the paper, rad.
-pub(crate) fn on_arc((x, y): Point, centre: Point, turn: f64) -> Point {
+pub(crate) fn on_arc((x, y): PaperPoint, centre: PaperPoint, turn: f64) -> PaperPoint {
     let (sin, cos) = (num::sin(turn), num::cos(turn));
     let (right, down) = (x - centre.0, y - centre.1);
     (
@@ -191,8 +210,8 @@ mod tests {
             let mut path = Path::default();
             path.draw_circle((30.0, -20.0), 25.0);
             let parts = path.flatten(accuracy);
-            let far = |p: &Point| num::hypot(p.0 - 30.0, p.1 + 20.0);
-            for pair in parts[0].0.windows(2) {
+            let far = |p: &PaperPoint| num::hypot(p.0 - 30.0, p.1 + 20.0);
+            for pair in parts[0].points.windows(2) {
                 let middle = (
                     f64::midpoint(pair[0].0, pair[1].0),
                     f64::midpoint(pair[0].1, pair[1].1),
@@ -200,7 +219,10 @@ mod tests {
                 assert!((far(&pair[0]) - 25.0).abs() < 1e-9);
                 assert!(25.0 - far(&middle) <= accuracy * 1.000_001, "{accuracy}");
             }
-            let (first, last) = (parts[0].0[0], parts[0].0[parts[0].0.len() - 1]);
+            let (first, last) = (
+                parts[0].points[0],
+                parts[0].points[parts[0].points.len() - 1],
+            );
             assert!(num::hypot(first.0 - last.0, first.1 - last.1) < 1e-9);
         }
     }
@@ -218,7 +240,7 @@ mod tests {
             let mut path = Path::default();
             path.draw_curve(curve);
             let parts = path.flatten(accuracy);
-            for pair in parts[0].0.windows(2) {
+            for pair in parts[0].points.windows(2) {
                 let (a, b) = (pair[0], pair[1]);
                 assert!((a.1 - a.0 * a.0 / 40.0).abs() < 1e-9);
                 let x = f64::midpoint(a.0, b.0);
@@ -235,6 +257,6 @@ mod tests {
         path.steps.push(Step::Line((9.0, 9.0)));
         let parts = path.flatten(0.1);
         assert_eq!(parts.len(), 2);
-        assert_eq!(parts[1].0, [(1.0, 2.0), (9.0, 9.0)]);
+        assert_eq!(parts[1].points, [(1.0, 2.0), (9.0, 9.0)]);
     }
 }

@@ -2,8 +2,8 @@
 //!
 //! Plain data. Whoever draws fills layers; writers and the page show them and know nothing of what they mean.
 
-use super::lettering::{ASCENT, CAPITAL, DESCENT, Face, width_of};
-use super::{Area, Hatch, Path, Point};
+use super::lettering::{ASCENT, CAPITAL, DESCENT, Typeface, width_of};
+use super::{Area, Hatch, PaperPoint, Path};
 use crate::num;
 
 /// A drawing sheet.
@@ -196,13 +196,13 @@ pub enum Ground {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Text {
     /// Where its foot line begins, has its middle or ends, mm.
-    pub at: Point,
+    pub at: PaperPoint,
     /// Which of these.
     pub anchor: Anchor,
     /// What it says.
     pub text: String,
     /// Its face.
-    pub face: Face,
+    pub face: Typeface,
     /// Size of its letters (their em), mm.
     pub size: f64,
     /// How far it is turned about its place, clockwise, rad.
@@ -216,12 +216,12 @@ pub struct Text {
 impl Text {
     /// A quiet text in clear paper that begins at a place.
     #[must_use]
-    pub fn new(at: Point, size: f64, text: impl Into<String>) -> Self {
+    pub fn new(at: PaperPoint, size: f64, text: impl Into<String>) -> Self {
         Self {
             at,
             anchor: Anchor::Start,
             text: text.into(),
-            face: Face::Regular,
+            face: Typeface::Regular,
             size,
             turned: 0.0,
             tone: Tone::Thin,
@@ -257,7 +257,7 @@ impl Text {
     #[must_use]
     pub fn bold(self) -> Self {
         Self {
-            face: Face::Bold,
+            face: Typeface::Bold,
             ..self
         }
     }
@@ -313,7 +313,8 @@ impl Text {
         }
         let corners = [(left, top), (right, top), (right, foot), (left, foot)];
         let corners = corners.map(|corner| super::path::on_arc(corner, self.at, self.turned));
-        let least = |of: fn(&Point) -> f64| corners.iter().map(of).fold(f64::INFINITY, f64::min);
+        let least =
+            |of: fn(&PaperPoint) -> f64| corners.iter().map(of).fold(f64::INFINITY, f64::min);
         [
             least(|p| p.0),
             least(|p| p.1),

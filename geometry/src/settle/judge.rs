@@ -6,7 +6,7 @@ use crate::document::{Lines, On};
 use crate::fair::permitted::{Permitted, permitted};
 use crate::fair::section::{SectionVerdict, judge_sections};
 use crate::fair::suspects::{Suspects, SuspectsError, find};
-use crate::fair::verdict::{Fairness, Judged, NotJudged, Seen, Verdict, judge, judged_lines};
+use crate::fair::verdict::{Fairness, Judged, NotJudged, Ordinate, Verdict, judge, judged_lines};
 use crate::fair::whole::{Proposal, fair_whole};
 use crate::loft::Lofted;
 use crate::units::Message;
@@ -106,7 +106,7 @@ fn band_of(verdict: &Verdict, bands: &[(On, Vec<Permitted>)]) -> Vec<[f64; 3]> {
         && verdict
             .judged
             .as_ref()
-            .is_some_and(|judged| judged.seen == Seen::HalfBreadth);
+            .is_some_and(|judged| judged.seen == Ordinate::HalfBreadth);
     let own = bands.iter().find(|(on, _)| *on == verdict.on && !sideways);
     let Some((_, band)) = own else {
         return Vec::new();

@@ -231,7 +231,7 @@ fn parts(bends: &[Vec<Bend>], options: &MeshOptions) -> [Vec<f64>; 2] {
 
 /// A line of constant `v` on the patches of one span.
 #[derive(Clone, Copy, Debug)]
-struct Column {
+struct MeshColumn {
     span: usize,
     v: f64,
     /// Whether it is the other side of the knuckle before it.
@@ -243,8 +243,8 @@ fn cut((from, to): (f64, f64), parts: f64) -> impl Iterator<Item = f64> {
     (0..=count).map(move |k| from + (to - from) * (k as f64 / parts))
 }
 
-fn columns(v: &Knots, parts: &[f64]) -> Vec<Column> {
-    let mut columns: Vec<Column> = Vec::new();
+fn columns(v: &Knots, parts: &[f64]) -> Vec<MeshColumn> {
+    let mut columns: Vec<MeshColumn> = Vec::new();
     for (span, parts) in parts.iter().enumerate() {
         let ends = v.span(span);
         let inner = v.knots().iter().filter(|k| num::same(**k, ends.0)).count();
@@ -252,7 +252,7 @@ fn columns(v: &Knots, parts: &[f64]) -> Vec<Column> {
         for (k, v) in cut(ends, *parts).enumerate() {
             let again = k == 0 && knuckle;
             if k > 0 || span == 0 || again {
-                columns.push(Column { span, v, again });
+                columns.push(MeshColumn { span, v, again });
             }
         }
     }
@@ -274,7 +274,7 @@ fn lines(u: &Knots, parts: &[f64]) -> Vec<[f64; 2]> {
     lines
 }
 
-fn row(surface: &Surface, [u, inside]: [f64; 2], columns: &[Column], out: &mut Vec<Vertex>) {
+fn row(surface: &Surface, [u, inside]: [f64; 2], columns: &[MeshColumn], out: &mut Vec<Vertex>) {
     let row = surface.row(u);
     let mut within: Option<Row<'_>> = None;
     for column in columns {

@@ -21,12 +21,12 @@ pub struct Surface {
     /// Powers of x: `[span of u][power]`.
     x_powers: Vec<[f64; 4]>,
     /// Powers of y and z: `[span of u · spans of v + span of v]`.
-    patches: Vec<Patch>,
+    patches: Vec<PatchPowers>,
 }
 
 /// Powers of a patch, `[power of u][power of v]`, in parameters from 0 to 1.
 #[derive(Clone, Copy, Debug)]
-struct Patch {
+struct PatchPowers {
     y: [[f64; 4]; 4],
     z: [[f64; 4]; 4],
 }
@@ -242,7 +242,7 @@ impl Surface {
                     }
                     p
                 };
-                patches.push(Patch {
+                patches.push(PatchPowers {
                     y: expand(&cy),
                     z: expand(&cz),
                 });

@@ -41,7 +41,7 @@ pub fn write_step(surface: &Surface, options: &StepOptions<'_>) -> Vec<u8> {
     let description = quoted(options.description);
     let (definition, context) = product(&mut records, &name, &description);
     let mut shell = Shell::new(&mut records);
-    for hand in [Hand::Starboard, Hand::Port] {
+    for hand in [ShellHalf::Starboard, ShellHalf::Port] {
         for (number, strip) in (1..).zip(strips(surface.v_knots())) {
             shell.face(surface, hand, number, strip);
         }
@@ -178,7 +178,7 @@ fn axes(records: &mut Records) -> Id {
 
 /// A side of the body.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Hand {
+enum ShellHalf {
     Starboard,
     Port,
 }
@@ -288,14 +288,14 @@ impl<'a> Shell<'a> {
     }
 
     /// Adds the face of a strip of the net on one side.
-    fn face(&mut self, surface: &Surface, hand: Hand, number: usize, strip: Strip) {
+    fn face(&mut self, surface: &Surface, hand: ShellHalf, number: usize, strip: Strip) {
         let columns = surface.v_knots().count();
         let last_row = surface.u_knots().count() - 1;
         let pole = |i: usize, j: usize| {
             let y = surface.y_net()[i * columns + j];
             let y = match hand {
-                Hand::Starboard => y,
-                Hand::Port => -y,
+                ShellHalf::Starboard => y,
+                ShellHalf::Port => -y,
             };
             [surface.x_net()[i], y, surface.z_net()[i * columns + j]]
         };
@@ -316,8 +316,8 @@ impl<'a> Shell<'a> {
         ];
         // The mirror image of S_u × S_v points inward: the face is turned, and so is its loop.
         let (side, sense) = match hand {
-            Hand::Starboard => ("starboard", ".T."),
-            Hand::Port => {
+            ShellHalf::Starboard => ("starboard", ".T."),
+            ShellHalf::Port => {
                 round.reverse();
                 for (_, forward) in &mut round {
                     *forward = !*forward;

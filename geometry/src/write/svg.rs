@@ -7,7 +7,7 @@ use core::fmt::Write;
 
 use crate::num;
 use crate::paper::{
-    Anchor, Face, Fill, Ground, Layer, Mark, Path, Pen, Sheet, Step, Text, Tone, Weight,
+    Anchor, Fill, Ground, Layer, Mark, Path, Pen, Sheet, Step, Text, Tone, Typeface, Weight,
 };
 
 /// Whom a drawing is written for.
@@ -297,9 +297,9 @@ impl Out {
             Anchor::End => how.push_str(" text-anchor=\"end\""),
         }
         match text.face {
-            Face::Regular => {}
-            Face::Bold => how.push_str(" font-weight=\"700\""),
-            Face::Italic => how.push_str(" font-style=\"italic\""),
+            Typeface::Regular => {}
+            Typeface::Bold => how.push_str(" font-weight=\"700\""),
+            Typeface::Italic => how.push_str(" font-style=\"italic\""),
         }
         match self.look {
             SvgLook::File => {

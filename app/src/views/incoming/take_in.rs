@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use geometry::document::paste::{Separator, TableForm};
+use geometry::document::paste::{Separator, TableLayout};
 use geometry::document::{Folder, Lines, Preview, TableOptions, read_table};
 use geometry::loft::Loft;
 use geometry::units::{DecimalMark, LengthUnit, Message};
@@ -167,9 +167,9 @@ fn matters(lines: &Lines, unit: LengthUnit) -> Vec<String> {
 
 fn read_as(read: &Preview, unit: LengthUnit) -> impl IntoView + use<> {
     let form = match read.form {
-        TableForm::Long => "one reading a row",
-        TableForm::StationsDown => "a paper table, one station a row",
-        TableForm::StationsAcross => "a paper table, one station a column",
+        TableLayout::Long => "one reading a row",
+        TableLayout::StationsDown => "a paper table, one station a row",
+        TableLayout::StationsAcross => "a paper table, one station a column",
     };
     let torn: Vec<String> = read.torn.iter().map(ToString::to_string).collect();
     let counted = |shown: usize, all: usize| {

@@ -1,7 +1,7 @@
 //! What lies under a place of the drawing, and so what a press there means: a point, a line or section, the paper.
 
 use geometry::document::{On, PointId, StationId};
-use geometry::issue::lines_plan::{Cut, reads};
+use geometry::issue::lines_plan::{Cut, RunTraced, reads};
 use geometry::lines::{Branch, Node};
 use leptos::prelude::*;
 
@@ -75,12 +75,12 @@ fn line_under(sheet: Sheet, derived: Derived, at: Point) -> Option<Met> {
         }
     };
     if let Some(frame) = layout.profile {
-        for (on, profile, _) in &shown.runs {
+        for RunTraced { on, profile, .. } in &shown.runs {
             look(Of::Line(*on), profile, &|n| frame.at(n.point.x, n.point.z));
         }
     }
     if let Some(frame) = layout.half_breadth {
-        for (on, _, plan) in &shown.runs {
+        for RunTraced { on, plan, .. } in &shown.runs {
             if matches!(on, On::RunLine(_)) {
                 look(Of::Line(*on), plan, &|n| frame.at(n.point.x, n.point.y));
             }

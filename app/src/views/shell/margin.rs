@@ -2,7 +2,7 @@
 
 use geometry::document::{On, StationId};
 use geometry::issue::Output;
-use geometry::lines::{Extent, Plane, extent, trace};
+use geometry::lines::{CutMeasure, CuttingPlane, measure_cut, trace};
 use geometry::units::{LengthUnit, Message, fixed, format_length_with_unit, parse_length};
 use leptos::prelude::*;
 
@@ -174,8 +174,9 @@ pub fn ShellCard(board: Board) -> impl IntoView {
             Ok(planes) => {
                 session.say_no_more();
                 let missed = board.derived.loft.get_untracked().ok().and_then(|loft| {
-                    let misses =
-                        |(_, plane): &&(String, Plane)| Scene::cut(&loft, plane, 0).is_empty();
+                    let misses = |(_, plane): &&(String, CuttingPlane)| {
+                        Scene::cut(&loft, plane, 0).is_empty()
+                    };
                     planes.iter().find(misses).map(|(name, _)| name.clone())
                 });
                 if let Some(name) = missed {
@@ -193,8 +194,9 @@ pub fn ShellCard(board: Board) -> impl IntoView {
         let (loft, unit) = (board.derived.loft.get().ok()?, session.unit());
         let each = board.cuts.get().into_iter().map(|(name, plane)| {
             let branches = trace(loft.surface(), &plane, MEASURED).branches;
-            let says = (!branches.is_empty())
-                .then(|| extent_words(&extent(&branches, &plane, loft.closed()), &plane, unit));
+            let says = (!branches.is_empty()).then(|| {
+                extent_words(&measure_cut(&branches, &plane, loft.closed()), &plane, unit)
+            });
             says.map(|says| view! { <p><b>{name}</b>{format!(" {says}")}</p> })
         });
         Some(each.collect_view())
@@ -257,7 +259,7 @@ pub fn ShellCard(board: Board) -> impl IntoView {
 }
 
 /// What is measured of a cut, in words.
-fn extent_words(of: &Extent, plane: &Plane, unit: LengthUnit) -> String {
+fn extent_words(of: &CutMeasure, plane: &CuttingPlane, unit: LengthUnit) -> String {
     const FOOT: f64 = 304.8;
     let length = format_length_with_unit(of.length, unit);
     let upright = plane.normal.y.abs() > 0.5;
@@ -277,14 +279,17 @@ fn extent_words(of: &Extent, plane: &Plane, unit: LengthUnit) -> String {
 const MEASURED: f64 = 0.01;
 
 /// The plane of a family at a distance, mm.
-type PlanesAt = fn(f64) -> Plane;
+type PlanesAt = fn(f64) -> CuttingPlane;
 
 /// The planes a person typed, with their names; an empty box is none.
-fn asked_planes(typed: &[String; 3], unit: LengthUnit) -> Result<Vec<(String, Plane)>, String> {
+fn asked_planes(
+    typed: &[String; 3],
+    unit: LengthUnit,
+) -> Result<Vec<(String, CuttingPlane)>, String> {
     let families: [(&str, PlanesAt); 3] = [
-        ("STA", Plane::station),
-        ("WL", Plane::waterline),
-        ("BL", Plane::buttock),
+        ("STA", CuttingPlane::station),
+        ("WL", CuttingPlane::waterline),
+        ("BL", CuttingPlane::buttock),
     ];
     let mut planes = Vec::new();
     for (text, (family, plane)) in typed.iter().zip(families) {

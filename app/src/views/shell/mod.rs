@@ -16,7 +16,7 @@ mod view;
 
 use std::sync::Arc;
 
-use geometry::lines::Plane;
+use geometry::lines::CuttingPlane;
 use geometry::loft::Loft;
 use geometry::num;
 use leptos::html::Div;
@@ -82,7 +82,7 @@ struct Board {
     standard: RwSignal<Option<Standard>>,
     shade: RwSignal<Shade>,
     /// The asked cuts and what they are called.
-    cuts: RwSignal<Vec<(String, Plane)>>,
+    cuts: RwSignal<Vec<(String, CuttingPlane)>>,
     /// Whether it is shown how far each reading lies from the skin.
     stems: RwSignal<bool>,
     /// Counts changes of the colours.
@@ -162,7 +162,7 @@ impl Watched {
 impl Board {
     fn new(session: Session, derived: Derived) -> Self {
         let shade = RwSignal::new(Shade::Across);
-        let cuts = RwSignal::new(Vec::<(String, Plane)>::new());
+        let cuts = RwSignal::new(Vec::<(String, CuttingPlane)>::new());
         let stems = RwSignal::new(false);
         let carried = Memo::new_with_compare(
             move |before: Option<&Carried>| {

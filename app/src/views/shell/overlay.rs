@@ -4,7 +4,7 @@
 
 use geometry::document::{Lines, On, Place};
 use geometry::issue::lines_plan::{Strokes, label, toned, wide};
-use geometry::lines::Plane;
+use geometry::lines::CuttingPlane;
 use geometry::loft::Loft;
 use geometry::paper::{Text, Tone};
 use geometry::spline::Jet;
@@ -83,7 +83,7 @@ pub struct Sight<'a> {
     /// All strokes, the asked cuts among them.
     pub asked: &'a [Stroke],
     /// What the asked cuts are called.
-    pub cuts: &'a [(String, Plane)],
+    pub cuts: &'a [(String, CuttingPlane)],
     /// From where.
     pub eye: &'a Eye,
     /// What is picked.

@@ -3,7 +3,7 @@
 //! In: the document and its loft. Out: a [`Scene`], which `paint` puts on the screen and `overlay` letters.
 
 use geometry::document::{Lines, On, Place, StationId};
-use geometry::lines::{Branch, Node, Plane, View, run, trace};
+use geometry::lines::{Branch, CuttingPlane, Node, View, run, trace};
 use geometry::loft::{Loft, section_normal};
 use geometry::spline::{Knots, MeshOptions, mesh};
 
@@ -156,13 +156,13 @@ impl Scene {
         for plane in &lines.body.planes {
             if let Place::Waterline(z) = plane.place {
                 let shows = Shows::Line(On::Plane(plane.id));
-                for branch in trace(surface, &Plane::waterline(z), DRAWN).branches {
+                for branch in trace(surface, &CuttingPlane::waterline(z), DRAWN).branches {
                     scene.both(loft, Pen::Waterline, shows, &branch);
                 }
             }
         }
         for station in &lines.body.stations {
-            let cut = trace(surface, &Plane::station(station.x), DRAWN);
+            let cut = trace(surface, &CuttingPlane::station(station.x), DRAWN);
             for branch in &cut.branches {
                 scene.both(loft, Pen::Station, Shows::Station(station.id), branch);
             }
@@ -191,7 +191,7 @@ impl Scene {
     }
 
     /// The line a plane cuts, as strokes of the asked cut of this number.
-    pub fn cut(loft: &Loft, plane: &Plane, number: usize) -> Vec<Stroke> {
+    pub fn cut(loft: &Loft, plane: &CuttingPlane, number: usize) -> Vec<Stroke> {
         let mut scene = Self::empty();
         for branch in trace(loft.surface(), plane, DRAWN).branches {
             scene.both(loft, Pen::Cut, Shows::Asked(number), &branch);
@@ -254,7 +254,7 @@ impl Scene {
     fn rims(&mut self, loft: &Loft) {
         let surface = loft.surface();
         for x in loft.extent() {
-            let cut = trace(surface, &Plane::station(x), DRAWN);
+            let cut = trace(surface, &CuttingPlane::station(x), DRAWN);
             // A tip has no rim.
             for branch in cut.branches.into_iter().filter(|b| b.length() > 1.0) {
                 self.both(loft, Pen::Rim, Shows::Other, &branch);

@@ -571,7 +571,7 @@ fn guess_crossing(body: &mut Body, side: Side, findings: &mut Vec<Finding>) {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{TableForm, read_table};
+    use super::super::{TableLayout, read_table};
     use super::*;
 
     fn file(name: &str) -> Preview {
@@ -582,7 +582,7 @@ mod tests {
     #[test]
     fn the_paper_table_of_the_demo_is_read_whole() {
         let preview = file("demo_offsets_sheet.csv");
-        assert_eq!(preview.form, TableForm::StationsDown);
+        assert_eq!(preview.form, TableLayout::StationsDown);
         assert_eq!(preview.unit, LengthUnit::FeetInchesEighths);
         assert_eq!(
             (preview.stations, preview.values, preview.refused_count),
@@ -615,7 +615,7 @@ mod tests {
     #[test]
     fn the_long_table_of_the_demo_has_one_contradiction() {
         let preview = file("demo_offsets.csv");
-        assert_eq!(preview.form, TableForm::Long);
+        assert_eq!(preview.form, TableLayout::Long);
         assert_eq!(
             (preview.stations, preview.values, preview.refused_count),
             (16, 186, 0)
@@ -671,7 +671,7 @@ mod tests {
             .into();
         assert_eq!(
             (a.form, b.form),
-            (TableForm::StationsDown, TableForm::StationsAcross)
+            (TableLayout::StationsDown, TableLayout::StationsAcross)
         );
         assert_eq!((a.values, b.values), (5, 5));
         let values = |p: &Preview| {

@@ -96,13 +96,13 @@ impl fmt::Display for CellFault {
 
 /// What a cell holds, before its value is read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Cell<'a> {
+pub(super) enum CellText<'a> {
     Empty,
     Torn,
     Text(&'a str),
 }
 
-impl<'a> Cell<'a> {
+impl<'a> CellText<'a> {
     pub(super) fn of(text: &'a str) -> Self {
         match text.trim() {
             "" | "-" | "–" | "—" => Self::Empty,

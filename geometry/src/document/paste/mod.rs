@@ -63,7 +63,7 @@ impl Separator {
 
 /// How a table is laid out.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum TableForm {
+pub enum TableLayout {
     /// One reading a row.
     Long,
     /// A paper table, one station a row.
@@ -354,7 +354,7 @@ impl core::error::Error for PasteError {}
 #[derive(Clone, Debug, PartialEq)]
 pub struct Preview {
     /// How the table is laid out.
-    pub form: TableForm,
+    pub form: TableLayout,
     /// What parts its columns, given or guessed.
     pub separator: Separator,
     /// Which mark parts whole from fraction, given or guessed.

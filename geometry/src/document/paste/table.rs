@@ -3,8 +3,10 @@
 //! In: the grid of cells. Out: one entry for each reading and each torn place, with what was refused and found. What
 //! document they make is left to `build`.
 
-use super::cell::{AGREE, Cell, CellFault, LineName, Manner, halves, head_and_unit};
-use super::{Finding, Grid, MOST_TOLD, PasteError, RefusedCell, TableForm, TableOptions, TornCell};
+use super::cell::{AGREE, CellFault, CellText, LineName, Manner, halves, head_and_unit};
+use super::{
+    Finding, Grid, MOST_TOLD, PasteError, RefusedCell, TableLayout, TableOptions, TornCell,
+};
 use crate::document::Recorded;
 use crate::units::{DecimalMark, LengthUnit, parse_length_marked};
 
@@ -30,7 +32,7 @@ pub(super) struct Entry {
 /// What the text of a table says, before a document is made of it.
 #[derive(Debug)]
 pub(super) struct Read {
-    pub(super) form: TableForm,
+    pub(super) form: TableLayout,
     pub(super) unit: LengthUnit,
     pub(super) mark: DecimalMark,
     pub(super) rows: usize,
@@ -110,7 +112,7 @@ pub(super) fn read(
             .filter(|cell| known(cell))
             .count();
         let mut read = Read {
-            form: TableForm::Long,
+            form: TableLayout::Long,
             unit: LengthUnit::Millimetres,
             mark,
             rows: 0,
@@ -128,16 +130,16 @@ pub(super) fn read(
         }
         // A head of lines, or a first column of lines under a head of stations.
         if across > 0 && across >= down {
-            read.form = TableForm::StationsDown;
+            read.form = TableLayout::StationsDown;
         } else if down > 0 && head.len() > 1 && head.iter().skip(1).any(|cell| !cell.is_empty()) {
-            read.form = TableForm::StationsAcross;
+            read.form = TableLayout::StationsAcross;
         } else {
             continue;
         }
-        let sheet = Sheet {
+        let sheet = PaperTable {
             grid,
             at,
-            across: read.form == TableForm::StationsAcross,
+            across: read.form == TableLayout::StationsAcross,
         };
         read.rows = grid.rows.len() - at - 1;
         sheet.read(options, &mut read);
@@ -160,13 +162,13 @@ fn title_rows(grid: &Grid, before: usize) -> Vec<Finding> {
 }
 
 /// A paper table, seen with its stations down, whichever way round it is.
-struct Sheet<'a> {
+struct PaperTable<'a> {
     grid: &'a Grid,
     at: usize,
     across: bool,
 }
 
-impl Sheet<'_> {
+impl PaperTable<'_> {
     fn place(&self, station: usize, line: usize) -> (usize, usize) {
         if self.across {
             (self.at + line, station)
@@ -308,9 +310,9 @@ impl Sheet<'_> {
             set_aside: None,
             note: String::new(),
         };
-        let text = match Cell::of(self.text(at.0, at.1)) {
-            Cell::Empty => return,
-            Cell::Torn => {
+        let text = match CellText::of(self.text(at.0, at.1)) {
+            CellText::Empty => return,
+            CellText::Torn => {
                 read.torn.push(TornCell {
                     station: station.0.to_owned(),
                     line: line.0.shown(),
@@ -318,7 +320,7 @@ impl Sheet<'_> {
                 read.entries.push(entry);
                 return;
             }
-            Cell::Text(text) => text,
+            CellText::Text(text) => text,
         };
         match sheet_values(line.0, text, manner) {
             Ok((half_breadth, height, suggested)) => {
@@ -673,13 +675,13 @@ fn long_value(
     let mut first: Option<(Recorded, f64)> = None;
     let mut torn = false;
     for (column, unit) in table.of(head) {
-        let text = match Cell::of(row.get(column).map_or("", String::as_str)) {
-            Cell::Empty => continue,
-            Cell::Torn => {
+        let text = match CellText::of(row.get(column).map_or("", String::as_str)) {
+            CellText::Empty => continue,
+            CellText::Torn => {
                 torn = true;
                 continue;
             }
-            Cell::Text(text) => text,
+            CellText::Text(text) => text,
         };
         let manner = Manner {
             unit: unit.unwrap_or(read.unit),

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use super::drawing::{Strokes, label, wide};
 use super::scales::Scales;
-use super::{Frame, Point, Scene, in_plan};
+use super::{Band, BandPlace, Frame, Scene, ScreenPoint, in_plan};
 use crate::document::On;
 use crate::lines::{Branch, Hollow, Node, Tooth, comb};
 use crate::num::put_in_order;
@@ -20,7 +20,7 @@ const SLIGHT: f64 = 3.0;
 pub(super) fn comb_beside(scene: &Scene<'_>, scales: &Scales) -> Strokes {
     let mut path = Strokes::default();
     for (on, branches) in scene.fine {
-        let Some(seen) = Seen::of(scene, *on, scales) else {
+        let Some(seen) = CombView::of(scene, *on, scales) else {
             continue;
         };
         for run in branches.iter().flat_map(|b| comb(b, f64::INFINITY).runs) {
@@ -33,7 +33,7 @@ pub(super) fn comb_beside(scene: &Scene<'_>, scales: &Scales) -> Strokes {
 }
 
 /// The teeth of a run from the first to the last that stands in sight or beside it.
-fn in_sight<'a>(run: &'a [Tooth], seen: &Seen, width: f64) -> &'a [Tooth] {
+fn in_sight<'a>(run: &'a [Tooth], seen: &CombView, width: f64) -> &'a [Tooth] {
     const BESIDE: f64 = 100.0; // px
     let there = |tooth: &Tooth| (-BESIDE..=width + BESIDE).contains(&seen.root(tooth).0);
     let first = run.iter().position(there);
@@ -47,7 +47,7 @@ fn in_sight<'a>(run: &'a [Tooth], seen: &Seen, width: f64) -> &'a [Tooth] {
 
 /// How a comb is seen.
 #[derive(Clone, Copy)]
-struct Seen {
+struct CombView {
     frame: Frame,
     /// From above; else from the side.
     plan: bool,
@@ -55,7 +55,7 @@ struct Seen {
     scale: f64,
 }
 
-impl Seen {
+impl CombView {
     /// How the comb of a line is seen, where its view is drawn.
     fn of(scene: &Scene<'_>, on: On, scales: &Scales) -> Option<Self> {
         let plan = in_plan(scene.lines, on);
@@ -71,7 +71,7 @@ impl Seen {
         })
     }
 
-    fn root(&self, tooth: &Tooth) -> Point {
+    fn root(&self, tooth: &Tooth) -> ScreenPoint {
         let across = if self.plan {
             tooth.root.y
         } else {
@@ -81,7 +81,7 @@ impl Seen {
     }
 
     /// Convex teeth point outward: their curvature is negative.
-    fn tip(&self, tooth: &Tooth) -> Point {
+    fn tip(&self, tooth: &Tooth) -> ScreenPoint {
         let across = if self.plan {
             tooth.outward.y
         } else {
@@ -107,7 +107,7 @@ pub(super) struct Combs {
     /// Whether there is a hollow.
     pub(super) hollows: bool,
     /// Places that teeth stand on.
-    pub(super) taken: Vec<Point>,
+    pub(super) taken: Vec<ScreenPoint>,
 }
 
 impl Combs {
@@ -116,7 +116,7 @@ impl Combs {
         let mut drawn = Self::default();
         let mut hollows = Vec::new();
         for (on, branches) in scene.fine.iter().filter(|(on, _)| combs.contains(on)) {
-            let Some(seen) = Seen::of(scene, *on, scales) else {
+            let Some(seen) = CombView::of(scene, *on, scales) else {
                 continue;
             };
             let frame = seen.frame;
@@ -125,7 +125,7 @@ impl Combs {
                 // knot to knot, where its slope jumps.
                 for run in &comb(branch, f64::INFINITY).runs {
                     let run = in_sight(run, &seen, scene.layout.size.0);
-                    for (_, band) in scene.bands.iter().filter(|(line, _)| line == on) {
+                    for band in scene.bands.iter().filter(|band| band.on == *on) {
                         drawn.lay(run, band, &seen);
                     }
                     drawn.add(&denser(run, TEETH / frame.scale.0), &seen);
@@ -143,12 +143,12 @@ impl Combs {
         drawn
     }
 
-    fn add(&mut self, run: &[Tooth], seen: &Seen) {
-        let roots: Vec<Point> = run.iter().map(|t| seen.root(t)).collect();
-        let tips: Vec<Point> = run.iter().map(|t| seen.tip(t)).collect();
-        let mut last: Option<Point> = None;
+    fn add(&mut self, run: &[Tooth], seen: &CombView) {
+        let roots: Vec<ScreenPoint> = run.iter().map(|t| seen.root(t)).collect();
+        let tips: Vec<ScreenPoint> = run.iter().map(|t| seen.tip(t)).collect();
+        let mut last: Option<ScreenPoint> = None;
         for (root, tip) in roots.iter().zip(&tips) {
-            let far = |l: Point| crate::num::hypot(l.0 - root.0, l.1 - root.1);
+            let far = |l: ScreenPoint| crate::num::hypot(l.0 - root.0, l.1 - root.1);
             if last.is_none_or(|l| far(l) >= TEETH * 0.8) {
                 self.teeth.stroke(*root, *tip);
                 last = Some(*root);
@@ -168,9 +168,9 @@ impl Combs {
     }
 
     /// Behind the teeth: where their tips may lie while the readings are met within their tolerances.
-    fn lay(&mut self, run: &[Tooth], band: &[[f64; 3]], seen: &Seen) {
+    fn lay(&mut self, run: &[Tooth], band: &Band, seen: &CombView) {
         let mut edges = [Vec::new(), Vec::new()];
-        for [x, low, high] in band {
+        for BandPlace { x, low, high } in &band.places {
             let span = run.windows(2).find(|pair| {
                 const HAIR: f64 = 1e-3; // mm: the first and the last place are the line's own ends
                 let [a, b] = [pair[0].root.x, pair[1].root.x];
@@ -196,7 +196,7 @@ impl Combs {
     }
 
     /// A hollow is named in clear paper beside its deepest tooth, with one leader; not where names of deeper ones stand.
-    fn name(&mut self, scene: &Scene<'_>, hollow: &Hollow, seen: &Seen) {
+    fn name(&mut self, scene: &Scene<'_>, hollow: &Hollow, seen: &CombView) {
         let deepest = Tooth::of(&hollow.deepest);
         self.hollows = true;
         let [from, to] = [hollow.from, hollow.to].map(|end| end.point.x);
@@ -246,14 +246,14 @@ pub(super) fn crossed(
         frame.at(node.point.x, across)
     };
     let runs = scene.shown.runs.iter();
-    let mut seen = runs.map(|(_, side, above)| if plan { above } else { side });
+    let mut seen = runs.map(|run| if plan { &run.plan } else { &run.profile });
     seen.any(|branch| crosses(branch, &at, [left, top, right, foot]))
 }
 
 /// Whether a line passes through a box, by the places of its nodes on the sheet.
 pub(super) fn crosses(
     branch: &Branch,
-    at: &dyn Fn(&Node) -> Point,
+    at: &dyn Fn(&Node) -> ScreenPoint,
     [left, top, right, foot]: [f64; 4],
 ) -> bool {
     branch.nodes.windows(2).any(|pair| {

@@ -1,6 +1,6 @@
 //! What the lines plan is drawn with: kinds of lines with their pens, strokes, letters.
 
-use super::{Frame, Point};
+use super::{Frame, ScreenPoint};
 use crate::lines::{Branch, Node};
 use crate::paper::{Dash, Fill, Hatch, Layer, Path, Pen, Text, Tone};
 
@@ -196,7 +196,7 @@ impl Drawing {
     }
 }
 
-fn on_paper((x, y): Point) -> Point {
+fn on_paper((x, y): ScreenPoint) -> ScreenPoint {
     (x * PX, y * PX)
 }
 
@@ -206,12 +206,12 @@ pub struct Strokes(pub Path);
 
 impl Strokes {
     /// A polyline.
-    pub fn line(&mut self, points: impl IntoIterator<Item = Point>) {
+    pub fn line(&mut self, points: impl IntoIterator<Item = ScreenPoint>) {
         self.0.draw_line(points.into_iter().map(on_paper));
     }
 
     /// A straight stroke.
-    pub fn stroke(&mut self, from: Point, to: Point) {
+    pub fn stroke(&mut self, from: ScreenPoint, to: ScreenPoint) {
         self.0.draw_stroke(on_paper(from), on_paper(to));
     }
 
@@ -232,7 +232,7 @@ impl Strokes {
     }
 
     /// A circle.
-    pub fn circle(&mut self, centre: Point, radius: f64) {
+    pub fn circle(&mut self, centre: ScreenPoint, radius: f64) {
         self.0.draw_circle(on_paper(centre), radius * PX);
     }
 
@@ -244,13 +244,13 @@ impl Strokes {
 
 /// A name or number in thin ink that begins at a place, px, in clear paper.
 #[must_use]
-pub fn label(at: Point, text: impl Into<String>) -> Text {
+pub fn label(at: ScreenPoint, text: impl Into<String>) -> Text {
     Text::new(on_paper(at), LETTERS, text)
 }
 
 /// What a view or strip is called, at a place, px.
 #[must_use]
-pub fn caption(at: Point, text: impl Into<String>) -> Text {
+pub fn caption(at: ScreenPoint, text: impl Into<String>) -> Text {
     Text::new(on_paper(at), CAPTION, text).tone(Tone::Ink)
 }
 

@@ -9,7 +9,7 @@ use crate::lines::Node;
 use super::comb::comb_beside;
 use super::drawing::{Drawing, Kind, Strokes};
 use super::names::{buttock_names, handed, run_names, section_names, waterline_names};
-use super::{Cut, Point, Scales, Scene, above, comb_key, in_plan, reads, side};
+use super::{Cut, RunTraced, Scales, Scene, ScreenPoint, above, comb_key, in_plan, reads, side};
 
 /// The two coordinates of a node that a view shows.
 type Axes = fn(&Node) -> (f64, f64);
@@ -164,7 +164,7 @@ impl Families {
                 }
             }
         }
-        for (on, profile, plan) in &scene.shown.runs {
+        for RunTraced { on, profile, plan } in &scene.shown.runs {
             if let Some(frame) = scene.layout.profile {
                 drawn.runs.branch(profile, &frame, side);
             }
@@ -194,11 +194,11 @@ fn body_sections(scene: &Scene<'_>, sections: &mut Strokes, runs: &mut Strokes) 
     let boundary = |index: usize| scene.lines.body.stations.get(index).map(|s| s.x);
     let last_forward = cut.checked_sub(1).and_then(boundary);
     let first_aft = boundary(cut);
-    for (on, profile, _) in &scene.shown.runs {
+    for RunTraced { on, profile, .. } in &scene.shown.runs {
         if !matches!(on, On::RunLine(_)) {
             continue;
         }
-        let part = |hand: f64, keep: &dyn Fn(f64) -> bool| -> Vec<Point> {
+        let part = |hand: f64, keep: &dyn Fn(f64) -> bool| -> Vec<ScreenPoint> {
             let nodes = profile.nodes.iter().filter(|n| keep(n.point.x));
             nodes
                 .map(|n| frame.at(hand * n.point.y, n.point.z))

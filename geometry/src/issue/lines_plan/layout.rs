@@ -4,7 +4,7 @@
 //! half-breadth plan over strip on one x, the body plan right of them on the same base line and scale; or
 //! one view alone, as large as its height allows at first, moved and enlarged at will.
 
-use super::{Glass, PX, Point, Shown};
+use super::{Glass, PX, ScreenPoint, Shown};
 use crate::document::{Lines, Offset};
 use crate::paper::Ground;
 
@@ -12,7 +12,7 @@ use crate::paper::Ground;
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Frame {
     /// Screen place of the origin, px.
-    pub origin: Point,
+    pub origin: ScreenPoint,
     /// px per mm; the second one is negative where the axis points up the screen.
     pub scale: (f64, f64),
     /// Part of the screen that belongs to the view: left, top, right, bottom.
@@ -21,12 +21,12 @@ pub struct Frame {
 
 impl Frame {
     /// Screen place of two coordinates.
-    pub fn at(&self, a: f64, b: f64) -> Point {
+    pub fn at(&self, a: f64, b: f64) -> ScreenPoint {
         (self.x(a), self.y(b))
     }
 
     /// The two coordinates that are drawn at a screen place.
-    pub fn back(&self, (x, y): Point) -> (f64, f64) {
+    pub fn back(&self, (x, y): ScreenPoint) -> (f64, f64) {
         (
             (x - self.origin.0) / self.scale.0,
             (y - self.origin.1) / self.scale.1,
@@ -34,7 +34,7 @@ impl Frame {
     }
 
     /// Whether a screen place belongs to the view.
-    pub fn holds(&self, (x, y): Point) -> bool {
+    pub fn holds(&self, (x, y): ScreenPoint) -> bool {
         let [left, top, right, bottom] = self.area;
         (left..=right).contains(&x) && (top..=bottom).contains(&y)
     }
@@ -256,7 +256,7 @@ impl Layout {
     }
 
     /// The middle of what is drawn of a view that stands alone, px.
-    pub fn middle_of(size: (f64, f64)) -> Point {
+    pub fn middle_of(size: (f64, f64)) -> ScreenPoint {
         let room = room(size);
         (LEFT_ALONE + room.0 / 2.0, TOP_ALONE + room.1 / 2.0)
     }
@@ -325,7 +325,7 @@ impl Layout {
     /// Whether a place of the body is in sight, mm.
     pub fn sees(&self, [x, y, z]: [f64; 3]) -> bool {
         let (width, height) = self.size;
-        let inside = |(across, down): Point| {
+        let inside = |(across, down): ScreenPoint| {
             (LEFT_ALONE..=width - RIGHT_ALONE).contains(&across)
                 && (TOP_ALONE / 2.0..=height - BOTTOM_ALONE / 2.0).contains(&down)
         };

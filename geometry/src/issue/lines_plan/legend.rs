@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use super::comb::{Combs, crossed, crosses};
 use super::drawing::{Drawing, Kind, MM, Strokes, label};
 use super::scales::Scales;
-use super::{Frame, Point, Scene, in_plan};
+use super::{Frame, Scene, ScreenPoint, in_plan};
 use crate::document::On;
 use crate::lines::Node;
 use crate::paper::Tone;
@@ -15,7 +15,7 @@ use crate::units::radius_words;
 #[derive(Clone, Debug, PartialEq)]
 pub struct Legend {
     /// Where its block stands, px.
-    pub at: Point,
+    pub at: ScreenPoint,
     /// Names of the lines with combs.
     pub title: String,
     /// Radius of a tooth of 10 mm.
@@ -28,11 +28,11 @@ pub struct Legend {
 
 impl Combs {
     /// How much the legend would cover there: places of teeth, buttock lines, and run lines before all.
-    fn covered(&self, scene: &Scene<'_>, frame: Frame, (x, y): Point) -> usize {
+    fn covered(&self, scene: &Scene<'_>, frame: Frame, (x, y): ScreenPoint) -> usize {
         const RUN: usize = 1000;
         const BUTTOCK: usize = 100;
         let (left, right, top, foot) = (x - 12.0, x + 172.0, y - 18.0, y + 120.0);
-        let on = |at: &&Point| (left..right).contains(&at.0) && (top..foot).contains(&at.1);
+        let on = |at: &&ScreenPoint| (left..right).contains(&at.0) && (top..foot).contains(&at.1);
         let place = [left, top, right, foot];
         let run = crossed(scene, frame, false, place);
         let planes = scene.shown.planes.iter();
@@ -89,7 +89,7 @@ impl Combs {
             let long = ways.into_iter().chain(further).chain(higher);
             let long = long.map(|(back, off)| (end - back, foot - 94.0 + off));
             let all = short.into_iter().flatten().chain(long);
-            let hit = |at: &Point| self.covered(scene, frame, *at);
+            let hit = |at: &ScreenPoint| self.covered(scene, frame, *at);
             let free = all.clone().find(|at| hit(at) == 0);
             free.or_else(|| all.min_by_key(hit))?
         };
@@ -118,7 +118,7 @@ impl Legend {
 pub fn draw_legend(legend: &Legend) -> Drawing {
     let mut out = Drawing::default();
     let (x, y) = legend.at;
-    let ink = |at: Point, words: String| label(at, words).tone(Tone::Ink);
+    let ink = |at: ScreenPoint, words: String| label(at, words).tone(Tone::Ink);
     let (mut ground, mut hollow, mut band) =
         (Strokes::default(), Strokes::default(), Strokes::default());
     ground.box_(legend.place());

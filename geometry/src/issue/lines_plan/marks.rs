@@ -1,7 +1,7 @@
 //! What stands on the lines: readings with their tolerance, moved points, ducks.
 
 use super::drawing::{Drawing, Kind, Strokes};
-use super::{Frame, Point, Scene, reads};
+use super::{Frame, Scene, ScreenPoint, reads};
 use crate::document::Offset;
 use crate::lines::{PickUp, Tape};
 
@@ -23,7 +23,7 @@ struct Marks {
 
 impl Marks {
     /// A reading across which a tick stands, along which its bar lies.
-    fn reading(&mut self, at: Point, bar: Option<f64>, upright: bool) {
+    fn reading(&mut self, at: ScreenPoint, bar: Option<f64>, upright: bool) {
         let cross = |d: f64, along: bool| if along { (0.0, d) } else { (d, 0.0) };
         let between = |(dx, dy): (f64, f64)| ((at.0 - dx, at.1 - dy), (at.0 + dx, at.1 + dy));
         if let Some(bar) = bar {
@@ -35,13 +35,13 @@ impl Marks {
     }
 
     /// A small ring where it was recorded, and the way from there.
-    fn moved(&mut self, from: Point, to: Point) {
+    fn moved(&mut self, from: ScreenPoint, to: ScreenPoint) {
         self.was.circle(from, TICK);
         self.stems.stroke(from, to);
     }
 
     /// A small solid wedge that stands on the line.
-    fn duck(&mut self, (x, y): Point) {
+    fn duck(&mut self, (x, y): ScreenPoint) {
         self.ducks
             .line([(x - 8.0, y - 1.0), (x + 1.0, y - 1.0), (x + 1.0, y - 10.0)]);
         self.ducks.close();
@@ -60,7 +60,7 @@ pub fn draw_marks(scene: &Scene<'_>, lifted: Option<&PickUp>, tape: Option<&Tape
         .enumerate()
     {
         let hidden = scene.hidden.stations.contains(&station.id);
-        let place = Place {
+        let place = StationMarks {
             x: station.x,
             hand: scene.layout.hand(index),
             picked: scene.picked(station.id),
@@ -85,7 +85,7 @@ pub fn draw_marks(scene: &Scene<'_>, lifted: Option<&PickUp>, tape: Option<&Tape
 }
 
 /// Where a station's marks go.
-struct Place {
+struct StationMarks {
     x: f64,
     /// Its side of the body plan.
     hand: f64,
@@ -94,8 +94,8 @@ struct Place {
     body: Option<Frame>,
 }
 
-fn one(marks: &mut Marks, scene: &Scene<'_>, offset: &Offset, place: &Place) {
-    let Place {
+fn one(marks: &mut Marks, scene: &Scene<'_>, offset: &Offset, place: &StationMarks) {
+    let StationMarks {
         x,
         hand,
         picked,
@@ -153,18 +153,19 @@ fn laid(scene: &Scene<'_>, lifted: Option<&PickUp>, laid: Option<&Tape>) -> (Str
         let nearest = (0..scene.lines.body.stations.len()).min_by(|a, b| far(a).total_cmp(&far(b)));
         nearest.map_or(1.0, |station| layout.hand(station))
     };
-    let mut draw = |frame: Option<Frame>, at: &dyn Fn(&Frame, [f64; 3]) -> Point, body: bool| {
-        let Some(frame) = frame else { return };
-        if let Some(place) = lifted.map(|at| at.position.to_array()) {
-            let (x, y) = at(&frame, place);
-            lozenge.line([(x - 5.0, y), (x, y - 5.0), (x + 5.0, y), (x, y + 5.0)]);
-            lozenge.close();
-        }
-        // It crosses from one side to the other nowhere.
-        for part in points.chunk_by(|a, b| !body || hand(a[0]).total_cmp(&hand(b[0])).is_eq()) {
-            tape.line(part.iter().map(|p| at(&frame, *p)));
-        }
-    };
+    let mut draw =
+        |frame: Option<Frame>, at: &dyn Fn(&Frame, [f64; 3]) -> ScreenPoint, body: bool| {
+            let Some(frame) = frame else { return };
+            if let Some(place) = lifted.map(|at| at.position.to_array()) {
+                let (x, y) = at(&frame, place);
+                lozenge.line([(x - 5.0, y), (x, y - 5.0), (x + 5.0, y), (x, y + 5.0)]);
+                lozenge.close();
+            }
+            // It crosses from one side to the other nowhere.
+            for part in points.chunk_by(|a, b| !body || hand(a[0]).total_cmp(&hand(b[0])).is_eq()) {
+                tape.line(part.iter().map(|p| at(&frame, *p)));
+            }
+        };
     draw(layout.profile, &|frame, [x, _, z]| frame.at(x, z), false);
     draw(
         layout.half_breadth,

@@ -38,10 +38,10 @@ pub use marks::draw_marks;
 pub use ruled::draw_paper;
 pub use scales::Scales;
 pub use sheet::{SheetOptions, draw_sheet};
-pub use traced::{Cut, Traced, fine};
+pub use traced::{Cut, RunTraced, Traced, fine};
 
 /// A place on the screen or on paper, px of 1/96 in.
-pub type Point = (f64, f64);
+pub type ScreenPoint = (f64, f64);
 
 /// What is picked, and so told apart in all views.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -54,8 +54,25 @@ pub struct Pick {
     pub point: Option<PointId>,
 }
 
-/// What curvature the tolerances permit a line: distance aft, mm, and from where to where, 1/mm.
-pub type Band = (On, Vec<[f64; 3]>);
+/// What curvature the tolerances permit a line.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Band {
+    /// The line.
+    pub on: On,
+    /// Along it, from fore to aft.
+    pub places: Vec<BandPlace>,
+}
+
+/// The curvature permitted at one place of a line, as the comb has it: convex negative.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct BandPlace {
+    /// Distance aft, mm.
+    pub x: f64,
+    /// From here, 1/mm.
+    pub low: f64,
+    /// To here, 1/mm.
+    pub high: f64,
+}
 
 /// What is not drawn, though it is there.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]

@@ -3,7 +3,7 @@
 
 use super::drawing::{Drawing, Strokes, label, toned};
 use super::ruled::widest;
-use super::{Cut, Frame, Point, Scene, bare, comb_key};
+use super::{Cut, Frame, RunTraced, Scene, ScreenPoint, bare, comb_key};
 use crate::document::{On, Place, Plane};
 use crate::lines::{Branch, Node};
 use crate::num::count_of;
@@ -67,7 +67,7 @@ pub(super) fn run_names(scene: &Scene<'_>, out: &mut Drawing) {
         .shown
         .runs
         .iter()
-        .filter_map(|(on, profile, _)| Some((*on, end(profile)?)))
+        .filter_map(|run| Some((run.on, end(&run.profile)?)))
         .filter(|(_, y)| (frame.area[1]..=frame.area[3]).contains(y))
         .unzip();
     spread(&mut places, 13.0, frame.area[1], frame.area[3]);
@@ -100,7 +100,7 @@ pub(super) fn waterline_names(scene: &Scene<'_>, out: &mut Drawing, leaders: &mu
     };
     let left = scene.layout.ends[0];
     let mut starts: Vec<(On, String, f64)> = Vec::new();
-    let seen = |branches: &[Branch]| -> Option<Point> {
+    let seen = |branches: &[Branch]| -> Option<ScreenPoint> {
         if scene.layout.alone {
             // The place where the line comes into sight.
             let nodes = branches.iter().flat_map(|b| &b.nodes);
@@ -124,7 +124,7 @@ pub(super) fn waterline_names(scene: &Scene<'_>, out: &mut Drawing, leaders: &mu
             starts.push((on, bare(&plane.name).to_owned(), at.1));
         }
     }
-    for (on, _, plan) in &scene.shown.runs {
+    for RunTraced { on, plan, .. } in &scene.shown.runs {
         if let (On::RunLine(_), Some(at)) = (on, seen(core::slice::from_ref(plan))) {
             let name = scene.lines.body.line_name(*on).unwrap_or_default();
             starts.push((*on, name, at.1));
@@ -239,7 +239,7 @@ pub(super) fn section_names(
     let z = scene.layout.extent.z;
     let (top, foot) = (frame.y(z[1]), frame.y(z[0]));
     let picked = |index: usize| scene.picked(scene.lines.body.stations[index].id);
-    let named = |at: Point, index: usize| {
+    let named = |at: ScreenPoint, index: usize| {
         let tone = if picked(index) {
             Tone::Picked
         } else {

@@ -10,7 +10,7 @@ use super::{
 use crate::document::{Lines, On};
 use crate::lines::{PickUp, Tape};
 use crate::loft::Lofted;
-use crate::paper::{Face, Layer, Sheet, Text, Tone};
+use crate::paper::{Layer, Sheet, Text, Tone, Typeface};
 
 /// How far a line may be from the true one, mm on paper.
 const ON_PAPER: f64 = 0.05;
@@ -92,7 +92,7 @@ pub fn draw_sheet(lofted: &Lofted, options: &SheetOptions<'_>) -> Sheet {
     for text in &mut names.texts {
         // Nothing is picked on paper.
         if text.tone == Tone::Picked {
-            (text.tone, text.face) = (Tone::Thin, Face::Regular);
+            (text.tone, text.face) = (Tone::Thin, Typeface::Regular);
         }
     }
     sheet.layers.push(names);

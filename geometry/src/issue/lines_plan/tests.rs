@@ -86,12 +86,14 @@ fn sizes() -> Vec<Drawn> {
     ]
 }
 
-fn strokes_of(drawing: &Drawing, kind: Kind) -> Vec<(Point, Point)> {
+fn strokes_of(drawing: &Drawing, kind: Kind) -> Vec<(ScreenPoint, ScreenPoint)> {
     let layers = drawing.layers.iter().filter(|l| l.name == kind.name());
     let paths = layers.flat_map(|layer| &layer.marks).map(|mark| &mark.path);
     let lines = paths.flat_map(|path| path.flatten(0.01));
-    let px = |p: Point| (p.0 / PX, p.1 / PX);
-    lines.map(|(p, _)| (px(p[0]), px(p[p.len() - 1]))).collect()
+    let px = |p: ScreenPoint| (p.0 / PX, p.1 / PX);
+    lines
+        .map(|part| (px(part.points[0]), px(part.points[part.points.len() - 1])))
+        .collect()
 }
 
 fn named<'a>(drawing: &'a Drawing, text: &str) -> Vec<&'a Text> {
@@ -159,7 +161,7 @@ fn waterlines_are_named_in_a_column_each_with_its_leader() {
                 .planes
                 .iter()
                 .flat_map(|cut| cut.branches.iter());
-            let runs = drawn.shown.runs.iter().map(|(_, _, plan)| plan);
+            let runs = drawn.shown.runs.iter().map(|run| &run.plan);
             assert!(planes.chain(runs).any(begins));
         }
     }
@@ -242,7 +244,7 @@ fn families_are_named_once_an_axis_and_numbers_are_bare() {
 fn buttock_lines_step_aft_and_down_on_a_patch_each() {
     for drawn in sizes() {
         let frame = drawn.layout.profile.unwrap();
-        let mut places: Vec<(f64, Point)> = Vec::new();
+        let mut places: Vec<(f64, ScreenPoint)> = Vec::new();
         for plane in &drawn.lines.body.planes {
             let Place::Buttock(y) = plane.place else {
                 continue;
@@ -272,8 +274,9 @@ fn a_hollow_is_named_in_clear_paper_with_a_leader() {
         let leaders = strokes_of(&drawn.curved.drawing, Kind::Leader);
         for name in hollows {
             let at = (name.at.0 / PX, name.at.1 / PX);
-            let near =
-                |(_, to): &&(Point, Point)| (to.0 - at.0).abs() < 5.0 && (to.1 - at.1).abs() < 9.0;
+            let near = |(_, to): &&(ScreenPoint, ScreenPoint)| {
+                (to.0 - at.0).abs() < 5.0 && (to.1 - at.1).abs() < 9.0
+            };
             assert!(leaders.iter().any(|l| near(&l)), "{}", name.text);
         }
         assert!(drawn.curved.legend.is_some());
@@ -305,12 +308,14 @@ fn a_sheet_is_to_scale_and_is_written_the_same_again() {
             let found = sheet.layers.iter().find(|layer| layer.name == kind.name());
             found.unwrap_or_else(|| panic!("no {}", kind.name()))
         };
-        let ends = |kind: Kind| -> Vec<(Point, Point)> {
+        let ends = |kind: Kind| -> Vec<(ScreenPoint, ScreenPoint)> {
             let parts = layer(kind)
                 .marks
                 .iter()
                 .flat_map(|mark| mark.path.flatten(0.01));
-            parts.map(|(p, _)| (p[0], p[p.len() - 1])).collect()
+            parts
+                .map(|part| (part.points[0], part.points[part.points.len() - 1]))
+                .collect()
         };
         // The rule to check it by is 100 mm long.
         let check = ends(Kind::Check);
@@ -372,7 +377,11 @@ fn sections_on_the_sheet_are_those_of_the_loft() {
     let extent = Extent::of(lines, &loft.offsets());
     let broad = |stations: &[crate::document::Station]| {
         let each = stations.iter().map(|s| {
-            let cut = crate::lines::trace(loft.surface(), &crate::lines::Plane::station(s.x), 0.05);
+            let cut = crate::lines::trace(
+                loft.surface(),
+                &crate::lines::CuttingPlane::station(s.x),
+                0.05,
+            );
             let nodes = cut.branches[0].nodes.iter();
             nodes.map(|n| n.point.y).fold(0.0, f64::max)
         });

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use super::{Hidden, Shown};
 use crate::document::{On, Place, PlaneId, RunLineId, Station, StationId};
-use crate::lines::{Branch, Plane, View, girth_of, plane_of, run, same_cut, trace};
+use crate::lines::{Branch, CuttingPlane, View, girth_of, plane_of, run, same_cut, trace};
 use crate::loft::Loft;
 
 /// How near a line is traced whose curvature is shown, mm.
@@ -25,6 +25,17 @@ pub struct Cut {
     loft: Arc<Loft>,
 }
 
+/// A run line, crown or keel, traced for both views it is drawn in: each takes the nodes that its own curve needs.
+#[derive(Clone, Debug)]
+pub struct RunTraced {
+    /// The line.
+    pub on: On,
+    /// As seen from the side.
+    pub profile: Branch,
+    /// As seen from above.
+    pub plan: Branch,
+}
+
 /// The lines of a loft that the views show.
 #[derive(Clone, Debug, Default)]
 pub struct Traced {
@@ -32,8 +43,8 @@ pub struct Traced {
     pub sections: Vec<(StationId, Branch)>,
     /// Plane cuts.
     pub planes: Vec<Cut>,
-    /// Run lines, crown and keel: as seen from the side, and from above.
-    pub runs: Vec<(On, Branch, Branch)>,
+    /// Run lines, crown and keel.
+    pub runs: Vec<RunTraced>,
 }
 
 /// Traces lines finely, since their curvature is shown.
@@ -61,7 +72,7 @@ impl Traced {
         let sees = |view: Shown| only.is_none_or(|only| only == view);
         let drawn = |station: &&Station| !hidden.stations.contains(&station.id);
         let sections = body.stations.iter().filter(drawn).filter_map(|station| {
-            let cut = trace(surface, &Plane::station(station.x), accuracy);
+            let cut = trace(surface, &CuttingPlane::station(station.x), accuracy);
             Some((station.id, cut.branches.into_iter().next()?))
         });
         let sections = if sees(Shown::BodyPlan) {
@@ -93,12 +104,10 @@ impl Traced {
                 kept.iter().find(holds).cloned().unwrap_or_else(cut)
             })
             .collect();
-        let both = |on: On, v: f64| {
-            (
-                on,
-                run(surface, v, View::Profile, accuracy),
-                run(surface, v, View::HalfBreadth, accuracy),
-            )
+        let both = |on: On, v: f64| RunTraced {
+            on,
+            profile: run(surface, v, View::Profile, accuracy),
+            plan: run(surface, v, View::HalfBreadth, accuracy),
         };
         let of_run_line = |(id, v): &(RunLineId, f64)| both(On::RunLine(*id), *v);
         let mut runs: Vec<_> = loft
@@ -108,7 +117,7 @@ impl Traced {
             .collect();
         runs.extend(loft.run_lines().iter().map(of_run_line));
         runs.extend(loft.keel().then(|| both(On::Keel, 1.0)));
-        runs.retain(|(on, ..)| hidden.draws(*on));
+        runs.retain(|run| hidden.draws(run.on));
         Self {
             sections,
             planes,

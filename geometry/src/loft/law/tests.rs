@@ -25,22 +25,22 @@ fn lines_of_shoulders() -> [Shoulder; 2] {
     [0, 2].map(|id| Shoulder::Line(RunLineId(id)))
 }
 
-fn ruled(loft: &Loft) -> &Ruled {
-    let super::super::Made::Ruled(ruled) = &loft.made else {
+fn control_lines(loft: &Loft) -> &ControlLines {
+    let super::super::Made::ByLaw(control_lines) = &loft.made else {
         panic!("given by law")
     };
-    ruled
+    control_lines
 }
 
 /// How far a surface lies off its law at most, at a dense sample that is not that of the fit; and how far its tangent leans
 /// at crown, breadth and keel, as a sine.
 fn off(loft: &Loft) -> [f64; 2] {
-    let (ruled, surface) = (ruled(loft), loft.surface());
+    let (control_lines, surface) = (control_lines(loft), loft.surface());
     let (first, last) = surface.u_knots().domain();
     let (mut most, mut lean) = (0.0_f64, 0.0_f64);
     for i in 1..=331 {
         let u = first + (last - first) * f64::from(i) / 332.0;
-        let quarters = [0, 1].map(|k| ruled.quarter(k, u).unwrap().unwrap());
+        let quarters = [0, 1].map(|k| control_lines.quarter(k, u).unwrap().unwrap());
         for j in 0..=700 {
             let v = f64::from(j) / 700.0;
             let at = surface.jet(u, v).s;

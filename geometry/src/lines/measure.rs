@@ -4,11 +4,11 @@
 
 use glam::DVec3;
 
-use super::{Branch, Plane, between, between_rate};
+use super::{Branch, CuttingPlane, between, between_rate};
 
 /// What is measured of a plane cut through the whole body.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Extent {
+pub struct CutMeasure {
     /// Length of all its lines, mm; of an upright fore-and-aft plane on the side it lies on, else on both.
     pub length: f64,
     /// What it bounds, mm², closed straight across open ends; none where the girth is open, so that it bounds nothing.
@@ -36,7 +36,7 @@ const GAUSS: [(f64, f64); 3] = [
 /// # Source
 /// The divergence theorem in the plane; Gauss's rule: Abramowitz and Stegun 25.4.30.
 #[must_use]
-pub fn extent(branches: &[Branch], plane: &Plane, closed: bool) -> Extent {
+pub fn measure_cut(branches: &[Branch], plane: &CuttingPlane, closed: bool) -> CutMeasure {
     let upright = plane.normal.y.abs() > 0.5;
     let by = if upright { DVec3::Z } else { DVec3::Y };
     let (mut length, mut area) = (0.0, 0.0);
@@ -59,7 +59,7 @@ pub fn extent(branches: &[Branch], plane: &Plane, closed: bool) -> Extent {
         }
     }
     let sides = if upright { 1.0 } else { 2.0 };
-    Extent {
+    CutMeasure {
         length: sides * length,
         area: closed.then_some(sides * area),
     }
@@ -91,24 +91,24 @@ mod tests {
     }
 
     #[track_caller]
-    fn measures(plane: &Plane, length: f64, area: f64) {
+    fn measures(plane: &CuttingPlane, length: f64, area: f64) {
         let branches = trace(&round(), plane, 0.01).branches;
-        let found = extent(&branches, plane, true);
+        let found = measure_cut(&branches, plane, true);
         assert!((found.length / length - 1.0).abs() < 1e-6, "{found:?}");
         assert!((found.area.unwrap() / area - 1.0).abs() < 1e-6, "{found:?}");
-        assert_eq!(extent(&branches, plane, false).area, None);
+        assert_eq!(measure_cut(&branches, plane, false).area, None);
     }
 
     #[test]
     fn cuts_of_a_round_body_have_their_lengths_and_areas() {
         // A circle, and rectangles of the chord's breadth: Euclid.
         measures(
-            &Plane::station(600.0),
+            &CuttingPlane::station(600.0),
             2.0 * PI * RADIUS,
             PI * RADIUS * RADIUS,
         );
         let chord = 2.0 * (RADIUS * RADIUS - 200.0 * 200.0).sqrt();
-        measures(&Plane::waterline(900.0), 2.0 * LONG, chord * LONG);
-        measures(&Plane::buttock(200.0), 2.0 * LONG, chord * LONG);
+        measures(&CuttingPlane::waterline(900.0), 2.0 * LONG, chord * LONG);
+        measures(&CuttingPlane::buttock(200.0), 2.0 * LONG, chord * LONG);
     }
 }
