@@ -116,10 +116,9 @@ impl Derived {
         let fault = Memo::new(move |_| {
             let error = loft.get().err()?;
             let lines = document.get();
-            let named = |id: &PointId| Some(lines.body.point_name(*id).as_str()) == error.point();
             Some(Fault {
                 says: error.message(lines.about.unit),
-                point: lines.body.points.iter().map(|p| p.id).find(named),
+                point: error.point().filter(|id| lines.body.point(*id).is_some()),
                 law: lines.body.suits_a_law(),
             })
         });

@@ -40,7 +40,7 @@ pub mod shop;
 
 pub use body::{
     AllowedTurns, Body, BodyEdit, Centreline, Contradiction, Counted, Crossing, Datum, End, Ends,
-    Fixes, LOFT_METHOD, Law, Moved, Offset, On, Peak, Place, Plane, PlaneId, Point, PointId,
+    Fixes, LOFT_METHOD, Law, Moved, Named, Offset, On, Peak, Place, Plane, PlaneId, Point, PointId,
     Quadrant, Reading, Recorded, RunKind, RunLine, RunLineId, Sense, Shoulder, Side, SkinSide,
     Source, SourceId, Station, StationId, Taken, TakenMove, Tip, Turns, stations_shown,
 };

@@ -202,7 +202,7 @@ fn loft_without(body: &Arc<Body>) -> Result<(Loft, Vec<PointId>), LoftError> {
             Err(fault @ (LoftError::TurnsBack { .. } | LoftError::EqualPoints { .. })) => fault,
             Err(fault) => return Err(fault),
         };
-        let Some(point) = named(&rest, &fault) else {
+        let Some(point) = fault.point() else {
             return Err(fault);
         };
         // The one that is named, or a neighbour round the girth, stands in the way: the one without which the body gets
@@ -211,7 +211,7 @@ fn loft_without(body: &Arc<Body>) -> Result<(Loft, Vec<PointId>), LoftError> {
         for id in about_the_girth(&rest, point) {
             let without = without(&rest, id);
             let trial = Loft::build(&without);
-            let here = trial.as_ref().err().and_then(|e| named(&without, e));
+            let here = trial.as_ref().err().and_then(LoftError::point);
             let station = |id: PointId| without.point(id).map(|p| p.station);
             let past = here.is_some_and(|here| station(here) != station(point));
             if trial.is_ok() || (past && next.is_none()) {
@@ -230,15 +230,6 @@ fn loft_without(body: &Arc<Body>) -> Result<(Loft, Vec<PointId>), LoftError> {
         built = trial;
     }
     built.map(|loft| (loft, apart))
-}
-
-/// The point that a fault names.
-fn named(body: &Body, fault: &LoftError) -> Option<PointId> {
-    let name = fault.point()?;
-    let mut points = body.points.iter();
-    points
-        .find(|point| body.point_name(point.id) == name)
-        .map(|point| point.id)
 }
 
 /// A point, then the ones beside it round the girth.

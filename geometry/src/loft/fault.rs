@@ -1,6 +1,6 @@
 //! Why a document has no loft, said by station and point.
 
-use crate::document::{Quadrant, Side};
+use crate::document::{Named, PointId, Quadrant, RunLineId, Side, StationId};
 use crate::units::{LengthUnit, Message, format_length_with_unit};
 
 /// Why a document has no loft.
@@ -14,26 +14,26 @@ pub enum LoftError {
     /// A section has fewer than two points.
     TooFewPoints {
         /// Its station.
-        station: String,
+        station: Named<StationId>,
         /// How many it has.
         points: usize,
     },
     /// A point's coordinates are no numbers.
     NotFinite {
         /// The point.
-        point: String,
+        point: Named<PointId>,
     },
     /// Two neighbours round the girth are one point.
     EqualPoints {
         /// The one nearer to the crown.
-        first: String,
+        first: Named<PointId>,
         /// The other.
-        second: String,
+        second: Named<PointId>,
     },
     /// The section turns back on itself.
     TurnsBack {
         /// Where.
-        point: String,
+        point: Named<PointId>,
         /// How far it goes back, mm.
         by: f64,
         /// What its tolerances would allow, mm.
@@ -49,48 +49,48 @@ pub enum LoftError {
         /// Above or below.
         side: Side,
         /// The station.
-        station: String,
+        station: Named<StationId>,
         /// The run line.
-        run_line: String,
+        run_line: Named<RunLineId>,
     },
     /// No station shows a run line together with both ends of the girth.
     RunLineUnplaced {
         /// The run line.
-        run_line: String,
+        run_line: Named<RunLineId>,
     },
     /// Two run lines stand in the wrong order round the girth.
     RunLinesCross {
         /// The one named first in the document.
-        first: String,
+        first: Named<RunLineId>,
         /// The one that should lie keelward of it.
-        second: String,
+        second: Named<RunLineId>,
     },
     /// A point of a run line or centreline does not stand where its line runs.
     OutOfOrder {
         /// The point.
-        point: String,
+        point: Named<PointId>,
     },
     /// A reading of the skin's inside was taken along the skin, and so says nothing of its outside.
     AlongTheSkin {
         /// The point.
-        point: String,
+        point: Named<PointId>,
     },
     /// The readings do not fix the surface.
     NotFixed,
     /// The control lines of a law leave no room for a section.
     NoCorner {
         /// The nearest station.
-        station: String,
+        station: Named<StationId>,
     },
     /// A shoulder point lies outside the corner of the control lines as they are drawn.
     OutsideCorner {
         /// The point.
-        point: String,
+        point: Named<PointId>,
     },
     /// Between its points a shoulder line runs to a ρ that no conic has.
     NoRho {
         /// The nearest station.
-        station: String,
+        station: Named<StationId>,
         /// The quadrant.
         quadrant: Quadrant,
         /// ρ there.
@@ -99,7 +99,7 @@ pub enum LoftError {
     /// The surface cannot follow so sharp a law.
     TooSharp {
         /// The nearest station.
-        station: String,
+        station: Named<StationId>,
         /// How far it would lie off, mm.
         off: f64,
     },
@@ -113,16 +113,16 @@ pub enum LoftError {
 }
 
 impl LoftError {
-    /// The point to begin with, by its name; none where it is not one point's fault.
+    /// The point to begin with; none where it is not one point's fault.
     #[must_use]
-    pub fn point(&self) -> Option<&str> {
+    pub fn point(&self) -> Option<PointId> {
         match self {
             Self::NotFinite { point }
             | Self::EqualPoints { first: point, .. }
             | Self::TurnsBack { point, .. }
             | Self::OutOfOrder { point }
             | Self::AlongTheSkin { point }
-            | Self::OutsideCorner { point } => Some(point),
+            | Self::OutsideCorner { point } => Some(point.id),
             Self::TooFewStations { .. }
             | Self::TooFewPoints { .. }
             | Self::NoEdge { .. }

@@ -87,7 +87,7 @@ pub(super) fn sections(
             continue;
         }
         let point = |o: &Offset| SectionPoint {
-            name: body.point_name(o.point),
+            point: body.named_point(o.point),
             at: o.recorded,
             tolerance: o.tolerance,
             knuckle: is_knuckle(body, o.on),
@@ -107,7 +107,7 @@ pub(super) fn sections(
         ];
         let through = |offsets: &[Offset]| {
             let points: Vec<SectionPoint> = offsets.iter().map(point).collect();
-            Section::through(&body.station_name(station.id), &points, ends)
+            Section::through(&body.named_station(station.id), &points, ends)
         };
         let evened = evened.as_ref().and_then(|all| through(&all[i]).ok());
         sections.push(Some(match evened {
@@ -158,7 +158,7 @@ impl Girth {
                     .collect();
                 if shares.is_empty() {
                     return Err(LoftError::RunLineUnplaced {
-                        run_line: run_line_name(body, *id),
+                        run_line: body.named_run_line(*id),
                     });
                 }
                 shares.iter().sum::<f64>() / shares.len() as f64
@@ -167,8 +167,8 @@ impl Girth {
                 && v <= *at
             {
                 return Err(LoftError::RunLinesCross {
-                    first: run_line_name(body, *before),
-                    second: run_line_name(body, *id),
+                    first: body.named_run_line(*before),
+                    second: body.named_run_line(*id),
                 });
             }
             girth.run_lines.push((*id, v));
@@ -209,7 +209,7 @@ impl Girth {
             let Some(v) = v else { continue };
             if known.last().is_some_and(|before| before.v >= v) {
                 return Err(LoftError::OutOfOrder {
-                    point: body.point_name(offset.point),
+                    point: body.named_point(offset.point),
                 });
             }
             known.push(KnownV { point, v });
@@ -256,11 +256,6 @@ impl Girth {
             .find(|(line, _)| *line == id)
             .map(|(_, v)| *v)
     }
-}
-
-pub(super) fn run_line_name(body: &Body, id: RunLineId) -> String {
-    body.run_line(id)
-        .map_or_else(String::new, |line| line.name.clone())
 }
 
 /// `v` of every point, in proportion to arc length between the known places beside it.

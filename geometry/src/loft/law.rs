@@ -9,7 +9,9 @@ use super::control::{Control, Fixed};
 use super::lengthwise::Lengthwise;
 use super::{BodyEnds, CARRIED, LoftError, NEAR_ENOUGH, STIFFNESSES, TIP, weight};
 use crate::document::body::law::{Controls, rho_through};
-use crate::document::{Body, Law, Offset, On, Quadrant, RunLineId, Shoulder, stations_shown};
+use crate::document::{
+    Body, Law, Named, Offset, On, Quadrant, RunLineId, Shoulder, StationId, stations_shown,
+};
 use crate::num;
 use crate::spline::{Knots, Row, Surface};
 
@@ -52,6 +54,9 @@ enum Fullness {
     Line(Box<Swell>),
 }
 
+/// A station and its distance aft.
+type StationAt = (f64, Named<StationId>);
+
 /// The control lines of a body, lengthwise.
 #[derive(Clone, Debug)]
 pub(super) struct ControlLines {
@@ -64,8 +69,8 @@ pub(super) struct ControlLines {
     fullness: [Fullness; 2],
     /// Heights of the tips.
     tips: [Option<f64>; 2],
-    /// Labels of the stations, for faults.
-    stations: Vec<(f64, String)>,
+    /// The stations by x, the first one apart since there always is one: for faults.
+    stations: (StationAt, Vec<StationAt>),
 }
 
 /// A quadrant of one section, with its girth.
@@ -144,11 +149,14 @@ impl ControlLines {
         };
         rows.splice(0..0, tip(0, first));
         rows.extend(tip(1, last));
-        let stations = used.iter().map(|i| {
+        let at = |i: &usize| {
             let station = &body.stations[*i];
-            (station.x, body.station_name(station.id))
-        });
-        let stations = stations.collect();
+            (station.x, body.named_station(station.id))
+        };
+        let [first, rest @ ..] = &used[..] else {
+            return Err(LoftError::TooFewStations { stations: 0 });
+        };
+        let stations = (at(first), rest.iter().map(at).collect());
         let stiff = match stiffness {
             Some(stiffness) => stiffness,
             None => drawn(&along.knots, &rows)?,
@@ -219,7 +227,7 @@ impl ControlLines {
             let (corner, room) = self.corner(quadrant, row.u);
             let rho = rho_through(corner, shoulder.accepted).filter(|_| room);
             let rho = rho.ok_or_else(|| LoftError::OutsideCorner {
-                point: body.point_name(shoulder.point),
+                point: body.named_point(shoulder.point),
             })?;
             let conic = Conic::new(corner, rho);
             let share = Shares::of(&conic).share_at(conic.t_of(shoulder.accepted));
@@ -272,14 +280,12 @@ impl ControlLines {
     }
 
     /// The station that is nearest to a place along the body.
-    fn near(&self, u: f64) -> String {
+    fn near(&self, u: f64) -> Named<StationId> {
         let x = self.along.x_at(u);
-        let off = |(at, _): &&(f64, String)| (*at - x).abs();
-        let nearest = self
-            .stations
-            .iter()
-            .min_by(|a, b| off(a).total_cmp(&off(b)));
-        nearest.map_or_else(String::new, |(_, name)| name.clone())
+        let off = |(at, _): &StationAt| (at - x).abs();
+        let (first, rest) = &self.stations;
+        let nearer = |best, other| if off(other) < off(best) { other } else { best };
+        rest.iter().fold(first, nearer).1.clone()
     }
 
     /// Which end is a tip at `u`, by its height.

@@ -106,11 +106,11 @@ impl GirthBounds {
                 };
                 end.is_some_and(|o| o.on != edge)
             });
-            if let (true, Some((_, station))) = (open, bare) {
+            if let (true, Some((_, station)), On::RunLine(run_line)) = (open, bare, edge) {
                 return Err(LoftError::OpenEdge {
                     side,
-                    station: body.station_name(station.id),
-                    run_line: body.line_name(edge).unwrap_or_default(),
+                    station: body.named_station(station.id),
+                    run_line: body.named_run_line(run_line),
                 });
             }
         }

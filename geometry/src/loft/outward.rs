@@ -50,7 +50,7 @@ impl Outward {
                     On::Plane(_) | On::PlaneUpper(_) | On::RunLine(_) | On::Free => {}
                 }
                 let moved = moved(offset.fixes, normal).ok_or_else(|| LoftError::AlongTheSkin {
-                    point: body.point_name(offset.point),
+                    point: body.named_point(offset.point),
                 })?;
                 let by = [0, 1].map(|k| moved[k] * offset.depth[k]);
                 moves.insert(offset.point, by);

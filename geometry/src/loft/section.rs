@@ -4,6 +4,7 @@
 //! station no section. It serves to place the points along the girth; the mould surface is fitted elsewhere.
 
 use super::LoftError;
+use crate::document::{Named, PointId, StationId};
 use crate::num;
 use crate::spline::{EndCondition, Interpolant};
 
@@ -19,8 +20,8 @@ pub enum SectionEnd {
 /// A point of a section.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SectionPoint {
-    /// Its name, for faults.
-    pub name: String,
+    /// Which one, for faults.
+    pub point: Named<PointId>,
     /// Half-breadth and height, mm.
     pub at: [f64; 2],
     /// Its tolerance, mm.
@@ -43,7 +44,7 @@ pub struct Section {
 const ROUNDS: usize = 2;
 
 impl Section {
-    /// The curve through `points` of the station called `station`, in order round the girth.
+    /// The curve through `points` of `station`, in order round the girth.
     ///
     /// Where two lines meet they have one point, met once. Between knuckles it is a cubic spline by arc length: level ends have `z' = 0` and `y'' = 0`, the others are
     /// not-a-knot. Parameters are chords first, then twice the arc length of the curve before.
@@ -61,7 +62,7 @@ impl Section {
     /// # Source
     /// de Boor, *A Practical Guide to Splines*, ch. IV, for the conditions.
     pub fn through(
-        station: &str,
+        station: &Named<StationId>,
         points: &[SectionPoint],
         ends: [SectionEnd; 2],
     ) -> Result<Self, LoftError> {
@@ -160,23 +161,23 @@ fn by_arc_length(points: &[SectionPoint], start: SectionEnd, end: SectionEnd) ->
 }
 
 /// Refuses what is no section.
-fn check(station: &str, points: &[SectionPoint]) -> Result<(), LoftError> {
+fn check(station: &Named<StationId>, points: &[SectionPoint]) -> Result<(), LoftError> {
     if points.len() < 2 {
         return Err(LoftError::TooFewPoints {
-            station: station.to_owned(),
+            station: station.clone(),
             points: points.len(),
         });
     }
     if let Some(point) = points.iter().find(|p| !p.at.iter().all(|c| c.is_finite())) {
         return Err(LoftError::NotFinite {
-            point: point.name.clone(),
+            point: point.point.clone(),
         });
     }
     for pair in points.windows(2) {
         if apart(&pair[0], &pair[1]) < num::SAME_POINT {
             return Err(LoftError::EqualPoints {
-                first: pair[0].name.clone(),
-                second: pair[1].name.clone(),
+                first: pair[0].point.clone(),
+                second: pair[1].point.clone(),
             });
         }
     }
@@ -188,7 +189,7 @@ fn check(station: &str, points: &[SectionPoint]) -> Result<(), LoftError> {
         let allowed = a.tolerance.max(b.tolerance).max(c.tolerance);
         if back > allowed && !b.knuckle {
             return Err(LoftError::TurnsBack {
-                point: b.name.clone(),
+                point: b.point.clone(),
                 by: back,
                 tolerance: allowed,
             });
@@ -201,9 +202,25 @@ fn check(station: &str, points: &[SectionPoint]) -> Result<(), LoftError> {
 mod tests {
     use super::*;
 
-    fn point(name: &str, y: f64, z: f64) -> SectionPoint {
+    fn station() -> Named<StationId> {
+        let name = "STA 48".to_owned();
+        Named {
+            id: StationId(1),
+            name,
+        }
+    }
+
+    fn named(number: u32) -> Named<PointId> {
+        let name = format!("point {number}");
+        Named {
+            id: PointId(number),
+            name,
+        }
+    }
+
+    fn point(number: u32, y: f64, z: f64) -> SectionPoint {
         SectionPoint {
-            name: name.to_owned(),
+            point: named(number),
             at: [y, z],
             tolerance: 1.6,
             knuckle: false,
@@ -211,22 +228,18 @@ mod tests {
         }
     }
 
-    fn circle(n: usize) -> Vec<SectionPoint> {
+    fn circle(n: u32) -> Vec<SectionPoint> {
         (0..=n)
             .map(|i| {
-                let a = core::f64::consts::PI * i as f64 / n as f64;
-                point(
-                    &format!("point {i}"),
-                    500.0 * num::sin(a),
-                    500.0 * num::cos(a),
-                )
+                let a = core::f64::consts::PI * f64::from(i) / f64::from(n);
+                point(i, 500.0 * num::sin(a), 500.0 * num::cos(a))
             })
             .collect()
     }
 
     #[test]
     fn a_circle_is_drawn_by_its_arc_length() {
-        let s = Section::through("48", &circle(14), [SectionEnd::Level; 2]).unwrap();
+        let s = Section::through(&station(), &circle(14), [SectionEnd::Level; 2]).unwrap();
         for (i, length) in s.lengths().iter().enumerate() {
             let exact = 500.0 * core::f64::consts::PI * i as f64 / 14.0;
             assert!((length - exact).abs() < 0.02, "{length} for {exact}");
@@ -238,12 +251,12 @@ mod tests {
     #[test]
     fn a_knuckle_breaks_the_tangent() {
         let mut points = vec![
-            point("a", 0.0, 100.0),
-            point("b", 100.0, 100.0),
-            point("c", 100.0, 0.0),
+            point(0, 0.0, 100.0),
+            point(1, 100.0, 100.0),
+            point(2, 100.0, 0.0),
         ];
         points[1].knuckle = true;
-        let s = Section::through("48", &points, [SectionEnd::Free; 2]).unwrap();
+        let s = Section::through(&station(), &points, [SectionEnd::Free; 2]).unwrap();
         assert!((s.lengths()[2] - 200.0).abs() < 1e-9);
         assert!((s.at(50.0)[0][1] - 100.0).abs() < 1e-12);
         assert!((s.at(150.0)[0][0] - 100.0).abs() < 1e-12);
@@ -253,11 +266,11 @@ mod tests {
     fn a_plane_meets_a_run_line_in_one_point() {
         let once = circle(14);
         let mut twice = once.clone();
-        let mut on_plane = point("WL", once[6].at[0], once[6].at[1]);
+        let mut on_plane = point(99, once[6].at[0], once[6].at[1]);
         on_plane.on_plane = true;
         twice.insert(6, on_plane);
         let ends = [SectionEnd::Level; 2];
-        let [a, b] = [&once, &twice].map(|p| Section::through("48", p, ends).unwrap());
+        let [a, b] = [&once, &twice].map(|p| Section::through(&station(), p, ends).unwrap());
         assert_eq!(b.lengths().len(), 16);
         assert!(num::same(b.lengths()[6], b.lengths()[7]));
         assert!(num::same(a.lengths()[14], b.lengths()[15]));
@@ -268,28 +281,28 @@ mod tests {
     fn a_section_that_is_none_names_its_station_and_point() {
         let mut points = circle(6);
         points[3].at = points[2].at;
-        let fault = Section::through("48", &points, [SectionEnd::Level; 2]).unwrap_err();
+        let fault = Section::through(&station(), &points, [SectionEnd::Level; 2]).unwrap_err();
         assert_eq!(
             fault,
             LoftError::EqualPoints {
-                first: "point 2".to_owned(),
-                second: "point 3".to_owned()
+                first: named(2),
+                second: named(3)
             }
         );
         let mut points = circle(6);
         points[4].at[1] = 400.0;
         assert!(matches!(
-            Section::through("48", &points, [SectionEnd::Level; 2]),
-            Err(LoftError::TurnsBack { point, .. }) if point == "point 3" || point == "point 4"
+            Section::through(&station(), &points, [SectionEnd::Level; 2]),
+            Err(LoftError::TurnsBack { point, .. }) if point == named(3) || point == named(4)
         ));
         let mut points = circle(6);
         points[4].at[1] = f64::NAN;
         assert!(matches!(
-            Section::through("48", &points, [SectionEnd::Level; 2]),
+            Section::through(&station(), &points, [SectionEnd::Level; 2]),
             Err(LoftError::NotFinite { .. })
         ));
         assert!(matches!(
-            Section::through("48", &circle(6)[..1], [SectionEnd::Level; 2]),
+            Section::through(&station(), &circle(6)[..1], [SectionEnd::Level; 2]),
             Err(LoftError::TooFewPoints { points: 1, .. })
         ));
     }

@@ -404,7 +404,7 @@ fn what_is_no_loft_says_why() {
         .points
         .retain(|p| p.station != StationId(3) || p.on == On::Keel);
     assert!(
-        matches!(Loft::build(&one.body), Err(LoftError::TooFewPoints { station, points: 1 }) if station == "STA 700")
+        matches!(Loft::build(&one.body), Err(LoftError::TooFewPoints { station, points: 1 }) if station.name == "STA 700")
     );
     let mut newer = lines;
     newer.body_mut().method = 99;

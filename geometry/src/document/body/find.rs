@@ -17,6 +17,21 @@ pub enum Side {
     Keel,
 }
 
+/// A part of a body with its name, as a fault says it: whoever goes there goes by the id.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Named<Id> {
+    /// Which part.
+    pub id: Id,
+    /// As a person says it, when the fault was found.
+    pub name: String,
+}
+
+impl<Id> core::fmt::Display for Named<Id> {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        f.write_str(&self.name)
+    }
+}
+
 impl Side {
     /// `crown` or `keel`.
     #[must_use]
@@ -206,6 +221,13 @@ impl Body {
             .map_or_else(|| "no such point".to_owned(), |point| self.name_of(point))
     }
 
+    /// A point with its name, see [`Body::point_name`].
+    #[must_use]
+    pub fn named_point(&self, id: PointId) -> Named<PointId> {
+        let name = self.point_name(id);
+        Named { id, name }
+    }
+
     /// The name of a point, see [`Body::point_name`].
     #[must_use]
     pub fn name_of(&self, point: &Point) -> String {
@@ -228,6 +250,20 @@ impl Body {
             || "no such station".to_owned(),
             |station| station_words(&station.label),
         )
+    }
+
+    /// A station with its name, see [`Body::station_name`].
+    #[must_use]
+    pub fn named_station(&self, id: StationId) -> Named<StationId> {
+        let name = self.station_name(id);
+        Named { id, name }
+    }
+
+    /// A run line with its name; an unknown id has none.
+    #[must_use]
+    pub fn named_run_line(&self, id: RunLineId) -> Named<RunLineId> {
+        let name = self.line_name(On::RunLine(id)).unwrap_or_default();
+        Named { id, name }
     }
 
     /// How the section at a station crosses the centre plane.

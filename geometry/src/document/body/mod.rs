@@ -15,7 +15,7 @@ pub mod source;
 
 pub use decided::{AllowedTurns, Taken, TakenMove, Turns};
 pub use edit::{BodyEdit, Moved};
-pub use find::Side;
+pub use find::{Named, Side};
 pub use law::{Law, Quadrant, Shoulder};
 pub use offsets::{Contradiction, Fixes, Offset, stations_shown};
 pub use source::{Counted, Datum, Sense, SkinSide, Source};

@@ -387,7 +387,7 @@ fn a_law_is_followed_however_full_or_its_place_is_told() {
             }
             Err(LoftError::TooSharp { station, .. }) => {
                 println!("ρ {rho} is refused at {station}");
-                assert!(station.starts_with("STA") && !(0.001..=0.999).contains(&rho));
+                assert!(station.name.starts_with("STA") && !(0.001..=0.999).contains(&rho));
             }
             Err(other) => panic!("{other}"),
         }
@@ -408,7 +408,7 @@ fn a_law_is_followed_however_full_or_its_place_is_told() {
     });
     let refused = Loft::build(&wild.body).unwrap_err();
     assert!(
-        matches!(&refused, LoftError::NoRho { station, .. } if station.starts_with("STA")),
+        matches!(&refused, LoftError::NoRho { station, .. } if station.name.starts_with("STA")),
         "{refused}"
     );
 }
