@@ -4,6 +4,29 @@
 //! from differences of a polyline. Reading order: this file, `trace` (plane cuts) with `arcs` and `follow`, `pickup`
 //! (asked points), `named` (the document's lines), `bends` (where a line turns), `measure` (what a cut measures),
 //! `shortest` (a tape along the skin).
+//!
+//! ```
+//! # use geometry::document::{TableOptions, read_table};
+//! # use geometry::loft::Loft;
+//! use geometry::lines::{CuttingPlane, Spot, pick_up, trace};
+//!
+//! # let table = "STA (mm),crown,WL 933,WL 750,WL 500,WL 250,WL 67,keel\n\
+//! #              0,1000,250,433,500,433,250,0\n\
+//! #              600,1000,250,433,500,433,250,0\n\
+//! #              1200,1000,250,433,500,433,250,0\n\
+//! #              1800,1000,250,433,500,433,250,0\n";
+//! # let read = read_table(table.as_bytes(), &TableOptions::default())?;
+//! # let loft = Loft::build(&read.lines().body)?;
+//! // Of a drum of a metre across: a section is half a circle, its curvature −1/500 mm where it is cut.
+//! let cut = trace(loft.surface(), &CuttingPlane::station(900.0), 0.01);
+//! let section = &cut.branches[0];
+//! assert!((section.length() - 500.0 * std::f64::consts::PI).abs() < 2.0);
+//! assert!(section.nodes.iter().all(|node| node.curvature < -1.0 / 550.0));
+//! // What a builder lifts off the skin at a height.
+//! let lifted = pick_up(loft.surface(), 900.0, Spot::Waterline(500.0))?;
+//! assert!((lifted.position.y - 500.0).abs() < 0.5 && lifted.bevel.abs() < 1e-3);
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 
 use glam::DVec3;
 

@@ -4,6 +4,26 @@
 //! by their neighbours, run lines are lines of constant `v`, and transverse cuts are lines of constant `u`. Reading
 //! order: this file, `section`, `girth`, `lengthwise`, `fit`, `outward`, `bench`, `net`; for a body given by law `conic`,
 //! `control`, `law`; and `skin`, the surfaces parallel to it.
+//!
+//! ```
+//! use geometry::document::{TableOptions, read_table};
+//! use geometry::loft::Loft;
+//!
+//! // A drum of a metre across: heights of crown and keel, half-breadths at five waterlines.
+//! let table = "STA (mm),crown,WL 933,WL 750,WL 500,WL 250,WL 67,keel\n\
+//!              0,1000,250,433,500,433,250,0\n\
+//!              600,1000,250,433,500,433,250,0\n\
+//!              1200,1000,250,433,500,433,250,0\n\
+//!              1800,1000,250,433,500,433,250,0\n";
+//! let lines = read_table(table.as_bytes(), &TableOptions::default())?.lines();
+//! let loft = Loft::build(&lines.body)?;
+//! // Half way round, between two stations, the skin is as far out as it was read at these.
+//! let jet = loft.surface().jet(loft.u_at(900.0), 0.5);
+//! assert!((jet.s.x - 900.0).abs() < 1e-6 && (jet.s.y - 500.0).abs() < 0.5);
+//! // Round the girth it is bent to a radius of half a metre, convex negative.
+//! assert!((-1.0 / jet.across() - 500.0).abs() < 10.0);
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 
 use std::sync::Arc;
 

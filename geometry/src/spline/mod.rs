@@ -2,6 +2,19 @@
 //!
 //! In: knots and coefficients. Out: values and derivatives to third order. Reading order: this file (knots and basis),
 //! `interpolate` (a curve through given values), `surface` (the tensor product and its curvatures), `measure`, `mesh`.
+//!
+//! ```
+//! use geometry::spline::{EndCondition, Interpolant};
+//!
+//! // y = t³ and z = t, through five places of it: not-a-knot ends give the cubic itself.
+//! let t: Vec<f64> = (0..5).map(f64::from).collect();
+//! let places = t.iter().map(|t| [t * t * t, *t]).collect();
+//! let ends = [EndCondition::NotAKnot; 2];
+//! let curve = Interpolant::through(t, places, ends, ends);
+//! let [place, first, second] = curve.at(1.5);
+//! assert!((place[0] - 3.375).abs() < 1e-12 && (place[1] - 1.5).abs() < 1e-12);
+//! assert!((first[0] - 6.75).abs() < 1e-12 && (second[0] - 9.0).abs() < 1e-12);
+//! ```
 
 mod interpolate;
 mod measure;

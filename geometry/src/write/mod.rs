@@ -3,6 +3,25 @@
 //! The same input gives the same bytes: no clock, no random names, numbers through one formatter (`units::fixed` for
 //! what a person reads, `exact` for what a program reads back). Reading order: `table` (CSV), `spreadsheet` (XLSX),
 //! `svg` (a drawing sheet), `step` (the exact surface), `mesh` (glTF).
+//!
+//! ```
+//! use geometry::paper::{Cell, Path, Table};
+//! use geometry::units::LengthUnit;
+//! use geometry::write::{path_data, write_csv};
+//!
+//! let table = Table {
+//!     title: "Offsets".to_owned(),
+//!     unit: LengthUnit::Millimetres,
+//!     heads: vec!["STA".to_owned(), "WL 500, mm".to_owned()],
+//!     rows: vec![vec![Cell::Text("48".to_owned()), Cell::Length(431.8)]],
+//!     notes: vec!["outside of the skin".to_owned()],
+//! };
+//! assert_eq!(write_csv(&table), b"STA,\"WL 500, mm\"\n48,431.80\n# outside of the skin\n");
+//!
+//! let mut stroke = Path::default();
+//! stroke.draw_stroke((0.0, 0.0), (25.4, 0.0));
+//! assert_eq!(path_data(&stroke, 96.0 / 25.4, 1), "M0 0L96 0");
+//! ```
 
 mod mesh;
 mod spreadsheet;
