@@ -2,7 +2,8 @@
 //!
 //! In: a curve by its derivatives, from crown to keel. Out: the least largest move, a cubic spline of moves along the normals
 //! of the curve as it was, and the smoothest curve that moves hardly further. Curvature is negative where the curve is convex.
-//! It is not linear in the moves: each step takes it as exact at the moves of the step before, and as linear about them.
+//! It is not linear in the moves: they are found by sequential linear programming, each step with the curvature linearised
+//! about the moves of the step before.
 
 use super::graph::NotFaired;
 use super::programme::{NoOptimum, Programme};
@@ -10,19 +11,19 @@ use crate::num;
 use crate::num::linear::{Terms, times};
 use crate::spline::{Basis, Knots};
 
-/// Parts of a span; the curve is held at both ends of each.
+/// Parts of a span; the curvature is bounded at both ends of each.
 const PARTS: u32 = 4;
 
-/// How much further than it must the smoothest curve may move: a share, and mm.
+/// Bound on the moves of the smoothest curve: the minimax move times the first, and so many mm more.
 const LEEWAY: (f64, f64) = (1.05, 0.005);
 
 /// Steps after which a curve is given up: it takes two or three, and finds no end where it must move by much of its radius.
 const STEPS: usize = 10;
 
-/// What a step finds least is taken where the next one changes it by no more than this share, and this.
+/// Steps have converged where the objective changes by no more than this share of itself and this.
 const SETTLED: (f64, f64) = (1e-5, 1e-6);
 
-/// How far past its bound the curvature of what is found may be, of a half circle's of the same length.
+/// By how much the curvature found may exceed its bound, in parts of the curvature of a half circle of the same length.
 const MET: f64 = 1e-5;
 
 /// A piece of curve without a corner.
@@ -151,7 +152,7 @@ impl Placed {
         cross(a, b) / (speed * speed * speed)
     }
 
-    /// Curvature as exact at some moves and linear about them: its terms, and its value without moves.
+    /// Curvature linearised about some moves, where it is exact: its gradient, and the constant of the linear form.
     fn about(&self, moves: &[f64]) -> (Terms, f64) {
         let moved = self.moved(moves);
         let [a, b] = self.derivatives(moved);
@@ -283,18 +284,18 @@ impl Contour {
         })
     }
 
-    /// The deepest place under a straight batten laid over the curve: at least half its depth must it move, so as to be nowhere
-    /// hollow there. None where it is nowhere hollow as it stands.
+    /// The largest distance of the curve from its convex hull, under a straight batten laid on from outside. None where it is
+    /// convex. Half of it is a lower bound for the largest move of any convex curve.
     ///
     /// # Accuracy
-    /// Of the places at which the curve is held. Whatever the move, no less will do: it brings each of the three places nearer
-    /// the others by no more than itself.
+    /// Over the places at which curvature is bounded. The bound holds for any move: the place and the two that the batten
+    /// touches each come nearer the line through the others by no more than they move.
     #[must_use]
     pub(super) fn bridged(&self, asked: CurvatureBound) -> Option<Bridge> {
         let held = self.places.iter().filter(|place| asked.holds(place.v));
         let held: Vec<&Placed> = held.collect();
         let chord = |a: usize, b: usize| sum([(1.0, held[b].at), (-1.0, held[a].at)]);
-        // The places that a batten laid on from outside touches.
+        // The convex hull, as a stack of places (Graham's scan): those that a batten laid on from outside touches.
         let mut touched: Vec<usize> = Vec::new();
         for k in 0..held.len() {
             while let [.., a, b] = touched[..]
@@ -324,7 +325,7 @@ impl Contour {
         deepest
     }
 
-    /// Steps until the bound is met and what a step finds least stays: that, and the moves.
+    /// Repeats a step until the bound is met and the objective has converged: the objective, and the moves.
     fn settle(
         &self,
         mut moves: Vec<f64>,
@@ -388,14 +389,15 @@ impl Contour {
         Ok((needed.max(0.0), best))
     }
 
-    /// The moves of least `Σ (Δκ)² / Δv` between neighbouring places of each span, and that in parts of what it was.
+    /// The moves that minimise `Σ (Δκ)² / Δv` over neighbouring places of each span, and that sum in parts of the unmoved
+    /// curve's.
     ///
     /// # Source
-    /// The least `∫κ'²` (Moreton, *Minimum Curvature Variation Curves, Networks, and Surfaces*, 1993) is naught on a circle.
+    /// A discrete `∫κ'² dv` (Moreton, *Minimum Curvature Variation Curves, Networks, and Surfaces*, 1993), zero for a circle.
     fn smoothest(&self, about: &[f64], asked: &CurvatureBound, most: f64) -> Stepped {
         let mut programme = self.programme(about, asked);
         let n = self.knots.count();
-        // Each step of the curvature over the root of its width; within a span both have the same coefficients.
+        // Δκ / √Δv as linear forms of the moves; both places of a pair have the same four coefficients.
         let spans = self.places.chunks(PARTS as usize + 1);
         let pairs = spans.flat_map(|span| span.windows(2));
         let steps = pairs.map(|pair| {
@@ -406,7 +408,7 @@ impl Contour {
             (terms, by * (b0 - a0))
         });
         let steps: Vec<(Terms, f64)> = steps.collect();
-        // In parts of what the curve has as it stands, or of what moves of a thousandth of a millimetre give it.
+        // Scaled so that the cost is near 1: by the sum of the unmoved curve, no less than moves of 0.001 mm would give.
         let squares = steps.iter().flat_map(|(terms, _)| terms);
         let trace: f64 = squares.map(|(_, value)| value * value).sum();
         let unit = self.unrest(&self.unmoved());
@@ -418,7 +420,7 @@ impl Contour {
             terms.push((step, -1.0));
             programme.equal(terms, -root * alone);
         }
-        // Where that does not tell two curves apart, the one that moves less.
+        // A small ridge term makes the optimum unique where the cost is flat.
         programme.quadratic.extend((0..n).map(|i| (i, i, 1e-9)));
         for place in self.bounded() {
             programme.size_at_most(&place.value(), most);
@@ -439,8 +441,8 @@ impl Contour {
         each.sum()
     }
 
-    /// The moves whose mean size is least and that keep what is asked, by its form about the moves found: they point at the
-    /// place that keeps the curve from it, where the least largest move spreads over all.
+    /// The moves of least `Σ |move|` under the bound linearised about the moves found. A least sum of sizes is sparse: it points
+    /// at the place that keeps the curve from the bound, where the minimax move is spread over all places.
     ///
     /// # Errors
     /// [`NotFaired`].

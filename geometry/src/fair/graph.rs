@@ -23,9 +23,9 @@ pub struct Graph {
 /// What of a line stays where it is while it is faired.
 #[derive(Clone, Debug, Default, PartialEq)]
 struct Held {
-    /// Coefficients, by their numbers: where all of a place's are held, the line keeps its bits.
+    /// Indices of the fixed coefficients: a place whose four are all among them keeps its value to the last bit.
     coefficients: Vec<usize>,
-    /// Those of them that lie outside the stretch: what hangs on one of them is not asked to turn less.
+    /// Those of them that belong to places outside the stretch: an inequality in which one of these stands is not imposed.
     outside: Vec<usize>,
     /// Places, `t`.
     places: Vec<f64>,
@@ -38,7 +38,7 @@ pub struct Faired {
     pub needed: f64,
     /// The smoothest line whose moves are hardly larger.
     pub graph: Graph,
-    /// What was asked of its curvature, to ask it again.
+    /// The inequalities that its curvature satisfies, for [`Graph::blame`].
     shape: Vec<Inequality>,
 }
 
@@ -48,7 +48,7 @@ struct Inequality {
     terms: Terms,
 }
 
-/// How a line may bend: up or down at its fore end, 1 or −1, and the other way after each inflection.
+/// The signs that the second derivative must have: 1 or −1 at the fore end, the other one after each inflection.
 #[derive(Clone, Copy, Debug)]
 struct Pattern {
     sign: f64,
@@ -67,10 +67,10 @@ pub enum NotFaired {
 /// Places at which a move is bounded, in each span.
 const IN_A_SPAN: usize = 4;
 
-/// How much further than it must the smoothest line may move: a share, and mm.
+/// Bound on the moves of the smoothest line: the minimax move times the first, and so many mm more.
 const LEEWAY: (f64, f64) = (1.05, 0.01);
 
-/// What moves no further needs no other bends to be tried, mm.
+/// Once a pattern of signs needs less than this, the others are not tried, mm.
 const NOTHING: f64 = 0.01;
 
 /// Moves that differ by less are the same, mm: a programme's own error is less.
@@ -160,7 +160,7 @@ impl Graph {
         core::array::from_fn(|n| dot(&self.row(x, n), &self.coefficients) / by[n])
     }
 
-    /// How far another line with the same breaks lies off it at most, where moves are bounded, mm.
+    /// Largest distance of another line with the same breaks, at the places at which moves are bounded, mm.
     pub(super) fn apart(&self, other: &Self) -> f64 {
         let all = self.samples().into_iter();
         let off = all.map(|t| {
@@ -309,7 +309,7 @@ impl Graph {
         }
     }
 
-    /// The least largest move that leaves no more inflections than this: «no longer hollow».
+    /// The minimax move, the least that the largest move can be, that leaves no more inflections than this: «no longer hollow».
     ///
     /// # Errors
     /// [`NotFaired`].
@@ -337,7 +337,7 @@ impl Graph {
         self.faired(shape(pattern, &turns))
     }
 
-    /// The least largest move that leaves no more turns than these: «sweet».
+    /// The minimax move that leaves no more turns than these: «sweet».
     ///
     /// With fewer inflections it has as many fewer peaks. `run_outs`: whether the line runs out at its fore and its aft end, as
     /// a buttock line does where it closes: it may then bend harder and harder into that end, beside its peaks.
@@ -374,13 +374,13 @@ impl Graph {
         Ok(faired)
     }
 
-    /// How it may bend where it may have no more inflections than this: either side first, and with one fewer. Which comes
-    /// first the cubic does not know for sure: a line that runs out bends it.
+    /// The patterns with so many inflections and with one fewer, each with either sign at the fore end, that of the
+    /// least-squares cubic first: the cubic alone does not settle it, since an end that runs out distorts it.
     fn patterns(&self, most: usize) -> Vec<Pattern> {
         let [from, to] = self.cubic_bends();
         let sign = if from + to < 0.0 { -1.0 } else { 1.0 };
         let both = |inflections: usize| {
-            // Without an inflection it bends as it does for the most part.
+            // Without an inflection there is one sign all along: that of the cubic's mean second derivative.
             let signs = if inflections == 0 {
                 vec![sign]
             } else {
@@ -393,8 +393,8 @@ impl Graph {
         both(most).chain(fewer.into_iter().flatten()).collect()
     }
 
-    /// The pattern of least move, of equals the first, with the breaks at which it turns: as often as it has inflections,
-    /// and so many times `more`.
+    /// The pattern with the least minimax move, of equals the first, and the breaks at which its curvature goes from rising
+    /// to falling or back: as many as it has inflections, and `more`.
     fn best(
         &self,
         most: usize,
@@ -421,8 +421,8 @@ impl Graph {
         best.ok_or(NotFaired::Hard(NoOptimum::Hard))
     }
 
-    /// Curvature that rises and falls in turn from split to split, with the signs that belong to its ends and to where it
-    /// flattens between two peaks of one sign.
+    /// The inequalities of a curvature that is monotone between splits, rising and falling in turn. Its sign is fixed at both
+    /// ends and at the split beside an end that runs out, and without inflections at the least curvature between two peaks too.
     fn monotone(
         &self,
         (rows, metric): (&[Terms], &[f64]),
@@ -465,7 +465,7 @@ impl Graph {
         asked
     }
 
-    /// Moves each turn to its best break, the others held, until nothing is gained.
+    /// Coordinate descent over the splits: each in turn goes to its best break while the others stay, until none gains.
     fn search(
         &self,
         places: usize,
@@ -475,7 +475,7 @@ impl Graph {
     ) -> Result<(f64, Vec<usize>), NotFaired> {
         let mut splits: Vec<usize> = (1..=turns).map(|k| k * places / (turns + 1)).collect();
         let mut least = self.bound(&shape(&splits))?;
-        // How many stand at their best since one was moved, itself among them.
+        // How many splits in a row were found at their best, the one moved last among them.
         let mut settled = 0;
         for k in (0..turns).cycle().take(ROUNDS * turns) {
             if settled == turns {
@@ -498,12 +498,13 @@ impl Graph {
         Ok((least, splits))
     }
 
-    /// The place of a turn, from one break to another, that needs least, and what it needs; none where none needs less than
-    /// this. Of places that need the same, the first.
+    /// The break, from one to another, at which a split gives the least minimax move, and that move; none where no break gives
+    /// less than `least`. Of breaks that give the same, the first.
     ///
     /// # Source
-    /// Branch and bound (Land and Doig, *Econometrica* 28, 1960): what all places of a stretch ask alike needs no more than
-    /// any one of them, so that a stretch which needs as much as the best holds no better.
+    /// Branch and bound (Land and Doig, *Econometrica* 28, 1960). The inequalities that all breaks of a range have in common
+    /// are a relaxation: their minimax move is a lower bound for each break of the range, so that a range whose bound is not
+    /// below the best is left out.
     fn best_place(
         &self,
         from: usize,
@@ -512,7 +513,7 @@ impl Graph {
         shape: &dyn Fn(usize) -> Vec<Inequality>,
         stop: &dyn Fn() -> bool,
     ) -> Result<Option<(f64, usize)>, NotFaired> {
-        // Stretches still to be looked into, from fore to aft, with what each needs at least.
+        // Open ranges of breaks, from fore to aft, each with its lower bound.
         let mut open = vec![(0.0, from, to)];
         loop {
             let lowest = open.iter().map(|stretch| stretch.0);
@@ -531,7 +532,7 @@ impl Graph {
                 if stop() {
                     return Err(NotFaired::Stopped);
                 }
-                // What differs between its ends is what a place within it may ask otherwise.
+                // An inequality that is alike for both ends of the range is alike for every break within it.
                 let mut alike = shape(from);
                 if from < to {
                     let end = shape(to);
@@ -539,7 +540,7 @@ impl Graph {
                     alike.retain(|asked| other.next() == Some(asked));
                 }
                 let bound = match self.bound(&alike) {
-                    // Nothing is known of it as a whole.
+                    // The solver gave no bound: zero is one.
                     Err(NotFaired::Hard(_)) if from < to => 0.0,
                     bound => bound?,
                 };
@@ -549,7 +550,8 @@ impl Graph {
         }
     }
 
-    /// What a shape needs; without end where no line has it: under what is held some places of the turns leave none.
+    /// The minimax move under these inequalities; infinite where they are infeasible, as some splits are once coefficients
+    /// are fixed.
     fn bound(&self, shape: &[Inequality]) -> Result<f64, NotFaired> {
         match self.least(shape) {
             Ok((needed, _)) => Ok(needed),
@@ -568,7 +570,7 @@ impl Graph {
         })
     }
 
-    /// What a shape asks of the moves of the coefficients.
+    /// Adds the inequalities, in the moves of the coefficients, and what is fixed.
     fn ask(&self, programme: &mut Programme, shape: &[Inequality]) {
         let stays = |i: &usize| self.held.coefficients.binary_search(i).is_ok();
         for i in &self.held.coefficients {
@@ -577,7 +579,8 @@ impl Graph {
         for t in &self.held.places {
             programme.equal(self.row_at(*t, 0), 0.0);
         }
-        // Nothing is asked of what stays, nor where the stretch joins it: there the line turns as it did.
+        // Not imposed: inequalities in fixed coefficients alone, and those across the ends of the stretch, where the line
+        // keeps the turns it had.
         let joins = |i: &usize| self.held.outside.binary_search(i).is_ok();
         let moves = |asked: &&Inequality| {
             let each = || asked.terms.iter().map(|(i, _)| i);
@@ -589,7 +592,7 @@ impl Graph {
         }
     }
 
-    /// The least largest move that gives a shape, and the coefficients' moves.
+    /// The minimax move under these inequalities, and the moves of the coefficients.
     fn least(&self, shape: &[Inequality]) -> Result<(f64, Vec<f64>), NotFaired> {
         let best = self.least_programme(shape).solve();
         let mut best = best.map_err(NotFaired::Hard)?.x;
@@ -646,8 +649,9 @@ impl Graph {
         Ok(polished)
     }
 
-    /// The moves at some places that together are least, each against its tolerance, and give the shape of a faired line, mm:
-    /// they point at the few places that keep it from being fair, where the least largest move spreads over all.
+    /// The moves of least `Σ |move| / tolerance` over some places under the inequalities of a faired line, mm. A least sum of
+    /// sizes is sparse: it points at the few places that keep the line from being fair, where the minimax move is spread over
+    /// all of them.
     ///
     /// # Units
     /// - `places`: each with its tolerance, mm

@@ -25,8 +25,8 @@ const TRIED: [(Bending, &[f64]); 7] = [
 /// Stiffnesses of surfaces as the loft bends them, against readings of weight 1 on average.
 pub(super) const STIFFNESSES: [f64; 6] = [150.0, 50.0, 15.0, 3.0, 0.5, 0.05];
 
-/// A surface counts by this power of how well it foretells: that of a likelihood of some sixteen readings, which is about
-/// how many stand about one.
+/// Exponent in the weights of the surfaces, `(spread · local)^-COUNTS`: the likelihood of so many Gaussian readings as a
+/// function of their standard deviation, which is about how many stand about one.
 const COUNTS: i32 = 16;
 
 /// Readings about one stand no more than so many stations away.
@@ -39,17 +39,16 @@ const GIRTH: f64 = 0.3;
 /// too are foretold from one side only.
 const END_GIRTH: f64 = 0.5;
 
-/// What the readings of other stations have of their say there.
+/// Factor on the weights of readings of other stations there.
 const FROM_INSIDE: f64 = 0.3;
 
-/// A first or last station is foretold from one side only, which adds to what is not known of it; the one beside it leans
-/// on that.
+/// Factors on the standard deviation at a first or last station, which the others extrapolate to, and at the one beside it.
 const ONE_SIDED: [f64; 2] = [1.2, 1.1];
 
 /// A reading of less than this of its own weight tells nothing of how well others are foretold.
 const SILENT: f64 = 1e-3;
 
-/// Most that a reading may have of the surface at its own place: one that has it all is foretold by no other.
+/// Upper bound on the leverage of a reading: with 1 its leave-one-out residual would be 0/0.
 pub(super) const MOST_OWN: f64 = 1.0 - 1e-9;
 
 /// The readings of a body.
@@ -74,9 +73,9 @@ pub(super) struct Prediction {
     pub(super) t: Vec<f64>,
     /// Standard deviation of a reading of middling tolerance about the surface of the others, over the body, mm.
     pub(super) sigma: f64,
-    /// How far the surfaces tried lie apart there: the standard deviation of their distances, each counted alike, mm.
+    /// Standard deviation of `off` over the surfaces tried, all with the same weight, mm.
     pub(super) apart: Vec<f64>,
-    /// The readings about each, with their say.
+    /// The readings about each, with their weights as evidence of how well a surface foretells there.
     pub(super) about: Vec<Vec<(usize, f64)>>,
 }
 
@@ -139,9 +138,10 @@ pub(super) fn median(mut values: Vec<f64>) -> f64 {
 impl Readings<'_> {
     /// Holds each reading against the surfaces of the others.
     ///
-    /// Off and variance are means over the surfaces tried, each counted by `(spread · local)^-16`: how well it foretells
-    /// the readings about the one in question, in a fit without that one. `local` is held at no less than half of what is
-    /// usual over the body, in the square. To the variance comes how far the surfaces lie apart.
+    /// `off` and its variance are means over the surfaces tried, weighted by `(spread · local)^-16`, with `local` the standard
+    /// deviation of the leave-one-out residuals of the readings about the one in question, in a fit without that one. `local²`
+    /// is averaged with its median over the body where it is below that. The weighted variance of `off` between the surfaces
+    /// is added.
     ///
     /// # Accuracy
     /// Surfaces, shares and one-sided factors were chosen on the made bodies of the tests, seeds 1000 to 1200.
