@@ -22,7 +22,7 @@ mod pieces;
 mod revisions;
 mod settle;
 mod shell;
-mod turns;
+mod whose_turn;
 
 use browser::{Fault, Run};
 use geometry::document::{Lines, read_folder};
@@ -71,11 +71,11 @@ fn the_app_in_chromium() -> Result<(), Fault> {
     run.step("two tabs", keeping::two_tabs);
     run.step(
         "one of two tabs is loaded again",
-        turns::kept_over_loading_again,
+        whose_turn::kept_over_loading_again,
     );
     run.step(
         "another tab takes the turn meanwhile",
-        turns::taken_while_it_opens,
+        whose_turn::taken_while_it_opens,
     );
     run.step("two tabs without locks", keeping::two_tabs_without_locks);
     run.step("without a network", keeping::without_a_network);

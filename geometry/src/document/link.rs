@@ -1,8 +1,8 @@
 //! The link: one revision in the fragment of an address.
 //!
 //! In: [`Lines`]. Out: text of letters, digits, `-`, `_` and `.`. And back, trusted in nothing: a [`LinkError`] says
-//! where the damage is. The document's notes and those of its readings stay at home, and so do as-built points;
-//! readings set aside go along, with their reasons. Ids are renumbered, in order from 0.
+//! where the damage is. The document's notes and those of its readings stay at home; readings set aside go along, with
+//! their reasons. Ids are renumbered, in order from 0.
 //!
 //! Form: `SB1.` total length in decimal `.` blocks. A block is up to 62 characters of base64url and two that check
 //! them, the block's place and the length. The blocks' characters are four bytes of SHA-256 and the packed form, deflated.

@@ -2,6 +2,10 @@
 //!
 //! In: knots, girth parameters, weights and conditions. Out: a [`Fit`], which holds the factors and turns points into a
 //! surface. The right side alone depends on the points, so that a drag costs one solve.
+//!
+//! Half-breadths and heights are fitted apart, each by the least of `Σ wᵢ (f(uᵢ, vᵢ) − fᵢ)² + λ E(f)`: `f` in mm, `w` without
+//! a unit, `λ` the stiffness (1: the loft as drawn), and `E`, mm², the mean over the surface of `Σ C(3, k) h_u^{2k} h_v^{2m}
+//! (∂³f / ∂u^k ∂v^m)²`, `k + m = 3`, with the stiffness lengths `h_u`, `h_v` below ([`energy`]).
 
 use super::LoftError;
 use crate::num::linear::{BandFactor, BandMatrix, Terms, add_term, dot};

@@ -1,6 +1,7 @@
 //! What the shop works to: values, no drawing.
 //!
-//! In: a document and its loft. Out: tables of values. Putting them on paper or into files is left to `write`.
+//! In: lines with their loft. Out: values, and tables of them (`paper::Table`). A sheet of them is drawn in `issue`, a file
+//! made in `write`.
 
 mod offsets;
 

@@ -1,6 +1,6 @@
 //! The body: all that shapes the loft, from the sources of its readings to the law that rules its sections.
 //!
-//! In: edits and the doors. Out: [`Body`], which the loft, the lines and every verdict follow, and nothing else. Reading
+//! In: edits and the doors. Out: [`Body`], which the loft, its lines and every verdict of fairness follow, and nothing else. Reading
 //! order: this file, `source`, `law`, `decided`, `find`, `offsets`, `rules`, `edit`.
 
 use serde::{Deserialize, Serialize};

@@ -1,6 +1,7 @@
-//! The shop: what makes metal of the body.
+//! The shop: what a person decided for making metal of the body.
 //!
-//! In: edits and the doors. Out: [`Shop`]. No loft, line or verdict hangs on it.
+//! In: edits and the doors. Out: [`Shop`]. No loft, no line and no verdict of fairness hangs on it; `crate::shop` works out
+//! what follows from it.
 
 use serde::{Deserialize, Serialize};
 
