@@ -3,8 +3,8 @@
 //! In: the recorded offsets of all stations. Out: one `v` for each, and one for each run line. They come from recorded
 //! values only, so that a drag or a fairing leaves them, and the factor of the fit, as they are.
 
+use super::LoftError;
 use super::section::{Section, SectionEnd, SectionPoint};
-use super::{GirthBounds, LoftError};
 use crate::document::{Body, Offset, On, Peak, RunKind, RunLineId, Side};
 
 /// Where the points of all stations lie round the girth.
@@ -14,6 +14,82 @@ pub(super) struct Girth {
     pub(super) run_lines: Vec<(RunLineId, f64)>,
     /// `[station][point]`; none where the station shows too little of the girth to tell.
     pub(super) v: Vec<Option<Vec<f64>>>,
+}
+
+/// Which lines bound the girth.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct GirthBounds {
+    pub(super) crown: bool,
+    pub(super) keel: bool,
+    /// Run lines that have points, from crown to keel.
+    pub(super) run_lines: Vec<RunLineId>,
+}
+
+impl GirthBounds {
+    pub(super) fn of(body: &Body, offsets: &[Vec<Offset>]) -> Result<Self, LoftError> {
+        let has = |on: On| offsets.iter().flatten().any(|o| o.on == on);
+        let run_lines: Vec<RunLineId> = body
+            .run_lines
+            .iter()
+            .map(|line| line.id)
+            .filter(|id| has(On::RunLine(*id)))
+            .collect();
+        let bounds = Self {
+            crown: has(On::Crown),
+            keel: has(On::Keel),
+            run_lines,
+        };
+        let missing = if bounds.crown {
+            Side::Keel
+        } else {
+            Side::Crown
+        };
+        let edges = usize::from(bounds.crown) + usize::from(bounds.keel) + bounds.run_lines.len();
+        if edges < 2 {
+            return Err(LoftError::NoEdge { side: missing });
+        }
+        for (open, side, edge) in [
+            (!bounds.crown, Side::Crown, bounds.first()),
+            (!bounds.keel, Side::Keel, bounds.last()),
+        ] {
+            let bare = offsets.iter().zip(&body.stations).find(|(offsets, _)| {
+                let end = if side == Side::Crown {
+                    offsets.first()
+                } else {
+                    offsets.last()
+                };
+                end.is_some_and(|o| o.on != edge)
+            });
+            if let (true, Some((_, station)), On::RunLine(run_line)) = (open, bare, edge) {
+                return Err(LoftError::OpenEdge {
+                    side,
+                    station: body.named_station(station.id),
+                    run_line: body.named_run_line(run_line),
+                });
+            }
+        }
+        Ok(bounds)
+    }
+
+    pub(super) fn first(&self) -> On {
+        if self.crown {
+            On::Crown
+        } else {
+            self.run_lines
+                .first()
+                .map_or(On::Crown, |id| On::RunLine(*id))
+        }
+    }
+
+    pub(super) fn last(&self) -> On {
+        if self.keel {
+            On::Keel
+        } else {
+            self.run_lines
+                .last()
+                .map_or(On::Keel, |id| On::RunLine(*id))
+        }
+    }
 }
 
 /// A point whose `v` is known before its neighbours': crown, keel or a run line.

@@ -59,7 +59,7 @@ pub(crate) use fit::{Bending, Reach};
 pub(crate) use net::{Answers, Drawn, Net};
 
 use fit::{Fit, RowTies, System, Target};
-use girth::{Girth, Measured};
+use girth::{Girth, GirthBounds, Measured};
 use law::ControlLines;
 use lengthwise::Lengthwise;
 use outward::{Outward, on_the_outside};
@@ -81,82 +81,6 @@ const NEAR_ENOUGH: f64 = 0.95;
 
 /// A place is carried where its prediction variance is over this many times the median over the used points.
 const CARRIED: f64 = 4.0;
-
-/// Which lines bound the girth.
-#[derive(Clone, Debug, PartialEq)]
-struct GirthBounds {
-    crown: bool,
-    keel: bool,
-    /// Run lines that have points, from crown to keel.
-    run_lines: Vec<RunLineId>,
-}
-
-impl GirthBounds {
-    fn of(body: &Body, offsets: &[Vec<Offset>]) -> Result<Self, LoftError> {
-        let has = |on: On| offsets.iter().flatten().any(|o| o.on == on);
-        let run_lines: Vec<RunLineId> = body
-            .run_lines
-            .iter()
-            .map(|line| line.id)
-            .filter(|id| has(On::RunLine(*id)))
-            .collect();
-        let bounds = Self {
-            crown: has(On::Crown),
-            keel: has(On::Keel),
-            run_lines,
-        };
-        let missing = if bounds.crown {
-            Side::Keel
-        } else {
-            Side::Crown
-        };
-        let edges = usize::from(bounds.crown) + usize::from(bounds.keel) + bounds.run_lines.len();
-        if edges < 2 {
-            return Err(LoftError::NoEdge { side: missing });
-        }
-        for (open, side, edge) in [
-            (!bounds.crown, Side::Crown, bounds.first()),
-            (!bounds.keel, Side::Keel, bounds.last()),
-        ] {
-            let bare = offsets.iter().zip(&body.stations).find(|(offsets, _)| {
-                let end = if side == Side::Crown {
-                    offsets.first()
-                } else {
-                    offsets.last()
-                };
-                end.is_some_and(|o| o.on != edge)
-            });
-            if let (true, Some((_, station)), On::RunLine(run_line)) = (open, bare, edge) {
-                return Err(LoftError::OpenEdge {
-                    side,
-                    station: body.named_station(station.id),
-                    run_line: body.named_run_line(run_line),
-                });
-            }
-        }
-        Ok(bounds)
-    }
-
-    fn first(&self) -> On {
-        if self.crown {
-            On::Crown
-        } else {
-            self.run_lines
-                .first()
-                .map_or(On::Crown, |id| On::RunLine(*id))
-        }
-    }
-
-    fn last(&self) -> On {
-        if self.keel {
-            On::Keel
-        } else {
-            self.run_lines
-                .last()
-                .map_or(On::Keel, |id| On::RunLine(*id))
-        }
-    }
-}
 
 /// Where an accepted point lies on the loft, and how far from it.
 #[derive(Clone, Copy, Debug, PartialEq)]
