@@ -29,7 +29,7 @@ struct Head {
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct Form {
+struct FileForm {
     schema: u32,
     #[serde(rename = "kind")]
     _kind: String,
@@ -42,7 +42,7 @@ struct Form {
 }
 
 #[derive(Serialize)]
-struct FormRef<'a> {
+struct FileFormRef<'a> {
     schema: u32,
     kind: &'static str,
     lines: &'a Lines,
@@ -341,7 +341,7 @@ pub fn read_folder(bytes: &[u8]) -> Result<Folder, OpenError> {
         }
         _ => return Err(OpenError::OtherKind),
     }
-    let form: Form = serde_json::from_str(text).map_err(broken)?;
+    let form: FileForm = serde_json::from_str(text).map_err(broken)?;
     let folder = Folder {
         lines: form.lines,
         revisions: form.revisions,
@@ -483,7 +483,7 @@ fn told(text: &str, error: &serde_json::Error) -> OpenError {
 /// JSON: RFC 8259.
 #[must_use]
 pub fn write_folder(folder: &Folder) -> Vec<u8> {
-    let form = FormRef {
+    let form = FileFormRef {
         schema: SCHEMA,
         kind: KIND,
         lines: &folder.lines,

@@ -28,7 +28,7 @@ pub struct BandMatrix {
     rows: Vec<f64>,
 }
 
-/// The Cholesky factor `L` of a [`Band`], `A = L Lᵀ`, in the same form.
+/// The Cholesky factor `L` of a [`BandMatrix`], `A = L Lᵀ`, in the same form.
 #[derive(Clone, Debug)]
 pub struct BandFactor {
     band: BandMatrix,
