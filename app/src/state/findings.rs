@@ -21,16 +21,16 @@ use crate::jobs::{Done, Jobs, Stand};
 const PAUSE: u64 = 250;
 
 /// What was found, and of what.
-type Answer = Option<(Judged, Arc<Found>)>;
+type Answer = Option<(BodyInUnit, Arc<Found>)>;
 
 /// All that verdicts hang on: the body, and the unit that they are said in.
 #[derive(Clone, Debug)]
-struct Judged {
+struct BodyInUnit {
     body: Arc<Body>,
     unit: LengthUnit,
 }
 
-impl Judged {
+impl BodyInUnit {
     fn of(lines: &Lines) -> Self {
         Self {
             body: Arc::clone(&lines.body),
@@ -39,7 +39,7 @@ impl Judged {
     }
 }
 
-impl PartialEq for Judged {
+impl PartialEq for BodyInUnit {
     /// Whether it is the very same body.
     fn eq(&self, other: &Self) -> bool {
         Arc::ptr_eq(&self.body, &other.body) && self.unit == other.unit
@@ -60,9 +60,9 @@ pub struct Findings {
     /// What curvature the tolerances permit some lines, by that answer: distance aft, mm, and from where to where, 1/mm.
     pub bands: Memo<Arc<Vec<Band>>>,
     standing: Memo<Arc<Lines>>,
-    subject: Memo<Judged>,
+    subject: Memo<BodyInUnit>,
     /// Of what it was asked last.
-    ordered: StoredValue<Option<Judged>>,
+    ordered: StoredValue<Option<BodyInUnit>>,
     /// Whether a person stopped it.
     stopped: RwSignal<bool>,
 }
@@ -83,7 +83,7 @@ impl Findings {
     /// Follows the lines that stand from now on.
     pub fn new(session: Session, derived: Derived) -> Self {
         let (newest, whole) = (RwSignal::new(None), RwSignal::new(None));
-        let ordered = StoredValue::new(None::<Judged>);
+        let ordered = StoredValue::new(None::<BodyInUnit>);
         let done = Callback::new(move |done: Done| {
             let (Done::Found(found), Some(of)) = (done, ordered.get_value()) else {
                 return;
@@ -95,7 +95,7 @@ impl Findings {
             newest.set(Some((of, found)));
         });
         let judge = Jobs::new(done);
-        let subject = Memo::new(move |_| Judged::of(&derived.standing.get()));
+        let subject = Memo::new(move |_| BodyInUnit::of(&derived.standing.get()));
         let findings = Self {
             judge,
             newest,
@@ -138,7 +138,7 @@ impl Findings {
         let lines = self.standing.get_untracked();
         self.stopped.set(false);
         exchange::timed(ASKED, || self.judge.order(Work::Judge, &lines));
-        self.ordered.set_value(Some(Judged::of(&lines)));
+        self.ordered.set_value(Some(BodyInUnit::of(&lines)));
     }
 
     /// Judges no further until the lines change or it is asked again.
