@@ -80,9 +80,9 @@ impl Typist {
         }
     }
 
-    /// Takes what was typed, if anything is; whether nothing was wrong.
+    /// Takes what was typed, if anything is; whether nothing was wrong. The screen may go with the focus in the cell.
     fn take(self) -> bool {
-        let Some((place, text)) = self.text.get_untracked() else {
+        let Some((place, text)) = self.text.try_get_untracked().flatten() else {
             return true;
         };
         let sound = self.desk.type_in(place, &text);

@@ -509,13 +509,10 @@ impl Gestures {
         }
     }
 
-    /// The focus goes elsewhere: what the keys hold is put down.
+    /// The focus goes elsewhere: what the keys hold is put down. The screen may go with the focus in it.
     pub(super) fn leave(self) {
-        if self
-            .held
-            .get_untracked()
-            .is_some_and(|h| h.by == HeldBy::Keys)
-        {
+        let held = self.held.try_get_untracked().flatten();
+        if held.is_some_and(|held| held.by == HeldBy::Keys) {
             self.put_down();
         }
     }
