@@ -179,7 +179,7 @@ impl Jobs {
         }
     }
 
-    /// Orders a file of a document; a job that still runs is stopped.
+    /// Orders work on a document; a job that still runs is stopped.
     pub fn order(self, work: Work, lines: &Lines) {
         if matches!(self.stand.get_untracked(), Stand::Running { .. }) {
             self.hold.set_value(None);
@@ -231,7 +231,7 @@ impl Jobs {
         }
     }
 
-    /// Ends the worker and says why there is no file.
+    /// Ends the worker and says why nothing came of it.
     fn fail(self, sentence: String) {
         self.hold.set_value(None);
         self.stand.set(Stand::Failed(sentence));

@@ -77,6 +77,15 @@ pub trait Message {
     fn message(&self, unit: LengthUnit) -> String;
 }
 
+/// A text as a sentence begins with it: with a capital letter.
+#[must_use]
+pub fn headed(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
+}
+
 /// Which mark parts the whole from the fraction.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum DecimalMark {

@@ -11,7 +11,7 @@ use std::ffi::OsString;
 use std::path::{Path, PathBuf};
 use wasm_split_cli_support::{Options, transform};
 
-use crate::stamp::at;
+use crate::stamp::{PLACE, at};
 
 /// In the environment: the folder where the pieces wait.
 pub const WAITING: &str = "SCRIEVE_PIECES";
@@ -123,12 +123,12 @@ pub fn put_into(folder: &Path) -> Result<Vec<PathBuf>, String> {
     // Both scripts must be asked for by the very address that the other and the page use, else they would be there twice.
     let own = own_script(folder)?;
     let name = own.file_name().unwrap_or_default().to_string_lossy();
-    let to = format!("\"../{name}?v=BUILD_STAMP\"");
+    let to = format!("\"../{name}?v={PLACE}\"");
     text = replaced(&text, &format!("\"{OWN}\""), &to).map_err(|why| at(&asked, &why))?;
     std::fs::write(&script, text).map_err(|error| at(&script, &error))?;
     let text = std::fs::read_to_string(&own).map_err(|error| at(&own, &error))?;
     let from = format!("from \"{ASKED}\"");
-    let to = format!("from \"./{SCRIPT}?v=BUILD_STAMP\"");
+    let to = format!("from \"./{SCRIPT}?v={PLACE}\"");
     let text = replaced(&text, &from, &to).map_err(|why| at(&own, &why))?;
     std::fs::write(&own, text).map_err(|error| at(&own, &error))?;
     Ok(vec![own, script])

@@ -9,7 +9,7 @@ use sha2::{Digest, Sha256};
 use std::path::{Path, PathBuf};
 
 /// What stands for the stamp in app/index.html and Trunk.toml.
-const PLACE: &str = "BUILD_STAMP";
+pub const PLACE: &str = "BUILD_STAMP";
 
 /// What stands for the list of files in public/sw.js.
 const LIST: &str = "\"BUILD_FILES\"";

@@ -1,7 +1,7 @@
-//! The worker: makes the files that take longer than a frame.
+//! The worker: whatever takes longer than a frame, which is files, verdicts and proposals.
 //!
-//! In: an order of the page. Out: the parts it comes to, what is found so far, then the file's bytes, handed over rather
-//! than copied.
+//! In: an order of the page. Out: the parts it comes to, what is found so far, then the answer; a file's bytes are handed
+//! over rather than copied.
 
 #[path = "../jobs/messages.rs"]
 mod messages;

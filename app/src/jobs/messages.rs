@@ -48,7 +48,7 @@ pub enum Reply {
         /// Fingerprint of the document it was made from, in full.
         fingerprint: String,
     },
-    /// What is to be settled, as far as it is found; all of it, where the findings say so.
+    /// What is to be settled, as far as it is found.
     Found {
         /// The order's number.
         serial: u32,

@@ -67,7 +67,6 @@ pub struct Derived {
     pub standing: Memo<Arc<Lines>>,
     /// Another state that is drawn beside, with its lines.
     pub beside: Memo<OtherState>,
-    /// Its loft.
     /// How far the skin moved where points lay that are used only in the state that is drawn beside, the furthest first.
     pub moved: Memo<Vec<(PointId, Move)>>,
 }
@@ -78,12 +77,12 @@ pub type OtherState = Option<(Arc<Lines>, Arc<Traced>, Fine)>;
 /// Another state of the lines with its loft.
 type OtherLoft = Option<(Arc<Lines>, Arc<Loft>)>;
 
-fn same_or_none<T>(a: Option<&Arc<T>>, b: Option<&Arc<T>>) -> bool {
-    (a.is_none() && b.is_none()) || !other(a, b)
-}
-
 fn other<T>(a: Option<&Arc<T>>, b: Option<&Arc<T>>) -> bool {
-    !matches!((a, b), (Some(a), Some(b)) if Arc::ptr_eq(a, b))
+    match (a, b) {
+        (None, None) => false,
+        (Some(a), Some(b)) => !Arc::ptr_eq(a, b),
+        _ => true,
+    }
 }
 
 impl Derived {
@@ -184,7 +183,7 @@ impl Derived {
                 let loft = loft.get().ok()?;
                 (from != to).then(|| Arc::new(shortest(loft.surface(), from, to)))
             },
-            |a, b| !same_or_none(a.and_then(Option::as_ref), b.and_then(Option::as_ref)),
+            |a, b| other(a.and_then(Option::as_ref), b.and_then(Option::as_ref)),
         );
         Self {
             document,

@@ -12,7 +12,7 @@ use geometry::units::{LengthUnit, Message};
 use leptos::prelude::*;
 
 use super::readable::Readable;
-use super::{NoteKind, Session, TO_LOOK_AT};
+use super::{NoteKind, Opened, Session, TO_LOOK_AT};
 use crate::exchange::{self, Nap, Own};
 use crate::storage::{Aside, Expected, Former, Found, KeptWork, Refusal, Storage};
 use crate::tabs::{TabEvent, Tabs};
@@ -149,10 +149,8 @@ impl Session {
     /// Whether one's own work is the example still, as it was or with changes.
     pub(super) fn own_is_example(&self) -> bool {
         let depth = self.history.with(History::depth);
-        self.opened.with(|opened| {
-            let here = opened.iter().rev().find(|o| o.depth <= depth);
-            here.is_some_and(|o| o.example)
-        })
+        self.opened
+            .with(|opened| Opened::here(opened, depth).is_some_and(|at| opened[at].example))
     }
 
     /// Whether the example is what is seen, as it was or with changes.

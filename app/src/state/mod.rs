@@ -28,7 +28,7 @@ use pick::first_pick;
 use readable::Readable;
 use revisions::Which;
 use sight::first_glass;
-pub use sight::{BESIDE, Beside, FRAME, LOW, NARROW};
+pub use sight::{Beside, NARROW};
 
 use crate::exchange;
 use crate::storage::Former;
@@ -109,6 +109,13 @@ struct Opened {
     /// Whether it is the example.
     example: bool,
     revisions: Arc<Vec<Revision>>,
+}
+
+impl Opened {
+    /// Of works opened one after the other, where that stands to which a step of the history belongs.
+    fn here(opened: &[Self], depth: usize) -> Option<usize> {
+        opened.iter().rposition(|o| o.depth <= depth)
+    }
 }
 
 /// What a note to the person is.

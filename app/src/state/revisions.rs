@@ -9,7 +9,7 @@ use geometry::units::Message;
 use leptos::prelude::*;
 
 use super::keeping::OnFile;
-use super::{NoteKind, Session};
+use super::{NoteKind, Opened, Session};
 use crate::exchange;
 
 /// One of the states that can be held against each other.
@@ -33,17 +33,15 @@ impl Session {
     /// At which step the work was opened that stands, not followed: where that is another one it is other work.
     pub(super) fn opened_at(&self) -> Option<usize> {
         let depth = self.history.with_untracked(History::depth);
-        self.opened.with_untracked(|opened| {
-            let steps = opened.iter().map(|o| o.depth);
-            steps.filter(|at| *at <= depth).max()
-        })
+        self.opened
+            .with_untracked(|opened| Opened::here(opened, depth).map(|at| opened[at].depth))
     }
 
     /// The same, as this tab has them.
     pub(super) fn own_revisions(&self) -> Arc<Vec<Revision>> {
         let depth = self.history.with(History::depth);
         self.opened.with(|opened| {
-            let here = opened.iter().rev().find(|o| o.depth <= depth);
+            let here = Opened::here(opened, depth).map(|at| &opened[at]);
             here.map_or_else(Arc::default, |o| Arc::clone(&o.revisions))
         })
     }
@@ -63,8 +61,8 @@ impl Session {
         let depth = self.history.with_untracked(History::depth);
         let revisions = Arc::new(folder.revisions);
         self.opened.update(|opened| {
-            if let Some(here) = opened.iter_mut().rev().find(|o| o.depth <= depth) {
-                here.revisions = revisions;
+            if let Some(at) = Opened::here(opened, depth) {
+                opened[at].revisions = revisions;
             }
         });
         let label = folder.lines.about.revision.clone();

@@ -22,15 +22,6 @@ pub struct Beside {
 /// Windows narrower than this show one view at a time, px; `views.css` has the same.
 pub const NARROW: f64 = 1200.0;
 
-/// Narrow windows lower than this show the card beside the drawing, px; so do the next two.
-pub const LOW: f64 = 500.0;
-
-/// How wide the card is there.
-pub const BESIDE: f64 = 320.0;
-
-/// What header, switch and foot take there.
-pub const FRAME: f64 = 149.0;
-
 /// What a view that stands alone is first looked at with: the picked station in its middle.
 pub(super) fn first_glass(lines: &Lines, pick: Pick) -> Glass {
     let x = lines.body.station(pick.station).map_or(0.0, |s| s.x);

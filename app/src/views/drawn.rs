@@ -1,7 +1,7 @@
 //! Which lines are drawn: every line and section by name, each with its comb, and planes added by a typed place.
 
 use geometry::document::{BodyEdit, Lines, On, Place, PlaneId};
-use geometry::issue::lines_plan::headed;
+use geometry::units::headed;
 use leptos::prelude::*;
 
 use super::lines::lines_sheet;

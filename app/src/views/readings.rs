@@ -1,9 +1,8 @@
 //! The readings of the picked point: the list in the margin, and what is asked when one is set aside or allowed more.
 
 use geometry::document::{BodyEdit, Counted, Edit, Lines, Point, PointId, Recorded};
-use geometry::issue::lines_plan::headed;
 use geometry::units::{
-    Digits, LengthUnit, Message, format_length, format_length_to, format_length_with_unit,
+    Digits, LengthUnit, Message, format_length, format_length_to, format_length_with_unit, headed,
     parse_length,
 };
 use leptos::prelude::*;

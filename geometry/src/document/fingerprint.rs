@@ -35,12 +35,6 @@ impl Fingerprint {
         self.characters(52)
     }
 
-    /// The 32 bytes.
-    #[must_use]
-    pub fn bytes(&self) -> &[u8; 32] {
-        &self.0
-    }
-
     fn characters(&self, count: usize) -> String {
         const DIGITS: &[u8; 32] = b"0123456789ABCDEFGHJKMNPQRSTVWXYZ";
         let bit = |n: usize| {
@@ -65,7 +59,7 @@ impl Lines {
     /// The fingerprint of what shapes or makes metal.
     ///
     /// # Accuracy
-    /// Exact: two documents have one fingerprint where they have one [`Lines::canonical_bytes`]. 0 and −0 are one.
+    /// Exact: two documents have one fingerprint where their canonical bytes are the same. 0 and −0 are one.
     ///
     /// # Source
     /// SHA-256: FIPS 180-4. The digits: D. Crockford's base 32.
@@ -75,8 +69,7 @@ impl Lines {
     }
 
     /// The bytes the fingerprint is taken of.
-    #[must_use]
-    pub fn canonical_bytes(&self) -> Vec<u8> {
+    fn canonical_bytes(&self) -> Vec<u8> {
         let Self {
             about: _,
             body,

@@ -124,12 +124,6 @@ pub fn write_link(lines: &Lines) -> String {
     link
 }
 
-/// How long the link of a document is, in characters; over [`COMFORTABLE_LINK`] a file is the better way.
-#[must_use]
-pub fn link_length(lines: &Lines) -> usize {
-    write_link(lines).len()
-}
-
 /// Reads the text behind `#` in a link.
 ///
 /// # Errors

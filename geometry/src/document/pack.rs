@@ -1,7 +1,7 @@
 //! The packed form of a document, for links: columns instead of rows, so that it deflates well.
 //!
-//! In: [`Lines`]. Out: JSON bytes, and back. Points stand station by station; ids are places in lists. What a text
-//! says is stored only where the text does not say it. Whether the result is sound is left to the rules.
+//! In: [`Lines`]. Out: JSON bytes, and back. Points stand station by station; ids are places in lists. A value
+//! in mm is stored only where its text, read as mm or as inches, gives another. Whether the result is sound is left to the rules.
 
 use serde::{Deserialize, Serialize};
 

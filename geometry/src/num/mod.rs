@@ -27,12 +27,6 @@ pub fn cos(x: f64) -> f64 {
     libm::cos(x)
 }
 
-/// Tangent of an angle in radians.
-#[must_use]
-pub fn tan(x: f64) -> f64 {
-    libm::tan(x)
-}
-
 /// Angle in radians whose sine is `x`; NaN outside −1 to 1.
 #[must_use]
 pub fn asin(x: f64) -> f64 {
@@ -67,12 +61,6 @@ pub fn exp(x: f64) -> f64 {
 #[must_use]
 pub fn ln(x: f64) -> f64 {
     libm::log(x)
-}
-
-/// Common logarithm; NaN below zero.
-#[must_use]
-pub fn log10(x: f64) -> f64 {
-    libm::log10(x)
 }
 
 /// `x` to the power of `y`.

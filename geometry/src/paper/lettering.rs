@@ -32,9 +32,6 @@ impl Typeface {
 /// Height of a capital, in parts of the letters' size.
 pub const CAPITAL: f64 = HEIGHTS[0] as f64 / EM;
 
-/// Height of a small x, in parts of the letters' size.
-pub const SMALL: f64 = HEIGHTS[1] as f64 / EM;
-
 /// How far letters with accents rise over the foot line, in parts of the letters' size.
 pub const ASCENT: f64 = HEIGHTS[2] as f64 / EM;
 
@@ -42,7 +39,7 @@ pub const ASCENT: f64 = HEIGHTS[2] as f64 / EM;
 pub const DESCENT: f64 = HEIGHTS[3] as f64 / EM;
 
 /// Width of a letter which no face has, in parts of the letters' size: others draw it, and few are wider.
-pub const UNKNOWN: f64 = 1.0;
+const UNKNOWN: f64 = 1.0;
 
 /// How wide a text in one line is.
 ///

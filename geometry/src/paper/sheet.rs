@@ -339,11 +339,6 @@ impl Layer {
         self.draw_edged(Some(pen), Fill::None, path);
     }
 
-    /// Adds an area without an edge.
-    pub fn draw_area(&mut self, fill: Fill, path: Path) {
-        self.draw_edged(None, fill, path);
-    }
-
     /// Adds an area with an edge, or without one.
     pub fn draw_edged(&mut self, pen: Option<Pen>, fill: Fill, path: Path) {
         self.marks.push(Mark { path, pen, fill });

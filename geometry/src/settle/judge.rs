@@ -17,7 +17,7 @@ use crate::units::Message;
 /// A sentence.
 pub fn judge_unlofted(lines: &Lines, at: &dyn Fn(&str)) -> Result<Findings, String> {
     at("the readings");
-    // So few points a section as want a law foretell none of their own.
+    // With so few points a section, leaving one out predicts nothing.
     let suspects = if lines.body.law.is_some() || lines.body.suits_a_law() {
         Suspects::default()
     } else {

@@ -1,12 +1,12 @@
 //! What is to be settled: misprints, dents, hollow sections and contradictions, each with the ways out of it.
 
-use super::{Does, Matter, Subject, WayOut, Wish, headed, mm, named, used_of};
+use super::{Does, Matter, Subject, WayOut, Wish, mm, named, used_of};
 use crate::document::{Contradiction, Lines, On, PointId, Reading, Turns};
 use crate::fair::section::SectionVerdict;
 use crate::fair::suspects::{Misprint, Patch, Suspects};
 use crate::fair::verdict::{Fairness, Verdict};
 use crate::loft::{Loft, LoftPoint};
-use crate::units::format_length_with_unit;
+use crate::units::{format_length_with_unit, headed};
 
 /// On the button that keeps what was read.
 const KEEP: &str = "Keep, it is true";

@@ -71,7 +71,7 @@ impl Subject {
 /// What was found of the lines; its sentences are for the person, in the document's unit.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Findings {
-    /// Whether that is all; else there are verdicts on some lines only, and nothing else as yet.
+    /// Whether all but `fairing` is found; else there are verdicts on some lines only.
     pub whole: bool,
     /// Whether there is a loft; else no line is judged.
     pub lofted: bool,
@@ -257,14 +257,6 @@ fn named(names: &[String]) -> String {
         [one] => one.clone(),
         [all @ .., last] => format!("{} and {last}", all.join(", ")),
     }
-}
-
-/// With a capital letter.
-fn headed(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| {
-        first.to_uppercase().chain(letters).collect()
-    })
 }
 
 #[cfg(test)]

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use super::judge::{stiffness_words, turns_words};
-use super::{MoveFound, Proposed, Wish, headed, mm, used_of};
+use super::{MoveFound, Proposed, Wish, mm, used_of};
 use crate::compare::moved_over_all;
 use crate::document::{Lines, On, PointId, StationId};
 use crate::fair::batten::{BattenOptions, lay_batten};
@@ -11,7 +11,7 @@ use crate::fair::side_effects::worse;
 use crate::fair::verdict::{Fairness, Verdict, judge};
 use crate::fair::whole::{NoProposal, PointMove, Proposal, fair_whole};
 use crate::loft::{Loft, Lofted};
-use crate::units::Message;
+use crate::units::{Message, headed};
 
 /// A batten along a line, or the whole surface faired.
 ///

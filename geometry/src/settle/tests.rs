@@ -145,10 +145,7 @@ fn a_proposal_says_every_move_and_a_line_without_readings_none() -> Result<(), E
     assert!(past > 0, "the hollow is deeper than its tolerances");
     for moved in &proposed.moves {
         assert!(moved.by.iter().flatten().all(|by| by.abs() > 0.0));
-        assert_eq!(
-            moved.past,
-            moved.tolerance.is_some() || moved.says.contains("past")
-        );
+        assert!(moved.past || moved.tolerance.is_none(), "{}", moved.says);
     }
     let whole = propose(&DEMO, Wish::Whole, &|_| ()).unwrap();
     assert!(whole.says.iter().any(|says| says.contains("on average")));

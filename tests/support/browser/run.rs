@@ -18,7 +18,7 @@ use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
 use tokio::task::LocalSet;
 
-/// More browsers than this are of no use: the longest step is then all that is waited for.
+/// More browsers than this are of no use unless asked for: the longest step is then all that is waited for.
 const MOST_BROWSERS: usize = 4;
 
 type Running = Pin<Box<dyn Future<Output = Result<(), Fault>>>>;
@@ -294,7 +294,9 @@ fn browsers() -> usize {
         .ok()
         .and_then(|text| text.parse().ok());
     let processors = || std::thread::available_parallelism().map_or(1, usize::from);
-    asked.unwrap_or_else(processors).clamp(1, MOST_BROWSERS)
+    asked
+        .unwrap_or_else(|| processors().min(MOST_BROWSERS))
+        .max(1)
 }
 
 #[expect(

@@ -1,8 +1,7 @@
 //! The table itself: one Tab stop, arrows from cell to cell, typing edits, a pasted block begins at the picked cell.
 
 use geometry::document::{BodyEdit, Edit, StationId};
-use geometry::issue::lines_plan::headed;
-use geometry::units::LengthUnit;
+use geometry::units::{LengthUnit, headed};
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 

@@ -1,8 +1,7 @@
 //! Beside the table: what is known of the picked cell, of its station and of its line, and ways to change them.
 
 use geometry::document::{BodyEdit, Edit, On, Place, RunLine, SkinSide};
-use geometry::issue::lines_plan::headed;
-use geometry::units::{LengthUnit, format_length_with_unit};
+use geometry::units::{LengthUnit, format_length_with_unit, headed};
 use leptos::prelude::*;
 
 use super::Desk;

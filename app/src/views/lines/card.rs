@@ -1,10 +1,10 @@
 //! The card of what is picked: its value and the ways to change it.
 
 use geometry::document::{BodyEdit, Lines, On, Point, PointId, StationId};
-use geometry::issue::lines_plan::{headed, in_plan};
+use geometry::issue::lines_plan::in_plan;
 use geometry::lines::node_at;
 use geometry::units::{
-    Digits, LengthUnit, Message, format_length, format_length_to, format_length_with_unit,
+    Digits, LengthUnit, Message, format_length, format_length_to, format_length_with_unit, headed,
     parse_length,
 };
 use leptos::prelude::*;
@@ -293,7 +293,7 @@ pub fn Card() -> impl IntoView {
                         <label class="check"><input type="checkbox" prop:checked=combed on:change=move |_| session.toggle_comb(session.pick.get_untracked().on)/>" comb on this line"</label>
                     })}
                     <AllowedTurns/>
-                    <span class="pair">{chosen_lines(session)}</span>
+                    <span class="pair">{more_ways(session)}</span>
                 </div>
             </div>
             <Value picked=picked/>
@@ -304,7 +304,7 @@ pub fn Card() -> impl IntoView {
 }
 
 /// Ways to other lines than the picked one.
-fn chosen_lines(session: Session) -> impl IntoView {
+fn more_ways(session: Session) -> impl IntoView {
     view! {
         <button data-kind="lesser" title="The keel line with its comb and radii" on:click=move |_| session.show_upsweep()>"Upsweep"</button>
         <button data-kind="lesser" on:click=move |_| session.ask(Question::Radii)>"Radii"</button>

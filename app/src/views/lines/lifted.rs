@@ -1,9 +1,10 @@
 //! What is lifted off the skin: a place on any drawn line, with all that a builder asks there, and a tape between two.
 
 use geometry::document::{BodyEdit, Place};
-use geometry::issue::lines_plan::headed;
 use geometry::lines::{PickUp, node_at};
-use geometry::units::{LengthUnit, Message, format_length, format_length_with_unit, parse_length};
+use geometry::units::{
+    LengthUnit, Message, format_length, format_length_with_unit, headed, parse_length,
+};
 use leptos::prelude::*;
 
 use crate::state::Session;

@@ -32,7 +32,7 @@ use crate::exchange;
 use crate::state::derived::Derived;
 use crate::state::findings::Findings;
 use crate::state::proposal::Proposal;
-use crate::state::{BESIDE, FRAME, Glass, LOW, NARROW, Pick, Session, Shown};
+use crate::state::{Glass, NARROW, Pick, Session, Shown};
 use card::Card;
 use gestures::Gestures;
 pub use margin::MARGIN;
@@ -118,6 +118,15 @@ impl Present {
     }
 }
 
+/// Narrow windows lower than this show the card beside the drawing, px.
+const LOW_WINDOW: f64 = 500.0;
+
+/// How wide the card is beside the drawing, px.
+const CARD_WIDTH: f64 = 320.0;
+
+/// What header, switch and foot take of such a window's height, px.
+const CHROME_HEIGHT: f64 = 149.0;
+
 fn sheet(session: Session, derived: Derived, findings: Findings) -> Sheet {
     let extent = Memo::new(move |_| {
         let lines = derived.standing.get();
@@ -128,8 +137,8 @@ fn sheet(session: Session, derived: Derived, findings: Findings) -> Sheet {
         if width >= NARROW {
             let (width, high) = session.sheet.get();
             (width, high.max(LEAST))
-        } else if height < LOW && width >= 2.0 * BESIDE {
-            (width - BESIDE, height - FRAME)
+        } else if height < LOW_WINDOW && width >= 2.0 * CARD_WIDTH {
+            (width - CARD_WIDTH, height - CHROME_HEIGHT)
         } else {
             (width, (height * 0.5).clamp(300.0, 520.0))
         }

@@ -3,10 +3,10 @@
 use std::sync::Arc;
 
 use geometry::document::{Lines, On};
-use geometry::issue::lines_plan::{headed, in_plan};
+use geometry::issue::lines_plan::in_plan;
 use geometry::lines::{Branch, Node, TurnKind, node_at};
 use geometry::loft::Lofted;
-use geometry::units::format_length;
+use geometry::units::{format_length, headed};
 use leptos::prelude::*;
 
 use crate::exchange;

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use geometry::document::PointId;
-use geometry::issue::lines_plan::headed;
+use geometry::units::headed;
 use leptos::prelude::*;
 
 use crate::state::Shown;

@@ -2,7 +2,7 @@
 
 use super::super::tests::{at, demo, sample};
 use super::super::{
-    BodyEdit, End, Ends, History, On, PlaneId, PointId, RunKind, RunLine, ShopEdit, Side, Tip,
+    BodyEdit, End, Ends, History, On, PointId, RunKind, RunLine, ShopEdit, Side, Tip,
 };
 use super::*;
 
@@ -117,20 +117,14 @@ fn the_other_edits_of_the_body_change_what_they_say() {
         2
     );
     let station = lines.body.station_by_label("58").unwrap().id;
-    let on = On::Plane(
-        lines
-            .body
-            .plane_by_name("WL 8")
-            .map_or(PlaneId(0), |plane| plane.id),
-    );
-    if lines.body.point_on(station, on).is_none() {
-        let added = apply(BodyEdit::AddPoint {
-            station,
-            on,
-            reading,
-        });
-        assert_eq!(added.body.points.len(), lines.body.points.len() + 1);
-    }
+    let on = On::Plane(lines.body.plane_by_name("BL 8").unwrap().id);
+    assert!(lines.body.point_on(station, on).is_none());
+    let added = apply(BodyEdit::AddPoint {
+        station,
+        on,
+        reading,
+    });
+    assert_eq!(added.body.points.len(), lines.body.points.len() + 1);
     assert_eq!(
         apply(BodyEdit::AddSource("Relic".to_owned()))
             .body

@@ -197,12 +197,3 @@ fn bare(name: &str) -> &str {
         .find_map(|family| name.strip_prefix(family))
         .unwrap_or(name)
 }
-
-/// A line's name at the head of a sentence.
-#[must_use]
-pub fn headed(name: &str) -> String {
-    let mut rest = name.chars();
-    rest.next().map_or_else(String::new, |first| {
-        first.to_uppercase().chain(rest).collect()
-    })
-}

@@ -4,12 +4,12 @@ use super::comb::overlap;
 use super::drawing::{Drawing, Kind, Strokes, caption, label, wide};
 use super::layout::crisp;
 use super::scales::{Scales, along, over_125, runs_along};
-use super::{Scene, comb_key, headed};
+use super::{Scene, comb_key};
 use crate::document::On;
 use crate::lines::Node;
 use crate::num::put_in_order;
 use crate::paper::Tone;
-use crate::units::{radius_words, round_part};
+use crate::units::{headed, radius_words, round_part};
 
 /// Radius along the picked line, linear in curvature and lettered in radius.
 pub(super) fn draw_strip(scene: &Scene<'_>, scales: &Scales, out: &mut Drawing) {
