@@ -2,7 +2,7 @@
 
 use super::super::tests::{at, demo, sample};
 use super::super::{
-    BodyEdit, End, Ends, History, On, PointId, RunKind, RunLine, ShopEdit, Side, Tip,
+    BodyEdit, End, Ends, History, On, PointId, Reading, RunKind, RunLine, ShopEdit, Side, Tip,
 };
 use super::*;
 
@@ -122,7 +122,11 @@ fn the_other_edits_of_the_body_change_what_they_say() {
     let added = apply(BodyEdit::AddPoint {
         station,
         on,
-        reading,
+        reading: Reading {
+            height: reading.half_breadth.clone(),
+            half_breadth: None,
+            ..reading
+        },
     });
     assert_eq!(added.body.points.len(), lines.body.points.len() + 1);
     assert_eq!(
