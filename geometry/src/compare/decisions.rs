@@ -1,4 +1,4 @@
-//! What a person decided otherwise in one of two states: the law, tolerances, what is set aside or put right, ducks, turns.
+//! What a person decided otherwise in one of two states: the loft's method, the law, tolerances, what is set aside or put right, ducks, turns.
 //!
 //! In: two documents. Out: a sentence for each, in the words of the trade. How far the skin moved by it is told beside them.
 
@@ -6,7 +6,7 @@ use crate::document::{Body, Law, Point, Quadrant, Reading, Shoulder};
 use crate::num;
 use crate::units::{Digits, LengthUnit, format_length_to, format_length_with_unit};
 
-/// What was decided between two states, each in a row: the law, then by points as the later state has them, then by lines.
+/// What was decided between two states, each in a row: method and law, then by points as the later state has them, then by lines.
 ///
 /// Points and lines are the same where they have the same name, readings where the same was read from the same source.
 ///
@@ -14,7 +14,8 @@ use crate::units::{Digits, LengthUnit, format_length_to, format_length_with_unit
 /// Tolerances are said in mm, places in `unit`.
 #[must_use]
 pub fn decisions(before: &Body, after: &Body, unit: LengthUnit) -> Vec<String> {
-    let mut rows: Vec<String> = law_row(before, after).into_iter().collect();
+    let mut rows: Vec<String> = method_row(before, after).into_iter().collect();
+    rows.extend(law_row(before, after));
     let names: Vec<String> = before.points.iter().map(|p| before.name_of(p)).collect();
     for point in &after.points {
         let name = after.name_of(point);
@@ -45,6 +46,11 @@ fn law_words(body: &Body, law: Law) -> String {
         full(Quadrant::Upper),
         full(Quadrant::Lower)
     )
+}
+
+fn method_row(before: &Body, after: &Body) -> Option<String> {
+    let (was, is) = (before.method, after.method);
+    (was != is).then(|| format!("Lofted by method {is}, before by method {was}."))
 }
 
 fn law_row(before: &Body, after: &Body) -> Option<String> {
@@ -184,6 +190,15 @@ mod tests {
     #[test]
     fn nothing_decided_is_no_row() {
         check(&[], &[], &[]);
+    }
+
+    #[test]
+    fn another_method_of_the_loft_is_told() {
+        check(
+            &[BodyEdit::SetMethod(2).into()],
+            &["Lofted by method 2, before by method 1."],
+            &["Lofted by method 1, before by method 2."],
+        );
     }
 
     #[test]

@@ -251,8 +251,8 @@ fn each_rule_names_its_place() {
         Broken::LongText(200)
     ));
     assert_eq!(
-        broken(|l| l.body_mut().method = 2).broken,
-        Broken::Method(2)
+        broken(|l| l.body_mut().method = 3).broken,
+        Broken::Method(3)
     );
     assert!(matches!(
         broken(|l| l.body_mut().planes[1].place = Place::Buttock(0.0)).broken,

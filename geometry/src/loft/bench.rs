@@ -34,7 +34,8 @@ impl Bench {
     /// girth, and lie on the chord of their neighbours themselves.
     ///
     /// A crown or keel keeps its place and its say, and so does the open edge of a shell, a knuckle, and what else the
-    /// girth can't do without.
+    /// girth can't do without. In the end bays the energy settles what is free, by whichever method the loft is: a surface
+    /// whose third derivative goes on straight foretells a reading at an end worse when that is left out.
     pub(crate) fn lay(
         body: &Body,
         offsets: &[Vec<Offset>],
@@ -80,7 +81,8 @@ impl Bench {
             Err(_) if dropped => placed(body, offsets, measured)?,
             other => other?,
         };
-        let (layout, system) = lay_out(body, offsets, bounds, &body_ends, &girth)?;
+        let (layout, mut system) = lay_out(body, offsets, bounds, &body_ends, &girth)?;
+        system.slacken_ends();
         Ok(Self { layout, system })
     }
 

@@ -6,7 +6,9 @@
 use core::ops::Range;
 
 use super::LoftError;
-use super::fit::STIFF_U;
+use super::ends::Method;
+use super::fit::{STIFF_U, STRAIGHT};
+use crate::num;
 use crate::num::linear::{BandFactor, BandMatrix};
 use crate::spline::{DEGREE, Knots};
 
@@ -30,10 +32,11 @@ impl Control {
     /// The smoothest line through `[place, value, weight]`, as near as the stiffness lets it.
     ///
     /// Least squares with the energy `λ h⁶ / L ∫ f‴²`: two points give the straight line through them, three the parabola.
+    /// By the second method f‴ goes on straight into an end bay to whose end the points reach.
     pub(super) fn fit(
         knots: &Knots,
         targets: &[[f64; 3]],
-        stiffness: f64,
+        (method, stiffness): (Method, f64),
     ) -> Result<Self, LoftError> {
         let mut targets = targets.to_vec();
         if let [a, b] = targets[..] {
@@ -44,10 +47,26 @@ impl Control {
         let length = last - first;
         let h = STIFF_U * length;
         let scale = stiffness * h * h * h * h * h * h / length;
-        let mut band = BandMatrix::zeros(knots.count(), DEGREE);
+        let bays = match method {
+            Method::First => Vec::new(),
+            Method::Second => knots.end_bays(),
+        };
+        let reach = bays.iter().map(|bay| bay.factors.len() - 1);
+        let mut band = BandMatrix::zeros(knots.count(), reach.fold(DEGREE, usize::max));
         for (i, row) in knots.gram(3).iter().enumerate() {
             for (back, value) in row.iter().take(DEGREE + 1).rev().enumerate().take(i + 1) {
                 band.add(i, i - back, scale * value);
+            }
+        }
+        for (bay, end) in bays.iter().zip([first, last]) {
+            if !targets.iter().any(|target| num::same(target[0], end)) {
+                continue;
+            }
+            for (i, p) in bay.factors.iter().enumerate() {
+                for (j, q) in bay.factors.iter().enumerate().take(i + 1) {
+                    let value = STRAIGHT * scale * bay.width * p * q;
+                    band.add(bay.first + i, bay.first + j, value);
+                }
             }
         }
         let mut coefficients = vec![0.0; knots.count()];

@@ -8,8 +8,9 @@
 //! (∂³f / ∂u^k ∂v^m)²`, `k + m = 3`, with the stiffness lengths `h_u`, `h_v` below ([`energy`]).
 
 use super::LoftError;
+use super::ends::{EndBays, FAR};
 use crate::num::linear::{BandFactor, BandMatrix, Terms, add_term, dot};
-use crate::spline::{Basis, Knots, Surface};
+use crate::spline::{Basis, DEGREE, Knots, Surface};
 
 /// Stiffness lengths of the energy: of the body's length, and of its girth.
 ///
@@ -45,6 +46,15 @@ pub(super) struct RowTies {
     /// And the section is level there.
     pub(super) keel_level: bool,
 }
+
+/// How firmly the third derivative goes on straight, against its own energy in the end bay.
+///
+/// Of exact tables the curvature at the ends is the better the firmer, of noisy ones the worse: see `tests/ends.rs`.
+pub(super) const STRAIGHT: f64 = 30.0;
+
+/// The energy that couples a coefficient with those of its own row and of those before it:
+/// `[i − i'][j' − j + 3]` for i' ≤ i.
+type Coupled = [[f64; 7]; FAR + 1];
 
 /// A place at which the surface is to pass, and how firmly.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -93,8 +103,9 @@ pub(super) struct System {
     rows: Vec<TargetRow>,
     y_unknowns: Unknowns,
     z_unknowns: Unknowns,
-    /// Energy of the net, `[i][j][i' − i + 3][j' − j + 3]` for i' ≤ i.
-    energy: Vec<[[f64; 7]; 4]>,
+    end_bays: EndBays,
+    /// Energy of the net, `[i · n_v + j]`.
+    energy: Vec<Coupled>,
 }
 
 fn span_rows(knots: &Knots, x: f64) -> (usize, Basis) {
@@ -141,25 +152,32 @@ impl Unknowns {
             .collect()
     }
 
-    /// Half bandwidth of a system that couples coefficients up to three rows and columns apart.
-    fn half_band(&self, columns: usize) -> usize {
+    /// A matrix of zeros for what couples coefficients up to three columns, and in end bays more than three rows, apart.
+    fn zeros(&self, columns: usize, end_bays: EndBays) -> BandMatrix {
         let rows = self.index.len() / columns;
+        let mut firsts: Vec<usize> = (0..self.count).collect();
         let mut half = 0;
         for i in 0..rows {
             for j in 0..columns {
                 let Some(a) = self.index[i * columns + j] else {
                     continue;
                 };
-                for p in i.saturating_sub(3)..=i {
+                for p in i.saturating_sub(end_bays.reach(i, rows))..=i {
                     for q in j.saturating_sub(3)..(j + 4).min(columns) {
                         if let Some(b) = self.index[p * columns + q] {
-                            half = half.max(a.abs_diff(b) as usize);
+                            let (low, high) = (a.min(b) as usize, a.max(b) as usize);
+                            firsts[high] = firsts[high].min(low);
+                            half = half.max(high - low);
                         }
                     }
                 }
             }
         }
-        half
+        match end_bays {
+            // Its factor keeps the order of its sums, and so its bits.
+            EndBays::Slack => BandMatrix::zeros(self.count, half),
+            EndBays::Straight(_) => BandMatrix::from_firsts(firsts),
+        }
     }
 }
 
@@ -168,7 +186,7 @@ impl System {
         u: Knots,
         v: Knots,
         x: Vec<f64>,
-        ties: &[RowTies],
+        (ties, end_bays): (&[RowTies], EndBays),
         targets: &[Target],
     ) -> Self {
         let columns = v.count();
@@ -191,7 +209,7 @@ impl System {
             .collect();
         let y_unknowns = Unknowns::of(ties, columns, false);
         let z_unknowns = Unknowns::of(ties, columns, true);
-        let energy = energy(&u, &v, Bending::Even(1.0));
+        let energy = energy(&u, &v, Bending::Even(1.0), end_bays);
         Self {
             u,
             v,
@@ -199,6 +217,7 @@ impl System {
             rows,
             y_unknowns,
             z_unknowns,
+            end_bays,
             energy,
         }
     }
@@ -210,22 +229,28 @@ impl System {
         }
     }
 
+    /// Leaves what is free in the end bays to the energy.
+    pub(super) fn slacken_ends(&mut self) {
+        self.end_bays = EndBays::Slack;
+        self.set_bending(Bending::Even(1.0));
+    }
+
     /// Makes the surface another in how it resists being bent.
     pub(super) fn set_bending(&mut self, bending: Bending) {
-        self.energy = energy(&self.u, &self.v, bending);
+        self.energy = energy(&self.u, &self.v, bending, self.end_bays);
     }
 
     /// The energy alone.
     fn energy_matrix(&self, unknowns: &Unknowns, stiffness: f64) -> BandMatrix {
         let (rows, columns) = (self.u.count(), self.v.count());
-        let mut band = BandMatrix::zeros(unknowns.count, unknowns.half_band(columns));
+        let mut band = unknowns.zeros(columns, self.end_bays);
         for i in 0..rows {
             for j in 0..columns {
                 let Some(a) = unknowns.index[i * columns + j] else {
                     continue;
                 };
                 let energy = &self.energy[i * columns + j];
-                for p in i.saturating_sub(3)..=i {
+                for p in i.saturating_sub(self.end_bays.reach(i, rows))..=i {
                     // Below the diagonal row every partner counts; on it only those up to j.
                     let to = if p == i { j + 1 } else { (j + 4).min(columns) };
                     for q in j.saturating_sub(3)..to {
@@ -295,9 +320,8 @@ impl System {
     pub(super) fn energy_entries(&self, height: bool) -> Vec<(usize, usize, f64)> {
         let unknowns = self.kind(height);
         let band = self.energy_matrix(unknowns, 1.0);
-        let half = unknowns.half_band(self.v.count());
         let rows = 0..unknowns.count;
-        let entries = rows.flat_map(|j| (j.saturating_sub(half)..=j).map(move |i| (i, j)));
+        let entries = rows.flat_map(|j| (band.first(j)..=j).map(move |i| (i, j)));
         let valued = entries.map(|(i, j)| (i, j, band.entry(i, j)));
         valued.filter(|entry| entry.2 != 0.0).collect()
     }
@@ -390,9 +414,13 @@ impl System {
 
 /// `H = Σ c h_u^{2k} h_v^{2m} / (L_u L_v) · G_u^(k) ⊗ G_v^(m)`, lower rows only: `[i · n_v + j][i − i'][3 + j' − j]`.
 ///
+/// Where the third derivative goes on straight into an end bay of width b, with d what it is off that,
+/// `STRAIGHT · h_u^6 b / (L_u L_v) · d dᵀ ⊗ G_v^(0)` comes to it: the energy alone would draw S‴ of an end bay, which two
+/// coefficients too many leave free, to a third of its value and the curvature at the end by up to a tenth.
+///
 /// Of [`Bending::Even`] the orders `k` and `m = 3 − k` have `c = C(3,k)`. Of [`Bending::Steady`] (3, 0) has 1, (2, 2) the
 /// square of 3, (1, 3) 3, and (0, 3) is next to nothing.
-fn energy(u: &Knots, v: &Knots, bending: Bending) -> Vec<[[f64; 7]; 4]> {
+fn energy(u: &Knots, v: &Knots, bending: Bending, end_bays: EndBays) -> Vec<Coupled> {
     let length = |k: &Knots| k.domain().1 - k.domain().0;
     let (length_u, length_v) = (length(u), length(v));
     let (terms, [along, round]) = match bending {
@@ -413,17 +441,35 @@ fn energy(u: &Knots, v: &Knots, bending: Bending) -> Vec<[[f64; 7]; 4]> {
     let (hu, hv) = (STIFF_U * length_u * along, STIFF_V * length_v * round);
     let power = |h: f64, n: usize| (0..2 * n).fold(1.0, |p, _| p * h);
     let columns = v.count();
-    let mut energy = vec![[[0.0; 7]; 4]; u.count() * columns];
+    let mut energy: Vec<Coupled> = vec![[[0.0; 7]; FAR + 1]; u.count() * columns];
     for (times, [k, m]) in terms {
         let scale = times * power(hu, k) * power(hv, m) / (length_u * length_v);
         let (gu, gv) = (u.gram(k), v.gram(m));
         for (i, gu) in gu.iter().enumerate() {
             for (j, gv) in gv.iter().enumerate() {
                 let out = &mut energy[i * columns + j];
-                for (back, out) in out.iter_mut().enumerate() {
+                for (back, out) in out.iter_mut().enumerate().take(DEGREE + 1) {
                     let a = scale * gu[3 - back];
                     for (out, b) in out.iter_mut().zip(gv) {
                         *out += a * b;
+                    }
+                }
+            }
+        }
+    }
+    let EndBays::Straight(shown) = end_bays else {
+        return energy;
+    };
+    let scale = STRAIGHT * power(hu, DEGREE) / (length_u * length_v);
+    for (bay, shown) in u.end_bays().into_iter().zip(shown) {
+        let across = v.gram_between(0, shown);
+        for (a, p) in bay.factors.iter().enumerate() {
+            for (b, q) in bay.factors.iter().enumerate().take(a + 1) {
+                let value = scale * bay.width * p * q;
+                for (j, across) in across.iter().enumerate() {
+                    let out = &mut energy[(bay.first + a) * columns + j][a - b];
+                    for (out, g) in out.iter_mut().zip(across) {
+                        *out += value * g;
                     }
                 }
             }
@@ -591,7 +637,7 @@ mod tests {
         let columns = v.count();
         let at = |i: usize, j: usize| cu[i] * cv[j];
         let (mut sum, mut size) = (0.0, 0.0);
-        for (k, rows) in energy(u, v, bending).iter().enumerate() {
+        for (k, rows) in energy(u, v, bending, EndBays::Slack).iter().enumerate() {
             let (i, j) = (k / columns, k % columns);
             for (back, row) in rows.iter().enumerate().take(i + 1) {
                 for (q, value) in row.iter().enumerate() {
@@ -639,6 +685,49 @@ mod tests {
                 "u^{m}: {sum:e} for {exact:e}"
             );
         }
+    }
+
+    /// A cubic goes on straight, so that end bays cost it nothing. What jumps by d in its third derivative before the last bay
+    /// costs `STRAIGHT · h_u^6 · (width / L_u) · d²`, and that on the stretch of the girth alone that is shown.
+    #[test]
+    fn an_end_bay_costs_what_it_is_off_the_straight() {
+        let u = Knots::clamped(&[0.0, 120.0, 300.0, 450.0, 640.0, 1000.0]).unwrap();
+        let v = Knots::clamped(&[0.0, 0.25, 0.5, 0.75, 1.0]).unwrap();
+        let cost = |of: &[f64], end_bays: EndBays| {
+            let columns = v.count();
+            let mut sum = 0.0;
+            for (k, rows) in energy(&u, &v, Bending::Even(1.0), end_bays)
+                .iter()
+                .enumerate()
+            {
+                let (i, j) = (k / columns, k % columns);
+                for (back, row) in rows.iter().enumerate().take(i + 1) {
+                    for (q, value) in row.iter().enumerate() {
+                        if (j + q).checked_sub(3).is_some_and(|j| j < columns) {
+                            let twice = if back == 0 { 1.0 } else { 2.0 };
+                            sum += twice * value * of[i] * of[i - back];
+                        }
+                    }
+                }
+            }
+            sum
+        };
+        let half = EndBays::Straight([[0.0, 0.5]; 2]);
+        let cubic = power(&u, 3);
+        let [slack, straight] = [EndBays::Slack, half].map(|end_bays| cost(&cubic, end_bays));
+        assert!((straight / slack - 1.0).abs() < 1e-9, "{straight} {slack}");
+        // (u − 640)³₊ / 6: its third derivative is 1 in the last bay alone, where only the last three coefficients differ.
+        let k = u.knots();
+        let jump: Vec<f64> = (0..u.count())
+            .map(|i| {
+                let from = |n: usize| (k[i + n] - 640.0).max(0.0);
+                from(1) * from(2) * from(3) / 6.0
+            })
+            .collect();
+        let [slack, straight] = [EndBays::Slack, half].map(|end_bays| cost(&jump, end_bays));
+        let exact = STRAIGHT * (0..6).fold(1.0, |p, _| p * STIFF_U * 1000.0) * 0.36 * 0.5;
+        let more = straight - slack;
+        assert!((more / exact - 1.0).abs() < 1e-9, "{more} for {exact}");
     }
 
     /// Sections that bend alike all along a straight or evenly bent body cost next to nothing; a body that bends otherwise

@@ -6,6 +6,7 @@
 
 use super::conic::{Conic, Shares};
 use super::control::{Control, Fixed};
+use super::ends::Method;
 use super::lengthwise::Lengthwise;
 use super::{BodyEnds, CARRIED, LoftError, NEAR_ENOUGH, STIFFNESSES, TIP, weight};
 use crate::document::body::law::{Controls, rho_through};
@@ -113,15 +114,11 @@ impl ControlLines {
         offsets: &[Vec<Offset>],
         stiffness: Option<f64>,
     ) -> Result<(Self, f64), LoftError> {
-        if body.method != crate::document::LOFT_METHOD {
-            return Err(LoftError::Method {
-                method: body.method,
-            });
-        }
+        let method = Method::of(body)?;
         let body_ends = BodyEnds::of(body, offsets)?;
         let used = stations_shown(offsets);
         let x: Vec<f64> = used.iter().map(|i| body.stations[*i].x).collect();
-        let along = Lengthwise::of(&x, body_ends.ends, body_ends.tips)?;
+        let along = Lengthwise::of(&x, (body_ends.ends, body_ends.tips), method.fewest_spans())?;
         let (first, last) = along.knots.domain();
         let mut rows = Vec::new();
         let mut tips = body_ends.heights;
@@ -159,9 +156,11 @@ impl ControlLines {
         let stations = (at(first), rest.iter().map(at).collect());
         let stiff = match stiffness {
             Some(stiffness) => stiffness,
-            None => drawn(&along.knots, &rows)?,
+            None => drawn(&along.knots, &rows, method)?,
         };
-        let bounds = Bounds::of(&along.knots, &rows, stiff, |offset| offset.accepted)?;
+        let bounds = Bounds::of(&along.knots, &rows, (method, stiff), |offset| {
+            offset.accepted
+        })?;
         let number = |quadrant| match law.shoulder(quadrant) {
             Shoulder::Rho(rho) => Fullness::Rho(rho),
             Shoulder::Line(_) => Fullness::Rho(0.5),
@@ -178,7 +177,7 @@ impl ControlLines {
         };
         for (k, quadrant) in QUADRANTS.into_iter().enumerate() {
             if law.shoulder_line(quadrant).is_some() {
-                lines.fullness[k] = lines.shoulder(body, k, &rows, stiff)?;
+                lines.fullness[k] = lines.shoulder(body, k, &rows, (method, stiff))?;
             }
         }
         Ok((lines, stiff))
@@ -217,7 +216,7 @@ impl ControlLines {
         body: &Body,
         quadrant: usize,
         rows: &[ControlRow],
-        stiffness: f64,
+        settled: (Method, f64),
     ) -> Result<Fullness, LoftError> {
         let (mut all, mut squares) = (Vec::new(), 0.0);
         for row in rows {
@@ -263,7 +262,7 @@ impl ControlLines {
                 .iter()
                 .map(|(u, values, weight)| [*u, values[k], *weight])
                 .collect();
-            Control::fit(&self.along.knots, &targets, stiffness)
+            Control::fit(&self.along.knots, &targets, settled)
         };
         Ok(Fullness::Line(Box::new(Swell {
             rho: line(0)?,
@@ -560,7 +559,7 @@ impl Bounds {
     fn of(
         knots: &Knots,
         rows: &[ControlRow],
-        stiffness: f64,
+        settled: (Method, f64),
         place: fn(&Offset) -> [f64; 2],
     ) -> Result<Self, LoftError> {
         let line = |which: fn(&Controls) -> Option<Offset>, k: usize| {
@@ -574,7 +573,7 @@ impl Bounds {
                     Some([row.u, place(&offset)[k], weight(&offset)])
                 })
                 .collect();
-            Control::fit(knots, &targets, stiffness)
+            Control::fit(knots, &targets, settled)
         };
         Ok(Self {
             crown: line(|controls| controls.crown, 1)?,
@@ -588,10 +587,10 @@ impl Bounds {
 }
 
 /// The stiffness of lines as drawn: the stiffest at which so many readings lie within half their tolerance, as recorded.
-fn drawn(knots: &Knots, rows: &[ControlRow]) -> Result<f64, LoftError> {
+fn drawn(knots: &Knots, rows: &[ControlRow], method: Method) -> Result<f64, LoftError> {
     let least = STIFFNESSES[STIFFNESSES.len() - 1];
     for stiffness in STIFFNESSES {
-        let bounds = Bounds::of(knots, rows, stiffness, |offset| offset.recorded)?;
+        let bounds = Bounds::of(knots, rows, (method, stiffness), |offset| offset.recorded)?;
         let (mut near, mut all) = (0, 0);
         for row in rows {
             let Controls {

@@ -17,8 +17,8 @@ pub(super) struct Lengthwise {
     pub(super) stations: Vec<f64>,
 }
 
-/// Fewest and most spans of the net along the body.
-const SPANS: [usize; 2] = [12, 60];
+/// Most spans of the net along the body.
+const MOST_SPANS: usize = 60;
 
 /// Breaks nearer than this part of the length are one.
 const CROWDED: f64 = 1.0 / 400.0;
@@ -108,8 +108,13 @@ impl Lengthwise {
         })
     }
 
-    /// The side of a net through stations at `x`, rising, from `ends[0]` to `ends[1]`.
-    pub(super) fn of(x: &[f64], ends: [f64; 2], tips: [Option<Tip>; 2]) -> Result<Self, LoftError> {
+    /// The side of a net through stations at `x`, rising, from `ends[0]` to `ends[1]`, with a knot at each station and no
+    /// fewer than so many spans.
+    pub(super) fn of(
+        x: &[f64],
+        (ends, tips): ([f64; 2], [Option<Tip>; 2]),
+        fewest: usize,
+    ) -> Result<Self, LoftError> {
         let course = Course::new(ends, tips);
         let first = course.u(ends[0]);
         let last = course.last();
@@ -122,13 +127,13 @@ impl Lengthwise {
         );
         breaks.dedup_by(|b, a| *b - *a < least);
         breaks.push(last);
-        while breaks.len() > SPANS[1] + 1 {
+        while breaks.len() > MOST_SPANS + 1 {
             let tightest = (1..breaks.len() - 1).min_by(|&a, &b| {
                 (breaks[a + 1] - breaks[a - 1]).total_cmp(&(breaks[b + 1] - breaks[b - 1]))
             });
             breaks.remove(tightest.unwrap_or(1));
         }
-        while breaks.len() < SPANS[0] + 1 {
+        while breaks.len() < fewest + 1 {
             let widest = (1..breaks.len())
                 .max_by(|&a, &b| {
                     (breaks[a] - breaks[a - 1]).total_cmp(&(breaks[b] - breaks[b - 1]))
@@ -171,7 +176,7 @@ mod tests {
     #[test]
     fn u_is_x_between_open_ends() {
         let side =
-            Lengthwise::of(&[0.0, 220.0, 430.0, 4000.0], [0.0, 4000.0], [None, None]).unwrap();
+            Lengthwise::of(&[0.0, 220.0, 430.0, 4000.0], ([0.0, 4000.0], [None; 2]), 12).unwrap();
         assert_eq!(side.knots.span_count(), 12);
         assert_eq!(side.stations, vec![0.0, 220.0, 430.0, 4000.0]);
         for (x, g) in side.x.iter().zip(side.knots.greville()) {
@@ -182,7 +187,7 @@ mod tests {
     #[test]
     fn halved_spans_leave_x_as_it_is() {
         let x: Vec<f64> = (0..=6).map(|i| f64::from(i) * 150.0).collect();
-        let side = Lengthwise::of(&x, [-20.0, 900.0], [Some(Tip::Blunt), None]).unwrap();
+        let side = Lengthwise::of(&x, ([-20.0, 900.0], [Some(Tip::Blunt), None]), 12).unwrap();
         let finer = side.halved(&[0, 1, 5]).unwrap();
         assert_eq!(finer.knots.span_count(), side.knots.span_count() + 3);
         assert_eq!(finer.x.len(), finer.knots.count());
@@ -196,7 +201,7 @@ mod tests {
     #[test]
     fn x_rises_all_the_way_with_a_blunt_nose_and_tail() {
         let x: Vec<f64> = (0..=20).map(|i| f64::from(i) * 50.0).collect();
-        let side = Lengthwise::of(&x, [0.0, 1000.0], [Some(Tip::Blunt), Some(Tip::Blunt)]).unwrap();
+        let side = Lengthwise::of(&x, ([0.0, 1000.0], [Some(Tip::Blunt); 2]), 12).unwrap();
         for pair in side.x.windows(2) {
             assert!(
                 pair[1] >= pair[0],

@@ -429,6 +429,18 @@ fn demo() -> Lines {
 }
 
 #[test]
+fn another_method_makes_the_loft_anew() {
+    let by = |method| demo().apply(BodyEdit::SetMethod(method)).unwrap();
+    let [first, second] = [1, 2].map(by);
+    let loft = Loft::build(&first.body).unwrap();
+    let again = loft.again(&second.body).unwrap();
+    assert!(!again.shares_factor(&loft));
+    assert_ne!(again.check_code(), loft.check_code());
+    let anew = Loft::build(&second.body).unwrap();
+    assert_eq!(again.check_code(), anew.check_code());
+}
+
+#[test]
 fn the_demo_is_lofted_as_drawn() {
     let loft = Loft::build(&demo().body).unwrap();
     let [largest, mean] = loft.residuals();

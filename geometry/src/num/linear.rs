@@ -26,6 +26,8 @@ pub struct BandMatrix {
     half: usize,
     /// `[row][column − row + half]`, the diagonal last.
     rows: Vec<f64>,
+    /// First column of each row that may hold anything.
+    firsts: Vec<usize>,
 }
 
 /// The Cholesky factor `L` of a [`BandMatrix`], `A = L Lᵀ`, in the same form.
@@ -70,7 +72,37 @@ impl BandMatrix {
             size,
             half,
             rows: vec![0.0; size * (half + 1)],
+            firsts: (0..size).map(|row| row.saturating_sub(half)).collect(),
         }
+    }
+
+    /// A matrix of zeros that may hold something in each row from this column on: where a few rows reach far and most do not,
+    /// its factor costs what those do.
+    ///
+    /// # Panics
+    /// Where a row begins beyond its diagonal.
+    #[must_use]
+    pub fn from_firsts(firsts: Vec<usize>) -> Self {
+        let reach = |(row, first): (usize, &usize)| {
+            assert!(*first <= row, "a row holds its diagonal");
+            row - first
+        };
+        let half = firsts.iter().enumerate().map(reach).max().unwrap_or(0);
+        Self {
+            size: firsts.len(),
+            half,
+            rows: vec![0.0; firsts.len() * (half + 1)],
+            firsts,
+        }
+    }
+
+    /// First column of a row that may hold anything.
+    ///
+    /// # Panics
+    /// Where there is no such row.
+    #[must_use]
+    pub fn first(&self, row: usize) -> usize {
+        self.firsts[row]
     }
 
     /// Number of rows.
@@ -116,12 +148,12 @@ impl BandMatrix {
         let mut inverse = vec![0.0; n];
         for i in 0..n {
             let (done, here) = self.rows.split_at_mut(i * width);
-            let first = i.saturating_sub(half);
+            let first = self.firsts[i];
             let row = &mut here[..width];
             let mut j = first;
             while j < i {
                 let above = &done[j * width..(j + 1) * width];
-                let from = first.max(j.saturating_sub(half));
+                let from = first.max(self.firsts[j]);
                 let left = &row[half + from - i..half + j - i];
                 let sum = dot(left, &above[half + from - j..half]);
                 row[half + j - i] = (row[half + j - i] - sum) * inverse[j];
@@ -155,7 +187,7 @@ impl BandFactor {
         let head = b.iter().take_while(|value| **value == 0.0).count();
         for i in head..n {
             let row = &self.band.rows[i * width..(i + 1) * width];
-            let first = i.saturating_sub(half);
+            let first = self.band.firsts[i];
             let sum = dot(&row[half + first - i..half], &b[first..i]);
             b[i] = (b[i] - sum) * self.inverse[i];
         }
@@ -216,7 +248,7 @@ impl BandFactor {
         self.half_solve(b);
         for i in (0..n).rev() {
             let row = &self.band.rows[i * width..(i + 1) * width];
-            let first = i.saturating_sub(half);
+            let first = self.band.firsts[i];
             let x = b[i] * self.inverse[i];
             b[i] = x;
             for (b, l) in b[first..i].iter_mut().zip(&row[half + first - i..half]) {
@@ -229,6 +261,41 @@ impl BandFactor {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn rows_of_unlike_reach_solve_as_a_full_band_does() {
+        // One row in the middle and the last reach far back, all others to their neighbour.
+        let firsts: Vec<usize> = (0..30)
+            .map(|i: usize| match i {
+                14 => 3,
+                29 => 20,
+                _ => i.saturating_sub(1),
+            })
+            .collect();
+        let mut narrow = BandMatrix::from_firsts(firsts.clone());
+        let mut full = BandMatrix::zeros(30, 29);
+        for (i, first) in firsts.iter().enumerate() {
+            for j in *first..=i {
+                let value = if i == j { 4.0 } else { -1.0 / (i - j) as f64 };
+                narrow.add(i, j, value);
+                full.add(i, j, value);
+            }
+        }
+        assert_eq!((narrow.first(14), narrow.first(15)), (3, 14));
+        let factors = [narrow.factor().unwrap(), full.factor().unwrap()];
+        let [a, b] = factors.each_ref().map(|factor| {
+            let mut x: Vec<f64> = (0..30).map(|i| f64::from(i % 7) - 2.0).collect();
+            factor.solve(&mut x);
+            x
+        });
+        for (a, b) in a.iter().zip(&b) {
+            assert!((a - b).abs() < 1e-13, "{a} {b}");
+        }
+        let [a, b] = factors.each_ref().map(BandFactor::inverse);
+        for (i, j) in [(0, 0), (14, 3), (14, 14), (29, 20), (15, 14)] {
+            assert!((a.entry(i, j) - b.entry(i, j)).abs() < 1e-13, "{i} {j}");
+        }
+    }
 
     #[test]
     fn a_factor_solves_the_system_it_came_from() {

@@ -40,6 +40,17 @@ pub struct Knots {
     spans: Vec<usize>,
 }
 
+/// What the third derivative in an end span is off what those beside it foretell, as factors of coefficients.
+#[derive(Clone, Debug)]
+pub(crate) struct EndBay {
+    /// The first of the coefficients.
+    pub(crate) first: usize,
+    /// Of them, in order; the knots of a net along a body are simple, so that each span brings one more.
+    pub(crate) factors: Vec<f64>,
+    /// Width of the end span.
+    pub(crate) width: f64,
+}
+
 /// A list of numbers that is no knot vector.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum KnotError {
@@ -248,9 +259,19 @@ impl Knots {
     /// Where `derivative` is over 3.
     #[must_use]
     pub fn gram(&self, derivative: usize) -> Vec<[f64; 7]> {
+        let (first, last) = self.domain();
+        self.gram_between(derivative, [first, last])
+    }
+
+    /// [`Knots::gram`] over the spans alone whose middles lie between two places.
+    pub(crate) fn gram_between(&self, derivative: usize, [from, to]: [f64; 2]) -> Vec<[f64; 7]> {
         let mut gram = vec![[0.0; 7]; self.count()];
         for span in 0..self.span_count() {
             let (a, b) = self.span(span);
+            let middle = f64::midpoint(a, b);
+            if middle < from || middle > to {
+                continue;
+            }
             let first = self.first_coefficient(span);
             for (node, weight) in GAUSS_4 {
                 let x = (a + b) / 2.0 + (b - a) / 2.0 * node;
@@ -264,6 +285,67 @@ impl Knots {
             }
         }
         gram
+    }
+
+    /// By how much the third derivative in the first and in the last span is off the straight line through those in the
+    /// two spans beside it, each taken at its middle.
+    ///
+    /// Of three spans or two, off the one beside it alone: that is not-a-knot. Of the only span it is a thousand times the
+    /// second derivative at its middle by its width: two stations tell of nothing but a straight line, and what else bends a
+    /// surface between them, as the energy of its sections, must not bend it.
+    ///
+    /// # Accuracy
+    /// Zero, but for rounding, on a cubic, and on a spline whose third derivative is that of a quartic at the middles.
+    ///
+    /// # Source
+    /// Not-a-knot: de Boor, *A Practical Guide to Splines*, ch. IV. That the third derivative goes on straight is its next
+    /// order, ours.
+    pub(crate) fn end_bays(&self) -> Vec<EndBay> {
+        let spans = self.span_count();
+        const STRAIGHT: f64 = 1000.0;
+        let middle = |span: usize| {
+            let (a, b) = self.span(span);
+            f64::midpoint(a, b)
+        };
+        let bay = |beside: &[usize]| {
+            let shares = match *beside {
+                [end, next, then] => {
+                    let on = (middle(end) - middle(next)) / (middle(next) - middle(then));
+                    [1.0, -1.0 - on, on]
+                }
+                _ => [1.0, -1.0, 0.0],
+            };
+            let firsts = beside.iter().map(|span| self.first_coefficient(*span));
+            let first = firsts.min().unwrap_or(0);
+            let mut factors = vec![0.0; DEGREE + beside.len()];
+            for (span, share) in beside.iter().zip(shares) {
+                let from = self.first_coefficient(*span) - first;
+                let third = self.basis(*span, middle(*span))[DEGREE];
+                for (factor, value) in factors[from..].iter_mut().zip(third) {
+                    *factor += share * value;
+                }
+            }
+            let (a, b) = self.span(beside[0]);
+            EndBay {
+                first,
+                factors,
+                width: b - a,
+            }
+        };
+        match spans {
+            0 => Vec::new(),
+            1 => {
+                let (a, b) = self.span(0);
+                let second = self.basis(0, middle(0))[2].map(|value| STRAIGHT * value / (b - a));
+                vec![EndBay {
+                    first: self.first_coefficient(0),
+                    factors: second.to_vec(),
+                    width: b - a,
+                }]
+            }
+            2 | 3 => vec![bay(&[0, 1]), bay(&[spans - 1, spans - 2])],
+            _ => vec![bay(&[0, 1, 2]), bay(&[spans - 1, spans - 2, spans - 3])],
+        }
     }
 
     /// Taylor rows of a span at its left end, scaled to its width: `[power][function]`, so that with `t` from 0 to 1
@@ -385,6 +467,62 @@ mod tests {
             }
             assert!((sum / exact - 1.0).abs() < 1e-12, "{d}: {sum} for {exact}");
         }
+    }
+
+    /// Coefficients of a spline on simple knots whose third derivative has these values, one a span: it is a sum of truncated
+    /// cubics `(x − t)³₊ / 6`, whose polar form at a function's three inner knots is their product where none lies before `t`.
+    fn of_third_derivative(k: &Knots, thirds: &[f64]) -> Vec<f64> {
+        let t = k.knots();
+        let coefficient = |i: usize| {
+            let mut sum = 0.0;
+            let mut before = 0.0;
+            for (span, third) in thirds.iter().enumerate() {
+                let from = k.span(span).0;
+                if t[i + 1] >= from {
+                    let polar: f64 = (1..=3).map(|n| t[i + n] - from).product();
+                    sum += (third - before) * polar / 6.0;
+                }
+                before = *third;
+            }
+            sum
+        };
+        (0..k.count()).map(coefficient).collect()
+    }
+
+    #[test]
+    fn an_end_bay_tells_how_far_its_third_derivative_is_off_the_straight() {
+        let k = Knots::clamped(&[0.0, 1.0, 2.5, 3.0, 5.0, 6.0]).unwrap();
+        let off = |k: &Knots, thirds: &[f64]| -> Vec<f64> {
+            let c = of_third_derivative(k, thirds);
+            let bays = k.end_bays();
+            let each = bays.iter().map(|bay| {
+                let own = c[bay.first..].iter().zip(&bay.factors);
+                own.map(|(c, factor)| c * factor).sum()
+            });
+            each.collect()
+        };
+        // Straight by the middles of the spans, which are those of a quartic; then each end off by so much.
+        let straight: Vec<f64> = (0..5)
+            .map(|span| 2.0 - 0.4 * f64::midpoint(k.span(span).0, k.span(span).1))
+            .collect();
+        for by in [[0.0, 0.0], [0.7, 0.0], [0.0, -0.3]] {
+            let mut thirds = straight.clone();
+            thirds[0] += by[0];
+            thirds[4] += by[1];
+            for (got, by) in off(&k, &thirds).into_iter().zip(by) {
+                assert!((got - by).abs() < 1e-11, "{got} for {by}");
+            }
+        }
+        // Of three spans it is the jump to the span beside.
+        let k = Knots::clamped(&[0.0, 1.0, 2.5, 3.0]).unwrap();
+        let jumps = off(&k, &[1.0, 3.0, 2.5]);
+        assert!((jumps[0] + 2.0).abs() < 1e-11 && (jumps[1] + 0.5).abs() < 1e-11);
+        // Of one span, x² / 2 has a second derivative of 1 all over.
+        let k = Knots::clamped(&[0.0, 4.0]).unwrap();
+        let bay = &k.end_bays()[0];
+        let c = [0.0, 0.0, 16.0 / 6.0, 8.0];
+        let bends: f64 = c.iter().zip(&bay.factors).map(|(c, f)| c * f).sum();
+        assert!((bends - 1000.0 / 4.0).abs() < 1e-9, "{bends}");
     }
 
     #[test]

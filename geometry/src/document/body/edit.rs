@@ -218,6 +218,8 @@ pub enum BodyEdit {
     RemoveRunLine(RunLineId),
     /// Say by which law the sections are made, or that there is none.
     SetLaw(Option<Law>),
+    /// Loft by this version of the method, see [`super::LOFT_METHOD`]; the surface moves by it, no reading does.
+    SetMethod(u32),
 }
 
 impl BodyEdit {
@@ -303,6 +305,7 @@ impl BodyEdit {
             }
             Self::SetLaw(Some(_)) => "conic law".to_owned(),
             Self::SetLaw(None) => "conic law taken off".to_owned(),
+            Self::SetMethod(method) => format!("loft by method {method}"),
         }
     }
 }
@@ -434,6 +437,7 @@ impl Body {
             }
             BodyEdit::RemoveRunLine(id) => self.remove_run_line(*id)?,
             BodyEdit::SetLaw(law) => self.law = *law,
+            BodyEdit::SetMethod(method) => self.method = *method,
         }
         Ok(())
     }

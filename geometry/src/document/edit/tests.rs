@@ -51,6 +51,20 @@ fn an_edit_of_one_part_leaves_the_others_the_very_same() {
 }
 
 #[test]
+fn the_method_of_the_loft_is_taken_by_an_edit_of_its_own() {
+    let lines = demo();
+    let by = |method| lines.apply(BodyEdit::SetMethod(method));
+    let [first, second] = [1, 2].map(|method| by(method).unwrap());
+    assert_eq!([first.body.method, second.body.method], [1, 2]);
+    assert_ne!(first.fingerprint(), second.fingerprint());
+    assert_eq!(BodyEdit::SetMethod(2).name(&lines.body), "loft by method 2");
+    for unknown in [0, 3] {
+        let refused = by(unknown).unwrap_err().to_string();
+        assert!(refused.contains(&format!("method {unknown}")), "{refused}");
+    }
+}
+
+#[test]
 fn the_other_edits_of_the_body_change_what_they_say() {
     let lines = demo();
     let apply = |edit: BodyEdit| lines.apply(edit).unwrap();
