@@ -107,7 +107,7 @@ async fn a_misprint(page: &Page) -> Result<(), Fault> {
 /// and the moves that result are shown.
 async fn a_hollow(page: &Page) -> Result<(), Fault> {
     let read = page.fingerprint().await?;
-    page.find("button", "Hollow, STA 90–112")
+    page.find("button", "Hollow, STA 90–123, below the joint")
         .await?
         .click()
         .await?;
@@ -125,7 +125,7 @@ async fn a_hollow(page: &Page) -> Result<(), Fault> {
     page.find("heading", "To settle 2").await?;
     let before = count(page, ".other-state").await?;
     assert_eq!(before, 0);
-    page.find("button", "Set these aside")
+    page.find("button", "Set these 16 aside")
         .await?
         .click()
         .await?;
@@ -236,7 +236,7 @@ pub async fn settled_by_keys(page: Page) -> Result<(), Fault> {
     page.shows("overruled, z").await?;
     undone().await?;
     // Set aside.
-    tab_to(&page, "Set these aside").await?;
+    tab_to(&page, "Set these 16 aside").await?;
     page.press(ENTER).await?;
     tab_to(&page, "Why (it is kept with the reading)").await?;
     page.press("a dent in the sheet").await?;

@@ -3,8 +3,8 @@
 //! In: the document and its loft. Out: verdicts in millimetres, and the readings that disagree with their neighbours.
 //! Nothing here changes a document: what it finds is proposed.
 //!
-//! Reading order. Readings: `prediction` (each foretold by all others), `suspects`, `patches`, `correction` (what would fit),
-//! `slips` (of the pen). Lines: `programme` (convex programmes, by a library), `graph` (a function of the distance aft and its
+//! Reading order. Readings: `prediction` (each foretold by all others), `suspects`, `dents` (side by side), `robust` and
+//! `correction` (what would fit), `slips` (of the pen). Lines: `programme` (convex programmes, by a library), `graph` (a function of the distance aft and its
 //! turns), `verdict`, `permitted` (the band behind a comb), `contour` (a curve that doubles back), `section` (its verdict).
 //! Fair lines: `side_effects` (what they leave worse elsewhere), `whole`, `batten`.
 //!
@@ -28,11 +28,12 @@
 pub mod batten;
 mod contour;
 mod correction;
+pub mod dents;
 pub mod graph;
-mod patches;
 pub mod permitted;
 mod prediction;
 pub mod programme;
+mod robust;
 pub mod section;
 pub mod side_effects;
 pub mod slips;

@@ -1,14 +1,15 @@
-//! Readings that disagree with their neighbours: misprints one by one, and patches where the shape itself goes in or out.
+//! Readings that disagree with their neighbours: misprints one by one, and dents, where the shape itself goes in or out.
 //!
 //! In: [`Body`], their recorded values. Out: [`Suspects`]. Each reading is held against the surface of all the others,
 //! along the body and round the girth at once. Nothing is changed: what to do with a suspect a person decides.
 
 use std::sync::Arc;
 
-use crate::document::{Body, Offset, PointId, StationId, stations_shown};
+use crate::document::{Body, Offset, PointId, stations_shown};
 use crate::loft::{Bench, BenchFit, Loft, LoftError, firmness};
 use crate::units::{LengthUnit, Message};
 
+use super::dents::{DentSearch, Dents, Suspect, look};
 use super::prediction::{Prediction, Readings, Residual, STIFFNESSES};
 use super::slips::{Expected, Slip};
 
@@ -17,8 +18,8 @@ use super::slips::{Expected, Slip};
 pub struct Suspects {
     /// Single readings, in the order of their points.
     pub misprints: Vec<Misprint>,
-    /// Hollows and humps, from fore to aft.
-    pub patches: Vec<Patch>,
+    /// Hollows and humps, and where none can be told.
+    pub dents: Dents,
     /// Standard deviation of a reading of middling tolerance about the surface of the others, mm.
     pub sigma: f64,
 }
@@ -53,25 +54,6 @@ impl Misprint {
             [Some(slip.mm), slip.height_too]
         }
     }
-}
-
-/// Readings side by side that lie off on one side: a hollow, a hump, or a station out of its place.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Patch {
-    /// Whether the readings lie inside the surface of the others; else outside.
-    pub hollow: bool,
-    /// Its points, station by station.
-    pub points: Vec<PointId>,
-    /// Its first station and its last.
-    pub stations: [StationId; 2],
-    /// Where these lie, mm aft of the datum.
-    pub from_x: f64,
-    /// See `from_x`.
-    pub to_x: f64,
-    /// The point that lies furthest off.
-    pub worst: PointId,
-    /// How far that is, along the section's normal, mm, over zero.
-    pub largest: f64,
 }
 
 /// Why nothing was found out.
@@ -156,30 +138,44 @@ pub fn find(
     let offsets = loft.offsets_of(body); // those apart among them
     let mut search = Search::of((body, unit), (&loft, &apart), &offsets, stop)?;
     let sure = search.misprinted()?;
-    search.choose_stiffness()?;
-    search.flag()?;
-    let mut patches = search.patches(&sure)?;
+    let suspected: Vec<Suspect> = { sure.iter() }
+        .map(|i| Suspect {
+            reading: *i,
+            side: search.prediction.off[*i].signum(),
+        })
+        .collect();
+    let foretell = |out: &[bool]| {
+        let mut weights = search.weights.clone();
+        for (weight, out) in weights.iter_mut().zip(out) {
+            *weight *= if *out { NO_SAY } else { 1.0 };
+        }
+        search.foretell_by(&weights)
+    };
+    let ground = DentSearch::of(body, &offsets, &search.apart, &foretell, stop);
+    let mut dents = look(&ground, &suspected)?;
     let within = |i: &usize| {
         let point = search.offset(*i).point;
-        patches.iter().any(|patch| patch.points.contains(&point))
+        dents.found.iter().any(|dent| dent.points.contains(&point))
     };
     let sure: Vec<usize> = sure.into_iter().filter(|i| !within(i)).collect();
+    search.choose_stiffness()?;
+    search.flag()?;
     let mut misprints = search.misprints(&sure)?;
-    // What a person keeps as true is in doubt no longer, nor is a patch that the lines overrule.
+    // What a person keeps as true is in doubt no longer, nor is a dent that the lines overrule.
     misprints.retain(|misprint| !is_kept(body, misprint.point, misprint.reading));
     let overruled = |id: &PointId| {
         let mut of = offsets.iter().flatten().filter(|o| o.point == *id);
         of.any(|offset| offset.past().is_some())
     };
-    patches.retain(|patch| {
-        !patch
+    dents.found.retain(|dent| {
+        !dent
             .points
             .iter()
             .all(|id| body.keeps(*id) || overruled(id))
     });
     Ok(Suspects {
         misprints,
-        patches,
+        dents,
         sigma: search.prediction.sigma,
     })
 }
@@ -209,7 +205,7 @@ fn loft_without(body: &Arc<Body>) -> Result<(Loft, Vec<PointId>), LoftError> {
         // furthest, and is lofted at best.
         let mut next = None;
         for id in about_the_girth(&rest, point) {
-            let without = without(&rest, id);
+            let without = without(&rest, &[id]);
             let trial = Loft::build(&without);
             let here = trial.as_ref().err().and_then(LoftError::point);
             let station = |id: PointId| without.point(id).map(|p| p.station);
@@ -247,10 +243,10 @@ fn about_the_girth(body: &Body, id: PointId) -> Vec<PointId> {
         .collect()
 }
 
-/// The body with all readings of a point set aside.
-fn without(body: &Body, id: PointId) -> Arc<Body> {
+/// The body with all readings of some points set aside.
+pub(super) fn without(body: &Body, ids: &[PointId]) -> Arc<Body> {
     let mut body = body.clone();
-    for point in body.points.iter_mut().filter(|p| p.id == id) {
+    for point in body.points.iter_mut().filter(|p| ids.contains(&p.id)) {
         for reading in &mut point.readings {
             reading.set_aside = Some(String::new());
         }
@@ -297,9 +293,7 @@ pub(super) struct Search<'a> {
 pub(super) struct Study {
     /// Where each lies, `u` and `v`.
     pub(super) places: Vec<[f64; 2]>,
-    /// Distances from the surface of the others, mm.
-    pub(super) off: Vec<f64>,
-    /// By their standard deviations.
+    /// Distances from the surface of the others, by their standard deviations.
     pub(super) t: Vec<f64>,
     pub(super) sigma: f64,
     /// Weights with which it ended.

@@ -326,7 +326,7 @@ fn with_the_dent_set_aside_the_whole_surface_comes_to_the_truth() {
 #[test]
 fn an_exact_table_has_no_suspect() {
     let found = super::suspects::find(&exact().body, crate::units::LengthUnit::Inches, ON).unwrap();
-    assert_eq!((found.misprints, found.patches), (vec![], vec![]));
+    assert_eq!((found.misprints, found.dents.found), (vec![], vec![]));
 }
 
 #[test]

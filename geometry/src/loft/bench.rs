@@ -91,6 +91,11 @@ impl Bench {
         self.layout.places.iter().map(|place| [place.u, place.v])
     }
 
+    /// Where the run lines lie round the girth that have points.
+    pub(crate) fn run_lines(&self) -> impl Iterator<Item = f64> {
+        self.layout.run_lines.iter().map(|(_, v)| *v)
+    }
+
     /// Makes the surface another in how it resists being bent.
     pub(crate) fn set_bending(&mut self, bending: Bending) {
         self.system.set_bending(bending);
@@ -98,13 +103,22 @@ impl Bench {
 
     /// Fits the recorded values with a weight each, 1/mm², and a stiffness.
     pub(crate) fn fit(&mut self, weights: &[f64], stiffness: f64) -> Result<BenchFit, LoftError> {
+        let recorded = self.layout.evidence.offsets.iter().flatten();
+        let recorded: Vec<[f64; 2]> = recorded.map(|offset| offset.recorded).collect();
+        self.fit_to(&recorded, weights, stiffness)
+    }
+
+    /// Fits other values than were recorded, half-breadth and height of each offset, where these lie round the girth.
+    pub(crate) fn fit_to(
+        &mut self,
+        values: &[[f64; 2]],
+        weights: &[f64],
+        stiffness: f64,
+    ) -> Result<BenchFit, LoftError> {
         self.system.set_weights(weights);
         let fit = self.system.factor(stiffness)?;
-        let recorded = self.layout.evidence.offsets.iter().flatten();
-        let targets: Vec<[f64; 2]> = recorded
-            .map(|offset| offset.recorded)
-            .chain(self.layout.tips.iter().copied())
-            .collect();
+        let tips = self.layout.tips.iter();
+        let targets: Vec<[f64; 2]> = values.iter().chain(tips).copied().collect();
         Ok(BenchFit {
             surface: fit.surface(&targets),
             fit,
@@ -116,6 +130,17 @@ impl BenchFit {
     /// Prediction variances of half-breadth and height at a place, for readings of variance 1/weight, mm².
     pub(crate) fn variance(&self, u: f64, v: f64) -> [f64; 2] {
         self.fit.variance(u, v)
+    }
+
+    /// How the unknowns answer a unit of force on the offset with this number, mm for each 1/mm.
+    pub(crate) fn answers(&self, offset: usize) -> [Vec<f64>; 2] {
+        self.fit.answers(offset)
+    }
+
+    /// What half-breadth and height at the offset with this number come to by these unknowns; by the answers to another
+    /// offset it is their prediction covariances, mm².
+    pub(crate) fn at_offset(&self, offset: usize, unknowns: [&[f64]; 2]) -> [f64; 2] {
+        self.fit.at_target(offset, unknowns)
     }
 
     /// What a place has of the system; products of two are prediction covariances.

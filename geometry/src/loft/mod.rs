@@ -569,6 +569,24 @@ impl Loft {
         [x[0], x[x.len() - 1]]
     }
 
+    /// Distance of what was recorded of a point from this loft, along the section's normal, mm, over zero outside; the point may
+    /// be one that this loft is not of.
+    ///
+    /// # Accuracy
+    /// The nearest place of the section is found to a millionth of the girth.
+    pub(crate) fn distance(&self, x: f64, offset: &Offset) -> f64 {
+        let u = self.u_at(x);
+        let v = match offset.on {
+            On::Crown if self.crown() => 0.0,
+            On::Keel if self.keel() => 1.0,
+            _ => nearest(&self.surface, u, offset.recorded),
+        };
+        let jet = self.surface.jet(u, v);
+        let normal = normal_of(offset.on, &jet);
+        let [y, z] = offset.recorded;
+        normal[0] * (y - jet.s.y) + normal[1] * (z - jet.s.z)
+    }
+
     /// Weight of the energy that was taken.
     #[must_use]
     pub fn stiffness(&self) -> f64 {

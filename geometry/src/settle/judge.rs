@@ -1,6 +1,7 @@
 //! Every line judged, then all else: verdicts with the words that go with them.
 
-use super::matters::{contradictions, dents, misprints, sections as section_matters};
+use super::dents::dents;
+use super::matters::{contradictions, misprints, sections as section_matters};
 use super::{Findings, LineFound, SectionFound, counted, mm};
 use crate::document::{Lines, On};
 use crate::fair::permitted::{Permitted, permitted};

@@ -2,7 +2,7 @@
 //!
 //! In: lines with their loft. Out: [`Findings`]: each line's verdict, and every [`Matter`] that is to be settled, by its
 //! [`Subject`]; and [`Proposed`] lines. Nothing is changed here: a way out becomes an edit when a person takes it. Reading
-//! order: this file, `judge`, `matters`, `propose`.
+//! order: this file, `judge`, `matters`, `dents`, `propose`.
 //!
 //! ```
 //! use geometry::document::Lines;
@@ -21,6 +21,7 @@ use crate::document::{Body, On, Point, PointId, StationId, Turns};
 use crate::fair::verdict::Fairness;
 use crate::units::{Digits, LengthUnit, format_length_to};
 
+mod dents;
 mod judge;
 mod matters;
 mod propose;

@@ -4,6 +4,9 @@ use std::sync::{Arc, LazyLock};
 
 use super::*;
 use crate::document::{BodyEdit, EditError, Lines, TableOptions, read_table};
+use crate::fair::dents::{CantTell, Dents, Failed, Reason};
+use crate::fair::suspects::Suspects;
+use crate::fair::verdict::judge;
 use crate::loft::Lofted;
 
 static DEMO: LazyLock<Lofted> = LazyLock::new(|| lofted(&demo()));
@@ -72,14 +75,76 @@ fn the_planted_hollow_is_one_matter_of_the_keel_with_all_ways_out() {
         panic!("{matter:?}");
     };
     assert_eq!(wish, Wish::line(On::Keel));
-    let Does::SetAside(readings) = way(matter, "Set these aside") else {
+    assert_eq!(matter.title, "Hollow, STA 90–123, below the joint");
+    let Does::SetAside(readings) = way(matter, "Set these 16 aside") else {
         panic!("{matter:?}");
     };
-    assert!(readings.len() > 5, "{readings:?}");
+    assert_eq!(readings.len(), 16);
+    assert!(matter.says.contains("16 readings side by side lie up to"));
+    assert!(
+        matter.says.contains("Keel then runs fair"),
+        "{}",
+        matter.says
+    );
     let Does::Keep(_, turns) = way(matter, "Keep") else {
         panic!("{matter:?}");
     };
     assert!(turns.iter().any(|(on, _)| *on == On::Keel));
+}
+
+/// Where nothing was found of a place.
+const STANDS_OUT: &str = "No readings side by side stand out there";
+
+#[test]
+fn of_an_unfair_line_of_which_nothing_can_be_told_the_reason_is_said_and_no_reading_offered() {
+    let (lines, loft) = (DEMO.lines(), DEMO.loft());
+    let keel = judge(loft, On::Keel, None, &|| false).unwrap();
+    let stretch = keel.judged.as_ref().unwrap().stretch.unwrap();
+    let station = lines.body.nearest_station(stretch.at).unwrap();
+    let reasons = [
+        (None, STANDS_OUT),
+        (
+            Some(Reason::NotKnown),
+            "nothing else says how the lines run",
+        ),
+        (
+            Some(Reason::OneOrTheOther),
+            "Either these lie inside or those beside",
+        ),
+        (
+            Some(Reason::Tried(Failed::StaysUnfair(On::Keel))),
+            "was tried and leaves keel unfair; nothing is offered",
+        ),
+    ];
+    for (reason, words) in reasons {
+        let given = reason.map(|reason| CantTell {
+            stations: [station.id; 2],
+            from_x: station.x,
+            to_x: station.x,
+            reason,
+        });
+        let suspects = Suspects {
+            dents: Dents {
+                found: Vec::new(),
+                cant_tell: given.into_iter().collect(),
+            },
+            ..Suspects::default()
+        };
+        let matters = dents::dents(lines, Some(loft), std::slice::from_ref(&keel), &suspects);
+        let [matter] = &matters[..] else {
+            panic!("{matters:?}")
+        };
+        assert!(matter.says.contains(words), "{}", matter.says);
+        let ways: Vec<&str> = matter.ways.iter().map(|way| way.name.as_str()).collect();
+        assert_eq!(ways, ["Try a batten", "Keep, it is true"]);
+        // Elsewhere the reason says nothing of it.
+        let mut away = suspects;
+        for given in &mut away.dents.cant_tell {
+            (given.from_x, given.to_x) = (0.0, 1.0);
+        }
+        let matters = dents::dents(lines, Some(loft), std::slice::from_ref(&keel), &away);
+        assert!(matters[0].says.contains(STANDS_OUT), "{}", matters[0].says);
+    }
 }
 
 #[test]
