@@ -87,7 +87,8 @@ pub struct Shape {
 }
 
 impl Shape {
-    fn of(dice: &mut Dice) -> Self {
+    /// A shape of its own.
+    pub fn of(dice: &mut Dice) -> Self {
         let length = dice.between(2500.0, 9000.0);
         let half = length * dice.between(0.06, 0.14);
         let crown = half * dice.between(0.9, 1.3);
@@ -117,7 +118,18 @@ impl Shape {
         }
     }
 
-    fn at(&self, x: f64, t: f64) -> [f64; 2] {
+    /// mm.
+    pub fn length(&self) -> f64 {
+        self.length
+    }
+
+    /// Whether its crown is peaked.
+    pub fn is_peaked(&self) -> bool {
+        self.peak > 0.0
+    }
+
+    /// Half-breadth and height at a distance aft and an angle from the crown, up to π.
+    pub fn at(&self, x: f64, t: f64) -> [f64; 2] {
         let q = x / self.length;
         let b = self.half * self.breadth.at(q);
         let zc = AXIS + self.crown.0 * self.crown.1.at(q);
@@ -217,7 +229,7 @@ pub fn made(seed: u64) -> Read {
     let body = Body {
         tolerance: 1.25 * noise,
         ends: Ends::default(),
-        crown: if shape.peak > 0.0 {
+        crown: if shape.is_peaked() {
             Peak::Peaked
         } else {
             Peak::Smooth
