@@ -16,8 +16,9 @@ use geometry::document::{
     BodyEdit, Edit, Folder, Lines, TableOptions, Taken, TakenMove, read_folder, read_table,
     write_folder,
 };
+use geometry::fair::dents::{DentKind, Found};
 use geometry::fair::slips::Slip;
-use geometry::fair::suspects::{Misprint, find};
+use geometry::fair::suspects::{Misprint, Suspects, find};
 use geometry::fair::verdict::{Fairness, judge, judged_lines};
 use geometry::fair::whole::fair_whole;
 use geometry::issue::{Output, TableForm, make};
@@ -54,10 +55,10 @@ fn issue(words: &[String]) -> Result<(), String> {
     let bytes = fs::read(input).map_err(|error| format!("{input} can't be read: {error}"))?;
     let mut folder = open(Path::new(input), &bytes)?;
     let mut lofted = built(folder.lines)?;
-    let mut fairness = None;
+    let suspects = searched(lofted.lines())?;
+    let mut fairness = json!({ "hollows": hollows(lofted.lines(), &suspects) });
     if fair {
-        let (after, found) = faired(&lofted)?;
-        (lofted, fairness) = (after, Some(found));
+        (lofted, fairness) = faired(&lofted, &suspects)?;
     }
     let lines = lofted.lines();
     folder.lines = Lines::clone(lines);
@@ -138,10 +139,48 @@ fn spot(text: &str) -> Option<(f64, Spot)> {
     Some((x.trim().parse().ok()?, spot))
 }
 
+/// What disagrees with its neighbours; the readings of a body given by law are not searched.
+fn searched(lines: &Lines) -> Result<Suspects, String> {
+    if lines.body.law.is_some() {
+        return Ok(Suspects::default());
+    }
+    find(&lines.body, lines.about.unit, &|| false).map_err(|error| error.to_string())
+}
+
+/// Each hollow or hump, with the readings that are to be set aside and what was tried to come of it.
+fn hollows(lines: &Lines, found: &Suspects) -> Vec<Value> {
+    let name = |on| lines.body.line_name(on);
+    let one = |dent: &Found| {
+        let points = dent.points.iter().map(|id| lines.body.point_name(*id));
+        let points: Vec<String> = points.collect();
+        let comes_out = dent.lines.iter().map(|line| {
+            json!({
+                "line": name(line.on),
+                "tolerances_before": line.before,
+                "tolerances_after": line.after,
+            })
+        });
+        json!({
+            "kind": match dent.kind {
+                DentKind::Hollow => "hollow",
+                DentKind::Hump => "hump",
+            },
+            "from_x": dent.from_x,
+            "to_x": dent.to_x,
+            "points": points.len(),
+            "largest_mm": dent.largest,
+            "known_to_mm": dent.sd,
+            "advice": {
+                "set_aside": points,
+                "comes_out": comes_out.collect::<Vec<_>>(),
+            },
+        })
+    };
+    found.dents.found.iter().map(one).collect()
+}
+
 /// Each suspected misprint, with the likeliest slip.
-fn suspects(lines: &Lines) -> Result<Vec<Value>, String> {
-    let found =
-        find(&lines.body, lines.about.unit, &|| false).map_err(|error| error.to_string())?;
+fn misprints(lines: &Lines, found: &Suspects) -> Vec<Value> {
     let one = |misprint: &Misprint| {
         let point = lines.body.point(misprint.point)?;
         let reading = point.readings.get(misprint.reading)?;
@@ -156,13 +195,13 @@ fn suspects(lines: &Lines) -> Result<Vec<Value>, String> {
             "score": misprint.t,
         }))
     };
-    Ok(found.misprints.iter().filter_map(one).collect())
+    found.misprints.iter().filter_map(one).collect()
 }
 
 /// The lines with the whole surface faired as far as tolerances go, with their loft, and what is to be reported of it:
 /// verdicts and suspects of the lines as they were read, how far the skin moved at their points, and which points stay, for
 /// they would lie past their tolerance.
-fn faired(lofted: &Lofted) -> Result<(Lofted, Value), String> {
+fn faired(lofted: &Lofted, suspects: &Suspects) -> Result<(Lofted, Value), String> {
     let (lines, loft) = (lofted.lines(), lofted.loft());
     let proposed = fair_whole(loft, &|_| false);
     let proposed = proposed.map_err(|error| error.message(lines.about.unit))?;
@@ -194,7 +233,8 @@ fn faired(lofted: &Lofted) -> Result<(Lofted, Value), String> {
     let rms = moved_at_points(loft, after.loft());
     let found = json!({
         "lines": verdicts(loft)?,
-        "suspects": suspects(lines)?,
+        "suspects": misprints(lines, suspects),
+        "hollows": hollows(lines, suspects),
         "moves": {
             "largest": largest,
             "rms": rms,
@@ -230,11 +270,7 @@ fn verdicts(loft: &Loft) -> Result<Vec<Value>, String> {
     Ok(all)
 }
 
-fn report(
-    lofted: &Lofted,
-    asked: &[(f64, Spot)],
-    fairness: Option<Value>,
-) -> Result<Vec<u8>, String> {
+fn report(lofted: &Lofted, asked: &[(f64, Spot)], fairness: Value) -> Result<Vec<u8>, String> {
     let (lines, loft) = (lofted.lines(), lofted.loft());
     let [largest, rms] = loft.residuals();
     let measured = measure(loft.surface());
@@ -283,7 +319,7 @@ fn report(
         "crown": centreline(loft.crown(), 0.0),
         "pick_ups": pick_ups,
     });
-    if let (Some(Value::Object(found)), Some(report)) = (fairness, report.as_object_mut()) {
+    if let (Value::Object(found), Some(report)) = (fairness, report.as_object_mut()) {
         report.extend(found);
     }
     report.sort_all_objects(); // one order, whatever other crates of a build ask of serde_json
