@@ -9,8 +9,9 @@ use crate::loft::{BenchFit, section_normal};
 use crate::num;
 use crate::units::{LengthUnit, parse_length};
 
+use super::search_end::NO_SAY;
 use super::slips::{Expected, Misfit, NeighbourCell, Slip, coordinates_exchanged, slips};
-use super::suspects::{LEAST_MISPRINT, Misprint, NO_SAY, Search, SuspectsError};
+use super::suspects::{LEAST_MISPRINT, Misprint, Search, SuspectsError};
 
 /// Beyond three standard deviations of any slip, in the score's terms.
 const UNEXPLAINED: f64 = 8.0;

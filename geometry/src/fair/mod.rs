@@ -3,9 +3,10 @@
 //! In: the document and its loft. Out: verdicts in millimetres, and the readings that disagree with their neighbours.
 //! Nothing here changes a document: what it finds is proposed.
 //!
-//! Reading order. Readings: `prediction` (each foretold by all others), `suspects`, `dents` (side by side), `robust` and
-//! `correction` (what would fit), `slips` (of the pen). Lines: `programme` (convex programmes, by a library), `graph` (a function of the distance aft and its
-//! turns), `verdict`, `permitted` (the band behind a comb), `contour` (a curve that doubles back), `section` (its verdict).
+//! Reading order. Readings: `prediction` (each foretold by all others), `search_end`, `suspects`, `dents` (side by side), `robust`
+//! and `correction` (what would fit), `slips` (of the pen). Lines: `programme` (convex programmes, by a library), `graph` (a
+//! function of the distance aft and its turns), `verdict`, `permitted` (the band behind a comb), `contour` (a curve that
+//! doubles back), `section` (its verdict).
 //! Fair lines: `side_effects` (what they leave worse elsewhere), `whole`, `batten`.
 //!
 //! ```
@@ -34,6 +35,7 @@ pub mod permitted;
 mod prediction;
 pub mod programme;
 mod robust;
+mod search_end;
 pub mod section;
 pub mod side_effects;
 pub mod slips;

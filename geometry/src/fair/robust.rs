@@ -5,7 +5,8 @@
 use crate::loft::{Bench, LoftError};
 
 use super::prediction::{MOST_OWN, STIFFNESSES, median};
-use super::suspects::{AS_DRAWN, NO_SAY, ROUNDS, Search, Study, SuspectsError};
+use super::search_end::NO_SAY;
+use super::suspects::{AS_DRAWN, ROUNDS, Search, Study, SuspectsError};
 
 /// How much worse a stiffer surface may foretell the readings than the best one does.
 const AS_GOOD: f64 = 1.15;

@@ -7,11 +7,14 @@ use std::sync::Arc;
 
 use crate::document::{Body, Offset, PointId, stations_shown};
 use crate::loft::{Bench, BenchFit, Loft, LoftError, firmness};
-use crate::units::{LengthUnit, Message};
+use crate::units::LengthUnit;
 
 use super::dents::{DentSearch, Dents, Suspect, look};
 use super::prediction::{Prediction, Readings, Residual, STIFFNESSES};
+use super::search_end::{NO_SAY, without};
 use super::slips::{Expected, Slip};
+
+pub use super::search_end::SuspectsError;
 
 /// What disagrees with its neighbours.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -56,47 +59,12 @@ impl Misprint {
     }
 }
 
-/// Why nothing was found out.
-#[derive(Clone, Debug, PartialEq)]
-pub enum SuspectsError {
-    /// The lines have no loft.
-    Loft(LoftError),
-    /// It was asked to stop.
-    Stopped,
-}
-
-impl From<LoftError> for SuspectsError {
-    fn from(error: LoftError) -> Self {
-        Self::Loft(error)
-    }
-}
-
-impl Message for SuspectsError {
-    fn message(&self, unit: LengthUnit) -> String {
-        match self {
-            Self::Loft(error) => error.message(unit),
-            Self::Stopped => "The search for misprints was stopped.".to_owned(),
-        }
-    }
-}
-
-impl core::fmt::Display for SuspectsError {
-    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
-        f.write_str(&self.message(LengthUnit::Millimetres))
-    }
-}
-
-impl core::error::Error for SuspectsError {}
-
 /// Stiffness of lines as drawn where readings are good to 1 mm; less stiff where they are better, down to this by what the
 /// chosen stiffness is of the stiffest: a surface that meets every reading foretells none.
 pub(super) const AS_DRAWN: f64 = 1.0;
 
 /// A reading is suspect from so many of its standard deviations on.
 const SUSPECT: f64 = 4.0;
-
-/// Weight of a reading that has no say, of its own.
-pub(super) const NO_SAY: f64 = 1e-6;
 
 /// Least standard deviation of a reading, by its tolerance: a figure rounded to a tolerance either way is out by 0.58 of it
 /// at most on average, and who states a tolerance has rarely used up half of that.
@@ -241,17 +209,6 @@ fn about_the_girth(body: &Body, id: PointId) -> Vec<PointId> {
     beside
         .filter_map(|k| round.get(k).map(|o| o.point))
         .collect()
-}
-
-/// The body with all readings of some points set aside.
-pub(super) fn without(body: &Body, ids: &[PointId]) -> Arc<Body> {
-    let mut body = body.clone();
-    for point in body.points.iter_mut().filter(|p| ids.contains(&p.id)) {
-        for reading in &mut point.readings {
-            reading.set_aside = Some(String::new());
-        }
-    }
-    Arc::new(body)
 }
 
 /// One reading's place: its station and its place in the round of it.

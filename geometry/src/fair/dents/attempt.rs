@@ -3,7 +3,7 @@
 //! In: a group that is to be set aside, and the loft without the misprints. Out: what comes of it, or why it is not offered.
 
 use crate::document::{On, PointId};
-use crate::fair::suspects::{SuspectsError, without};
+use crate::fair::search_end::{SuspectsError, without};
 use crate::fair::verdict::{Fairness, NotJudged, judge};
 use crate::loft::Loft;
 use crate::num;

@@ -6,7 +6,7 @@
 use crate::document::{Body, Offset, PointId, stations_shown};
 use crate::loft::{Bench, LoftError, firmness, normal_of};
 
-use crate::fair::suspects::{NO_SAY, SuspectsError};
+use crate::fair::search_end::{NO_SAY, SuspectsError};
 
 /// Stiffnesses tried, the stiffest first, against readings of weight 1 on average: 10^3, 10^2.5 … 10^-1.
 pub(super) const STIFFNESSES: [f64; 9] = [

@@ -10,7 +10,7 @@ use crate::document::{Body, Offset, On, PointId, StationId, stations_shown};
 use crate::loft::{Bench, Loft, LoftError};
 
 use super::prediction::Prediction;
-use super::suspects::SuspectsError;
+use super::search_end::SuspectsError;
 
 mod attempt;
 mod field;

@@ -6,7 +6,8 @@ use super::field::{Field, STIFFNESSES, Weights, laid, normals};
 use super::left_out::{about, leave_out};
 use super::{DentKind, Found, Reason};
 use crate::document::{Lines, PointId, TableOptions, read_table};
-use crate::fair::suspects::{Suspects, find, without};
+use crate::fair::search_end::without;
+use crate::fair::suspects::{Suspects, find};
 use crate::loft::Loft;
 use crate::num;
 

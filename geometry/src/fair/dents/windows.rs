@@ -3,7 +3,7 @@
 //! In: a [`Field`]. Out: a [`JudgedWindow`] for each, those that are dents first. Every run of stations by every stretch of
 //! the girth is held by one sum against the skin, and the most telling of them are left out exactly.
 
-use crate::fair::suspects::SuspectsError;
+use crate::fair::search_end::SuspectsError;
 
 use super::field::{Field, STIFFNESSES};
 use super::left_out::{LeftOut, about, leave_out};
