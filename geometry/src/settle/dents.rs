@@ -201,6 +201,11 @@ fn reason_words(body: &Body, place: &DentPlace<'_>, cant_tell: &[CantTell]) -> S
         Some(Reason::OneOrTheOther) => format!(
             "Either these lie {these} or those beside them lie {those}: the readings can't say which."
         ),
+        Some(Reason::OneStation) => {
+            "They lie off at one station alone: the skin may be dented there, as sharp as that, or the station read wrong; the \
+             readings can't say which. A second source, a batten, or keep them."
+                .to_owned()
+        }
         Some(Reason::Tried(failed)) => {
             let leaves = match failed {
                 Failed::StaysUnfair(on) => {

@@ -112,6 +112,10 @@ fn of_an_unfair_line_of_which_nothing_can_be_told_the_reason_is_said_and_no_read
             "Either these lie inside or those beside",
         ),
         (
+            Some(Reason::OneStation),
+            "They lie off at one station alone",
+        ),
+        (
             Some(Reason::Tried(Failed::StaysUnfair(On::Keel))),
             "was tried and leaves keel unfair; nothing is offered",
         ),

@@ -103,6 +103,8 @@ pub enum Reason {
     NotKnown,
     /// Either these lie off on one side or those beside them on the other.
     OneOrTheOther,
+    /// They lie off at one station alone, where the shape may be as sharp, or the station read wrong.
+    OneStation,
     /// Setting them aside was tried and does not help.
     Tried(Failed),
     /// There are more readings than are scanned.
@@ -279,6 +281,10 @@ fn next_dent(
         };
         if has_rival(window, windows) || is_beside_another(field, &found, held) {
             reason = Some(Reason::OneOrTheOther);
+            continue;
+        }
+        if found.stations[0] == found.stations[1] {
+            reason = Some(Reason::OneStation);
             continue;
         }
         let before = before.get_or_insert_with(|| lofted_without(search, out));
