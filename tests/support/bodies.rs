@@ -75,7 +75,8 @@ impl Outline {
 /// A body in closed form: rounded or boxy, with a fuller or finer nose and a narrow, deep or rising tail, with or without
 /// a peak at its crown.
 pub struct Shape {
-    length: f64,
+    /// mm.
+    pub length: f64,
     half: f64,
     breadth: Outline,
     crown: (f64, Outline),
@@ -116,11 +117,6 @@ impl Shape {
                 dice.between(0.1, 0.3)
             },
         }
-    }
-
-    /// mm.
-    pub fn length(&self) -> f64 {
-        self.length
     }
 
     /// Whether its crown is peaked.

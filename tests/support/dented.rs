@@ -96,7 +96,7 @@ impl Truth {
         let (length, form) = match family {
             0 => {
                 let shape = Shape::of(dice);
-                (shape.length(), Form::Shoulders(shape))
+                (shape.length, Form::Shoulders(shape))
             }
             1 => {
                 let length = dice.between(3000.0, 6000.0);
