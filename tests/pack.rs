@@ -562,6 +562,30 @@ fn issue(words: &[&str]) -> Output {
     .unwrap()
 }
 
+/// Not faired, the report says the same things of what was read, and nothing of moves.
+fn only_what_was_read_is_told(report: &Value, lines: usize) {
+    for key in ["lines", "suspects", "hollows"] {
+        assert!(report[key].is_array(), "{key}");
+    }
+    assert_eq!(report["lines"].as_array().unwrap().len(), lines);
+    assert!(report["moves"].is_null());
+}
+
+/// The demo has one misprint, at STA 48.
+fn one_misprint_is_told(report: &Value) {
+    let suspects = report["suspects"].as_array().unwrap();
+    assert_eq!(suspects.len(), 1);
+    for (key, value) in [
+        ("station", "48"),
+        ("line", "WL 32"),
+        ("typed", "1-2-3"),
+        ("proposed", "1-3-2"),
+        ("slip", "inches and eighths changed places"),
+    ] {
+        assert_eq!(suspects[0][key], value);
+    }
+}
+
 /// The demo has one hollow, below STA 101; without its readings the keel runs fair.
 fn one_hollow_is_told(report: &Value) {
     let hollows = report["hollows"].as_array().unwrap();
@@ -651,17 +675,7 @@ fn the_batch_job_writes_all_its_files() {
     assert!(of("keel")["needed_mm"].as_f64().unwrap() > of("keel")["allowed_mm"].as_f64().unwrap());
     assert_eq!(of("crown")["verdict"], "fair within readings");
     assert_eq!(of("BL 12")["verdict"], "not judged");
-    let suspects = report["suspects"].as_array().unwrap();
-    assert_eq!(suspects.len(), 1);
-    for (key, value) in [
-        ("station", "48"),
-        ("line", "WL 32"),
-        ("typed", "1-2-3"),
-        ("proposed", "1-3-2"),
-        ("slip", "inches and eighths changed places"),
-    ] {
-        assert_eq!(suspects[0][key], value);
-    }
+    one_misprint_is_told(&report);
     one_hollow_is_told(&report);
     let past = report["moves"]["past tolerance"].as_array().unwrap();
     assert!(past.contains(&"STA 48, WL 32".into()) && past.contains(&"STA 101, keel".into()));
@@ -706,6 +720,8 @@ fn the_batch_job_writes_all_its_files() {
     ] {
         assert!(read(&out, name) == read(&again, name), "{name}");
     }
+    let report: Value = serde_json::from_slice(&read(&again, "report.json")).unwrap();
+    only_what_was_read_is_told(&report, verdicts.len());
 }
 
 #[test]

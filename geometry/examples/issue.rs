@@ -55,10 +55,9 @@ fn issue(words: &[String]) -> Result<(), String> {
     let bytes = fs::read(input).map_err(|error| format!("{input} can't be read: {error}"))?;
     let mut folder = open(Path::new(input), &bytes)?;
     let mut lofted = built(folder.lines)?;
-    let suspects = searched(lofted.lines())?;
-    let mut fairness = json!({ "hollows": hollows(lofted.lines(), &suspects) });
+    let mut found = as_read(&lofted)?;
     if fair {
-        (lofted, fairness) = faired(&lofted, &suspects)?;
+        (lofted, found["moves"]) = faired(&lofted)?;
     }
     let lines = lofted.lines();
     folder.lines = Lines::clone(lines);
@@ -75,7 +74,7 @@ fn issue(words: &[String]) -> Result<(), String> {
         ("offsets.xlsx", made(offsets(TableForm::Xlsx))?),
         ("shell.step", made(Output::Step)?),
         ("shell.glb", made(Output::Glb)?),
-        ("report.json", report(&lofted, &asked, fairness)?),
+        ("report.json", report(&lofted, &asked, found)?),
     ];
     fs::create_dir_all(out).map_err(|error| format!("{out} can't be made: {error}"))?;
     for (name, bytes) in files {
@@ -139,6 +138,17 @@ fn spot(text: &str) -> Option<(f64, Spot)> {
     Some((x.trim().parse().ok()?, spot))
 }
 
+/// What is found of the lines as they were read: the verdict on each, likely misprints, hollows and humps.
+fn as_read(lofted: &Lofted) -> Result<Value, String> {
+    let lines = lofted.lines();
+    let suspects = searched(lines)?;
+    Ok(json!({
+        "lines": verdicts(lofted.loft())?,
+        "suspects": misprints(lines, &suspects),
+        "hollows": hollows(lines, &suspects),
+    }))
+}
+
 /// What disagrees with its neighbours; the readings of a body given by law are not searched.
 fn searched(lines: &Lines) -> Result<Suspects, String> {
     if lines.body.law.is_some() {
@@ -198,10 +208,9 @@ fn misprints(lines: &Lines, found: &Suspects) -> Vec<Value> {
     found.misprints.iter().filter_map(one).collect()
 }
 
-/// The lines with the whole surface faired as far as tolerances go, with their loft, and what is to be reported of it:
-/// verdicts and suspects of the lines as they were read, how far the skin moved at their points, and which points stay, for
-/// they would lie past their tolerance.
-fn faired(lofted: &Lofted, suspects: &Suspects) -> Result<(Lofted, Value), String> {
+/// The lines with the whole surface faired as far as tolerances go, with their loft, and what is to be reported of it: how far
+/// the skin moved at their points, and which points stay, for they would lie past their tolerance.
+fn faired(lofted: &Lofted) -> Result<(Lofted, Value), String> {
     let (lines, loft) = (lofted.lines(), lofted.loft());
     let proposed = fair_whole(loft, &|_| false);
     let proposed = proposed.map_err(|error| error.message(lines.about.unit))?;
@@ -231,17 +240,12 @@ fn faired(lofted: &Lofted, suspects: &Suspects) -> Result<(Lofted, Value), Strin
     let after = built(fair)?;
     let [largest, _] = moved_over_all(loft, after.loft());
     let rms = moved_at_points(loft, after.loft());
-    let found = json!({
-        "lines": verdicts(loft)?,
-        "suspects": misprints(lines, suspects),
-        "hollows": hollows(lines, suspects),
-        "moves": {
-            "largest": largest,
-            "rms": rms,
-            "past tolerance": past.iter().map(|id| lines.body.point_name(*id)).collect::<Vec<_>>(),
-        },
+    let moves = json!({
+        "largest": largest,
+        "rms": rms,
+        "past tolerance": past.iter().map(|id| lines.body.point_name(*id)).collect::<Vec<_>>(),
     });
-    Ok((after, found))
+    Ok((after, moves))
 }
 
 /// Each line's verdict.
@@ -270,7 +274,7 @@ fn verdicts(loft: &Loft) -> Result<Vec<Value>, String> {
     Ok(all)
 }
 
-fn report(lofted: &Lofted, asked: &[(f64, Spot)], fairness: Value) -> Result<Vec<u8>, String> {
+fn report(lofted: &Lofted, asked: &[(f64, Spot)], found: Value) -> Result<Vec<u8>, String> {
     let (lines, loft) = (lofted.lines(), lofted.loft());
     let [largest, rms] = loft.residuals();
     let measured = measure(loft.surface());
@@ -319,7 +323,7 @@ fn report(lofted: &Lofted, asked: &[(f64, Spot)], fairness: Value) -> Result<Vec
         "crown": centreline(loft.crown(), 0.0),
         "pick_ups": pick_ups,
     });
-    if let (Value::Object(found), Some(report)) = (fairness, report.as_object_mut()) {
+    if let (Value::Object(found), Some(report)) = (found, report.as_object_mut()) {
         report.extend(found);
     }
     report.sort_all_objects(); // one order, whatever other crates of a build ask of serde_json

@@ -54,23 +54,25 @@ impl EndBays {
             Self::Slack | Self::Straight(_) => DEGREE,
         }
     }
-}
 
-impl EndBays {
     /// As the method of a body has them.
-    pub(super) fn of(method: Method, extent: &BodyEnds, (used, girth): (&[usize], &Girth)) -> Self {
+    pub(super) fn of(
+        method: Method,
+        body_ends: &BodyEnds,
+        (used, girth): (&[usize], &Girth),
+    ) -> Self {
         match method {
             Method::First => Self::Slack,
-            Method::Second => Self::Straight(shown_at_ends(extent, used, girth)),
+            Method::Second => Self::Straight(shown_at_ends(body_ends, used, girth)),
         }
     }
 }
 
 /// The stretch of the girth that the stations of the three bays at either end of the body show, each all of it; a tip shows
 /// it all.
-fn shown_at_ends(extent: &BodyEnds, used: &[usize], girth: &Girth) -> [[f64; 2]; 2] {
+fn shown_at_ends(body_ends: &BodyEnds, used: &[usize], girth: &Girth) -> [[f64; 2]; 2] {
     let shown = |stations: &mut dyn Iterator<Item = &usize>| {
-        let whole = stations.filter(|station| !extent.tip_stations.contains(&Some(**station)));
+        let whole = stations.filter(|station| !body_ends.tip_stations.contains(&Some(**station)));
         let stretches = whole
             .take(4)
             .map(|station| match girth.v[*station].as_deref() {
