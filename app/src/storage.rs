@@ -33,7 +33,7 @@ const FORMER: &str = "former ";
 const MOST_FORMER: usize = 3;
 
 /// How long the storage may take to answer, ms.
-const PATIENCE: i32 = 4_000;
+const PATIENCE: i32 = 12_000;
 
 /// The work as it is kept.
 #[derive(Clone, Debug, PartialEq)]

@@ -43,8 +43,11 @@ async fn in_store(page: &Page, act: &str) -> Result<serde_json::Value, Fault> {
         "return (async () => {{
             const done = (request) => new Promise((yes, no) => {{ request.onsuccess = () => yes(request.result); request.onerror = () => no(request.error); }});
             const database = await done(indexedDB.open('scrieve-board/', 1));
-            const store = database.transaction('kept', 'readwrite').objectStore('kept');
+            const transaction = database.transaction('kept', 'readwrite');
+            const complete = new Promise((yes, no) => {{ transaction.oncomplete = yes; transaction.onabort = no; }});
+            const store = transaction.objectStore('kept');
             const answer = await (async () => {{ {act} }})();
+            await complete;
             database.close();
             return answer;
         }})()"

@@ -25,6 +25,9 @@ const OPEN_ELSEWHERE: &str =
 const DELETE_ELSEWHERE: &str =
     "These lines are open in another tab, and nothing is deleted here. Take over first.";
 
+/// What is said where the browser does not delete.
+const DELETE_LATER: &str = "The browser did not delete it; try again later.";
+
 /// A write waits so long for the page to show the step first, ms.
 const AFTER_PAINT: i32 = 32;
 
@@ -611,32 +614,54 @@ impl Keeping {
     }
 
     /// Forgets kept work that could not be read, at the person's word, where it is this tab's turn and it is there still.
-    pub async fn forget(self, unread: Unread) {
+    /// No write goes on meanwhile: it would look for what is just deleted, to put it aside.
+    pub async fn forget(self, bytes: Arc<Vec<u8>>) {
         let inner = self.inner();
         if !inner.tabs.mine() || self.looks.with_untracked(Option::is_some) {
             self.session
                 .say(NoteKind::Fault, DELETE_ELSEWHERE.to_owned());
             return;
         }
+        self.settle().await;
+        if inner.writing.replace(true) {
+            self.cannot_forget(DELETE_LATER);
+            return;
+        }
+        // A write may just have put it aside, under a key.
+        let unread = self
+            .unread
+            .with_untracked(|all| all.iter().find(|one| one.bytes == bytes).cloned());
+        if let Some(unread) = unread {
+            self.forget_now(&inner, &unread).await;
+        }
+        inner.writing.set(false);
+        if inner.pending.get() {
+            self.wake();
+        }
+    }
+
+    async fn forget_now(self, inner: &Inner, unread: &Unread) {
         let forgotten = match &unread.key {
             Some(key) => inner.storage.forget(key).await,
             None => inner.storage.forget_standing(&unread.bytes).await,
         };
-        let says = match forgotten {
+        match forgotten {
             Ok(()) => {
                 let waits = matches!(*inner.expected.borrow(), Expected::Unread(_));
                 if unread.key.is_none() && waits {
                     inner.expected.replace(Expected::Nothing);
                 }
-                self.unread.update(|all| all.retain(|one| *one != unread));
-                return;
+                self.unread.update(|all| all.retain(|one| one != unread));
             }
-            Err(Refusal::Moved) => {
-                "Something else is kept in its place by now, and was not deleted. Load this page again to see what is kept."
-            }
-            Err(_) => "The browser did not delete it; try again later.",
-        };
-        self.session.say(NoteKind::Fault, says.to_owned());
+            Err(Refusal::Moved) => self.cannot_forget(
+                "Something else is kept in its place by now, and was not deleted. Load this page again to see what is kept.",
+            ),
+            Err(_) => self.cannot_forget(DELETE_LATER),
+        }
+    }
+
+    fn cannot_forget(self, why: &str) {
+        self.session.say(NoteKind::Fault, why.to_owned());
     }
 
     /// What stands where the work is kept can't be read; it is told of once.

@@ -112,7 +112,7 @@ pub fn KeepingBars() -> impl IntoView {
         let refused = refused.map(|refusal| refused_bar(refusal, session));
         let closed = told.with(|told| told.closed);
         let unread = keeping.unread.get().into_iter().filter(|_| !closed);
-        let unread = unread.map(|unread| unread_bar(unread, told, session, keeping));
+        let unread = unread.map(|unread| unread_bar(&unread, told, session, keeping));
         let all = looks.into_iter().chain(refused).chain(unread);
         all.map(bar).collect_view()
     };
@@ -171,7 +171,7 @@ fn refused_bar(refusal: Refusal, session: Session) -> Bar {
 }
 
 /// Hands kept work over that can't be read, and deletes it where it is asked to.
-fn unread_bar(unread: Unread, told: RwSignal<Told>, session: Session, keeping: Keeping) -> Bar {
+fn unread_bar(unread: &Unread, told: RwSignal<Told>, session: Session, keeping: Keeping) -> Bar {
     const NAME: &str = "kept-lines.json";
     let says = match &unread.says {
         Some(why) => {
@@ -188,7 +188,8 @@ fn unread_bar(unread: Unread, told: RwSignal<Told>, session: Session, keeping: K
         }
         Err(sentence) => session.say(NoteKind::Fault, sentence),
     };
-    let delete = move || leptos::task::spawn_local(keeping.forget(unread.clone()));
+    let deleted = Arc::clone(&unread.bytes);
+    let delete = move || leptos::task::spawn_local(keeping.forget(Arc::clone(&deleted)));
     let mut acts = vec![Act::new("Save what was kept", save)];
     if saved {
         acts.push(Act::new("Delete it here", delete).lesser());

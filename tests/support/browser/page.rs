@@ -2,6 +2,7 @@
 
 use super::{Fault, Setting};
 use serde_json::{Value, json};
+use std::cell::Cell;
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
 use std::time::Duration;
@@ -594,7 +595,9 @@ impl Page {
     pub async fn downloaded(&self, name: &str) -> Result<Vec<u8>, Fault> {
         let folder = &self.setting.downloads;
         // Chromium writes under another name, sets an empty file in the right place, and moves the whole one over it
-        // (watched in its folder): while anything is unfinished there, the file may be that empty one.
+        // (watched in its folder): while anything is unfinished there, the file may be that empty one. A folder's list is
+        // not read in one go, so that it takes two that agree.
+        let seen = Cell::new(false);
         let whole = async || {
             let (mut there, mut unfinished) = (false, false);
             for entry in std::fs::read_dir(folder)? {
@@ -603,7 +606,8 @@ impl Page {
                 there |= found == name;
                 unfinished |= found.starts_with('.') || found.ends_with(".crdownload");
             }
-            Ok((there && !unfinished).then_some(()))
+            let whole = there && !unfinished;
+            Ok((seen.replace(whole) && whole).then_some(()))
         };
         self.until(&format!("the download {name}"), whole).await?;
         let file = folder.join(name);

@@ -33,7 +33,8 @@ struct Step {
 struct Outcome {
     name: String,
     took: Duration,
-    passed: bool,
+    /// Why it failed, if it did.
+    fault: Option<String>,
 }
 
 /// A run of steps. In the environment, `STEP=words` leaves out those whose name lacks the words, several being parted by
@@ -180,13 +181,14 @@ fn told(mut outcomes: Vec<Outcome>, wanted: usize, total: Duration) -> Result<()
         seconds(total).trim_start()
     );
     write_out(&lines);
-    let failed: Vec<&str> = outcomes
+    // Said again at the very end, where whoever sees only the last lines of a run finds it.
+    let failed: Vec<String> = outcomes
         .iter()
-        .filter(|outcome| !outcome.passed)
-        .map(|outcome| outcome.name.as_str())
+        .filter_map(|Outcome { name, fault, .. }| Some(format!("«{name}»: {}", fault.as_ref()?)))
         .collect();
     if !failed.is_empty() {
-        return Err(format!("{} of {wanted} steps failed: {failed:?}", failed.len()).into());
+        let (count, failed) = (failed.len(), failed.join("; "));
+        return Err(format!("{count} of {wanted} steps failed: {failed}").into());
     }
     if outcomes.len() < wanted {
         let undone = wanted - outcomes.len();
@@ -259,10 +261,10 @@ impl Lane<'_> {
         };
         let took = start.elapsed();
         let said = take_said();
-        let passed = ended.is_ok();
-        let lines = match ended {
-            Ok(()) => format!("step «{name}»: ok, {}\n{said}", seconds(took).trim_start()),
-            Err(fault) => {
+        let fault = ended.err().map(|fault| fault.to_string());
+        let lines = match &fault {
+            None => format!("step «{name}»: ok, {}\n{said}", seconds(took).trim_start()),
+            Some(fault) => {
                 let picture = page
                     .shoot(&format!("failed-{}", name.replace(' ', "-")))
                     .await;
@@ -276,7 +278,7 @@ impl Lane<'_> {
             }
         };
         write_out(&lines);
-        Outcome { name, took, passed }
+        Outcome { name, took, fault }
     }
 
     /// A step whose task ended by itself: what the failed assertion says, and which browser's thread has said where it stands.
