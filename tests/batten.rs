@@ -226,13 +226,14 @@ fn outside(lines: &Lines, on: On, stretch: [f64; 2]) -> f64 {
 }
 
 /// The net is one, and every reading has its say in all of it: so the skin gives a little beside the stretch, though what is
-/// accepted there stays to the bit. Where nothing was read for a fifth of the girth it gives more.
+/// accepted there stays to the bit. Where nothing was read for a fifth of the girth it gives more, and so it does in the last
+/// bay, which goes on as the two before it run.
 #[test]
 fn outside_its_window_a_batten_leaves_what_is_accepted_and_the_skin_where_they_are() {
     let lines = demo();
     let x = |label: &str| lines.body.station_by_label(label).unwrap().x;
     let beside = outside(&lines, On::Keel, [x("38"), x("146")]);
-    assert!(beside < 0.1, "{beside}");
+    assert!(beside < 0.12, "{beside}");
     let beside = outside(&lines, On::Keel, [x("68"), x("134")]);
     assert!(beside < 0.02, "{beside}");
     let dent = Dent {

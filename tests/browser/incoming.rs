@@ -9,7 +9,7 @@ use crate::browser::page::Page;
 use crate::data;
 
 /// Opens the question what to open, and hands it a file.
-async fn choose_file(page: &Page, file: &Path) -> Result<(), Fault> {
+pub async fn choose_file(page: &Page, file: &Path) -> Result<(), Fault> {
     page.find("button", "Open").await?.click().await?;
     let field: WebElement = page.find("button", "File").await?;
     field.send_keys(file.to_str().ok_or("no name")?).await?;
@@ -23,7 +23,8 @@ pub async fn take_in_file(page: &Page, file: &Path) -> Result<(), Fault> {
     Ok(())
 }
 
-fn of_tests(name: &str) -> PathBuf {
+/// A file of the tests' data, where a browser takes it up.
+pub fn of_tests(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR"))
         .join("tests/data")
         .join(name)

@@ -7,6 +7,7 @@ use geometry::loft::Loft;
 use crate::browser::Fault;
 use crate::browser::page::Page;
 use crate::demo;
+use crate::incoming::{choose_file, of_tests};
 
 /// What the header calls the lines.
 async fn called(page: &Page, name: &str) -> Result<(), Fault> {
@@ -51,7 +52,8 @@ pub async fn compare_with(page: &Page, label: &str) -> Result<(), Fault> {
 
 /// Frozen with a reason only; the lines go on; how far is the crate's own figure; and back to what was frozen.
 pub async fn frozen_and_compared(page: Page) -> Result<(), Fault> {
-    called(&page, "A · FVBJ").await?;
+    let print = demo()?.fingerprint().short();
+    called(&page, &format!("A · {print}")).await?;
     open_list(&page).await?;
     page.find("button", "Freeze").await?.click().await?;
     page.shows("Say why it is frozen").await?;
@@ -62,7 +64,7 @@ pub async fn frozen_and_compared(page: Page) -> Result<(), Fault> {
     page.find("button", "Look at it: B").await?;
     page.shoot("revisions-list").await?;
     close(&page).await?;
-    called(&page, "B · FVBJ").await?;
+    called(&page, &format!("B · {print}")).await?;
     // Were the program to break now, its bar would save the revision too.
     page.script("document.querySelector('.worst button').click()")
         .await?;
@@ -121,12 +123,12 @@ pub async fn frozen_and_compared(page: Page) -> Result<(), Fault> {
     open_list(&page).await?;
     page.find("button", "Look at it: B").await?.click().await?;
     page.find("region", "Frozen revision").await?;
-    called(&page, "B · FVBJ").await?;
+    called(&page, &format!("B · {print}")).await?;
     page.find("button", "Take it up again")
         .await?
         .click()
         .await?;
-    called(&page, "B · FVBJ").await?;
+    called(&page, &format!("B · {print}")).await?;
     page.shows("Took up revision B again").await?;
 
     // It is in the file, under its fingerprint, and kept on the device.
@@ -136,5 +138,27 @@ pub async fn frozen_and_compared(page: Page) -> Result<(), Fault> {
     assert_eq!(folder.revisions.len(), 2);
     assert_eq!(folder.revisions[1].reason, "as read from sheet 7");
     assert_eq!(folder.lines.as_frozen(&folder.revisions), Some(true));
+
+    // Lines of before stand by the method they were lofted with, until a person takes the newer one.
+    choose_file(&page, &of_tests("schema_3.json")).await?;
+    page.find("heading", "Marram test piece").await?;
+    let old = page.fingerprint().await?;
+    open_list(&page).await?;
+    page.shows("lofted by method 1").await?;
+    page.shoot("revisions-method").await?;
+    page.find("button", "Loft by method 2")
+        .await?
+        .click()
+        .await?;
+    page.until("no older method", async || {
+        let buttons = page.names("button").await?;
+        Ok((!buttons.iter().any(|name| name == "Loft by method 2")).then_some(()))
+    })
+    .await?;
+    close(&page).await?;
+    page.shows("Done: loft by method 2.").await?;
+    assert_ne!(page.fingerprint().await?, old);
+    page.find("button", "Undo").await?.click().await?;
+    assert_eq!(page.fingerprint().await?, old);
     Ok(())
 }

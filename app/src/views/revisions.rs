@@ -3,7 +3,9 @@
 use std::sync::Arc;
 
 use geometry::compare::{Comparison, Move, compare, decisions};
-use geometry::document::{Folder, Lines, Offset, Revision, Taken, TakenMove};
+use geometry::document::{
+    BodyEdit, Folder, LOFT_METHOD, Lines, Offset, Revision, Taken, TakenMove,
+};
 use geometry::issue::lines_plan::STEMS;
 use geometry::loft::Loft;
 use geometry::units::{Digits, LengthUnit, Message, format_length, format_length_to};
@@ -71,6 +73,7 @@ pub fn Revisions() -> impl IntoView {
                     <legend>"Frozen"</legend>
                     {frozen}
                 </fieldset>
+                <NewerMethod/>
                 <div class="row"><button on:click=|_| close_dialog()>"Close"</button></div>
             </div>
         </Dialog>
@@ -106,6 +109,31 @@ fn one(session: Session, revision: &Revision) -> impl IntoView + use<> {
                 <button data-kind="lesser" aria-label=format!("Take it up again: {label}") on:click=take_up>"Take it up again"</button>
             </div>
         </li>
+    }
+}
+
+/// Offers the newest method of the loft where the lines stand by an older one.
+#[component]
+fn NewerMethod() -> impl IntoView {
+    let session = expect_context::<Session>();
+    let older = move || {
+        let method = session.standing().body.method;
+        (method < LOFT_METHOD && !session.only_looks()).then_some(method)
+    };
+    let take = move |_| {
+        let edit = BodyEdit::SetMethod(LOFT_METHOD);
+        session.edit_and_say(edit);
+    };
+    move || {
+        older().map(|method| {
+            view! {
+                <fieldset>
+                    <legend>"The way of lofting"</legend>
+                    <p>{format!("These lines are lofted by method {method}, which leaves the curvature at an end station up to 13 % low where the line is still gaining curvature there. By method {LOFT_METHOD} the skin goes on at the ends as it runs one bay in: within 3.5 %. No reading changes and what is frozen stays; the skin moves, most in the first and the last bay.")}</p>
+                    <div class="row"><button on:click=take>{format!("Loft by method {LOFT_METHOD}")}</button></div>
+                </fieldset>
+            }
+        })
     }
 }
 

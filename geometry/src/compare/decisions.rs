@@ -195,9 +195,9 @@ mod tests {
     #[test]
     fn another_method_of_the_loft_is_told() {
         check(
-            &[BodyEdit::SetMethod(2).into()],
-            &["Lofted by method 2, before by method 1."],
+            &[BodyEdit::SetMethod(1).into()],
             &["Lofted by method 1, before by method 2."],
+            &["Lofted by method 2, before by method 1."],
         );
     }
 

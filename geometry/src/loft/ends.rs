@@ -1,10 +1,10 @@
 //! How what no reading fixes at the ends of a body is settled, by each method of the loft.
 //!
-//! In: the body's method, and what of the girth its end stations show. Out: what knots and energy are to do there.
+//! In: the body's method, and what of the girth the stations at its ends show. Out: what knots and energy are to do there.
 
 use super::girth::Girth;
 use super::{BodyEnds, LoftError};
-use crate::document::{Body, LOFT_METHOD};
+use crate::document::{Body, LOFT_METHOD, Offset};
 use crate::spline::DEGREE;
 
 /// The ways from readings to a surface that this version knows; see [`LOFT_METHOD`].
@@ -55,33 +55,50 @@ impl EndBays {
         }
     }
 
-    /// As the method of a body has them.
+    /// As the method of a body has them: the stations that are used, the offsets of all, and where those lie round the girth.
     pub(super) fn of(
         method: Method,
         body_ends: &BodyEnds,
-        (used, girth): (&[usize], &Girth),
+        (used, offsets): (&[usize], &[Vec<Offset>]),
+        girth: &Girth,
     ) -> Self {
         match method {
             Method::First => Self::Slack,
-            Method::Second => Self::Straight(shown_at_ends(body_ends, used, girth)),
+            Method::Second => {
+                let shown = |station: &usize| {
+                    let tip = body_ends.tip_stations.contains(&Some(*station));
+                    (!tip).then(|| shown_at(&offsets[*station], girth.v[*station].as_deref()))
+                };
+                let all = |stations: &mut dyn Iterator<Item = &usize>| {
+                    let whole = stations.filter_map(shown).take(4);
+                    whole.fold([0.0_f64, 1.0_f64], |[from, to], [first, last]| {
+                        [from.max(first), to.min(last)]
+                    })
+                };
+                Self::Straight([all(&mut used.iter()), all(&mut used.iter().rev())])
+            }
         }
     }
 }
 
-/// The stretch of the girth that the stations of the three bays at either end of the body show, each all of it; a tip shows
-/// it all.
-fn shown_at_ends(body_ends: &BodyEnds, used: &[usize], girth: &Girth) -> [[f64; 2]; 2] {
-    let shown = |stations: &mut dyn Iterator<Item = &usize>| {
-        let whole = stations.filter(|station| !body_ends.tip_stations.contains(&Some(**station)));
-        let stretches = whole
-            .take(4)
-            .map(|station| match girth.v[*station].as_deref() {
-                Some([from, .., to]) => [*from, *to],
-                _ => [1.0, 0.0],
-            });
-        stretches.fold([0.0_f64, 1.0_f64], |[from, to], [first, last]| {
-            [from.max(first), to.min(last)]
-        })
+/// A section narrower than this part of its height is as good as flat.
+const FLAT: f64 = 1e-3;
+
+/// The stretch of the girth that a station shows; backwards, and so none, where it shows none, or is flat as a sharp stem is:
+/// places round the girth run together towards it, and what runs at one of them does not go on straight.
+fn shown_at(offsets: &[Offset], v: Option<&[f64]>) -> [f64; 2] {
+    let Some([from, .., to]) = v else {
+        return [1.0, 0.0];
     };
-    [shown(&mut used.iter()), shown(&mut used.iter().rev())]
+    let spread = |k: usize| {
+        let places = offsets.iter().map(|offset| offset.accepted[k]);
+        let [least, most] = places.fold([f64::INFINITY, f64::NEG_INFINITY], |[a, b], place| {
+            [a.min(place), b.max(place)]
+        });
+        most - least
+    };
+    if spread(0) <= FLAT * spread(1) {
+        return [1.0, 0.0];
+    }
+    [*from, *to]
 }

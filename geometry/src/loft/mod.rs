@@ -244,7 +244,7 @@ impl Loft {
     ///
     /// Through n stations a cubic spline with its knots there keeps two coefficients free. By the second method, at an open
     /// end as at a tip, the third derivative of a line goes on straight from the two bays beside the end bay into it, as far
-    /// round as the end station was read. Of four stations or three it is the same in all bays, so that they give a cubic and
+    /// round as the end station was read, and not towards a station without breadth, a sharp stem. Of four stations or three it is the same in all bays, so that they give a cubic and
     /// a parabola; two give a straight line. By the first method, which lines that were lofted by it keep, the energy settles
     /// them, and spans are halved until there are twelve.
     ///
@@ -874,7 +874,7 @@ fn lay_out(
             });
         }
     }
-    let end_bays = EndBays::of(method, body_ends, (&used, girth));
+    let end_bays = EndBays::of(method, body_ends, (&used, offsets), girth);
     let system = System::new(along.knots, round, along.x, (&ties, end_bays), &targets);
     let evidence = Evidence::of(body, offsets);
     Ok((

@@ -23,7 +23,7 @@ pub use source::{Counted, Datum, Sense, SkinSide, Source};
 /// Version of the way from readings to a surface, the newest that is known.
 ///
 /// It is kept in the body, so that a frozen revision gives the same surface for ever. Lines take it by
-/// [`BodyEdit::SetMethod`]; new ones begin with the first.
+/// [`BodyEdit::SetMethod`]; new ones begin with the newest.
 ///
 /// 1: the energy alone settles what no reading fixes. On exact tables it leaves the curvature at an end station up to 13 %
 /// low where the line is still gaining there. 2: knots stand at the stations alone, and the third derivative goes on straight
@@ -82,7 +82,7 @@ impl Body {
     #[must_use]
     pub fn empty() -> Self {
         Self {
-            method: 1,
+            method: LOFT_METHOD,
             sources: Vec::new(),
             stations: Vec::new(),
             ends: Ends::default(),
