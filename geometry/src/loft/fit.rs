@@ -52,6 +52,13 @@ pub(super) struct RowTies {
 /// Of exact tables the curvature at the ends is the better the firmer, of noisy ones the worse: see `tests/ends.rs`.
 pub(super) const STRAIGHT: f64 = 30.0;
 
+/// How firmly a plate is flat, against the energy of third derivatives: `FLAT · h_v⁴` times the mean square of the second
+/// derivative round the girth.
+///
+/// What is flat costs no energy round the girth; what changes along the body would bend it. At this a plate between two lines
+/// that themselves bend lies within 0.01 mm of straight: see `tests/plates.rs`.
+const FLAT: f64 = 1e4;
+
 /// The energy that couples a coefficient with those of its own row and of those before it:
 /// `[i − i'][j' − j + 3]` for i' ≤ i.
 type Coupled = [[f64; 7]; FAR + 1];
@@ -104,6 +111,9 @@ pub(super) struct System {
     y_unknowns: Unknowns,
     z_unknowns: Unknowns,
     end_bays: EndBays,
+    /// Stretches of the girth that are flat.
+    plates: Vec<[f64; 2]>,
+    taut: f64,
     /// Energy of the net, `[i · n_v + j]`.
     energy: Vec<Coupled>,
 }
@@ -218,8 +228,19 @@ impl System {
             y_unknowns,
             z_unknowns,
             end_bays,
+            plates: Vec::new(),
+            taut: 0.0,
             energy,
         }
+    }
+
+    /// The same with stretches of the girth that are flat, each from one break of the tangent to the next, and drawn taut
+    /// lengthwise: `taut · h_u⁴` times the mean square of the second derivative comes to the energy.
+    pub(super) fn with_plates(mut self, plates: &[[f64; 2]], taut: f64) -> Self {
+        self.plates = plates.to_vec();
+        self.taut = taut;
+        self.set_bending(Bending::Even(1.0));
+        self
     }
 
     /// Gives the first targets other weights, 1/mm²; those that follow keep theirs.
@@ -238,6 +259,19 @@ impl System {
     /// Makes the surface another in how it resists being bent.
     pub(super) fn set_bending(&mut self, bending: Bending) {
         self.energy = energy(&self.u, &self.v, bending, self.end_bays);
+        let length = |k: &Knots| k.domain().1 - k.domain().0;
+        let (u, v) = (&self.u, &self.v);
+        let per_area = 1.0 / (length(u) * length(v));
+        let fourth = |h: f64| h * h * h * h;
+        let flat = FLAT * fourth(STIFF_V * length(v)) * per_area;
+        for plate in &self.plates {
+            let (gu, gv) = (u.gram(0), v.gram_between(2, *plate));
+            add_bending(&mut self.energy, flat, (&gu, &gv));
+        }
+        if self.taut > 0.0 {
+            let taut = self.taut * fourth(STIFF_U * length(u)) * per_area;
+            add_bending(&mut self.energy, taut, (&u.gram(2), &v.gram(0)));
+        }
     }
 
     /// The energy alone.
@@ -444,18 +478,7 @@ fn energy(u: &Knots, v: &Knots, bending: Bending, end_bays: EndBays) -> Vec<Coup
     let mut energy: Vec<Coupled> = vec![[[0.0; 7]; FAR + 1]; u.count() * columns];
     for (times, [k, m]) in terms {
         let scale = times * power(hu, k) * power(hv, m) / (length_u * length_v);
-        let (gu, gv) = (u.gram(k), v.gram(m));
-        for (i, gu) in gu.iter().enumerate() {
-            for (j, gv) in gv.iter().enumerate() {
-                let out = &mut energy[i * columns + j];
-                for (back, out) in out.iter_mut().enumerate().take(DEGREE + 1) {
-                    let a = scale * gu[3 - back];
-                    for (out, b) in out.iter_mut().zip(gv) {
-                        *out += a * b;
-                    }
-                }
-            }
-        }
+        add_bending(&mut energy, scale, (&u.gram(k), &v.gram(m)));
     }
     let EndBays::Straight(shown) = end_bays else {
         return energy;
@@ -476,6 +499,20 @@ fn energy(u: &Knots, v: &Knots, bending: Bending, end_bays: EndBays) -> Vec<Coup
         }
     }
     energy
+}
+
+/// Adds `scale · G_u ⊗ G_v` to an energy.
+fn add_bending(energy: &mut [Coupled], scale: f64, (gu, gv): (&[[f64; 7]], &[[f64; 7]])) {
+    for (row, gu) in energy.chunks_mut(gv.len()).zip(gu) {
+        for (out, gv) in row.iter_mut().zip(gv) {
+            for (back, out) in out.iter_mut().enumerate().take(DEGREE + 1) {
+                let a = scale * gu[3 - back];
+                for (out, b) in out.iter_mut().zip(gv) {
+                    *out += a * b;
+                }
+            }
+        }
+    }
 }
 
 impl Fit {

@@ -2,8 +2,8 @@
 //!
 //! In: [`Body`]. Out: a [`Loft`], a surface with the place and residual of each point on it. Thin stations are carried
 //! by their neighbours, run lines are lines of constant `v`, and transverse cuts are lines of constant `u`. Reading
-//! order: this file, `section`, `girth`, `lengthwise`, `ends`, `fit`, `outward`, `bench`, `net`; for a body given by law `conic`,
-//! `control`, `law`; and `skin`, the surfaces parallel to it.
+//! order: this file, `section`, `girth`, `lengthwise`, `ends`, `fit`, `plates`, `outward`, `bench`, `net`; for a body given by law
+//! `conic`, `control`, `law`; and `skin`, the surfaces parallel to it.
 //!
 //! ```
 //! use geometry::document::{TableOptions, read_table};
@@ -48,6 +48,7 @@ mod lengthwise;
 mod lofted;
 mod net;
 mod outward;
+mod plates;
 mod section;
 pub mod skin;
 
@@ -65,6 +66,7 @@ use girth::{Girth, GirthBounds, Measured};
 use law::ControlLines;
 use lengthwise::Lengthwise;
 use outward::{Outward, on_the_outside};
+use plates::{ReadingsBox, lay_out};
 
 /// Tolerance with which a duck holds the line, mm.
 const DUCK: f64 = 0.1;
@@ -154,6 +156,8 @@ struct NetLayout {
     places: Vec<NetPlace>,
     /// Tips that the document gives, half-breadth and height; they follow the points as targets.
     tips: Vec<[f64; 2]>,
+    /// Stretches of the girth that are flat for want of readings.
+    plates: Vec<[f64; 2]>,
 }
 
 impl NetLayout {
@@ -302,8 +306,15 @@ impl Loft {
             return Self::by_law(body, law, offsets, None);
         }
         let (layout, system) = prepare(body, offsets)?;
+        let extent = ReadingsBox::of(offsets, &layout.tips);
+        let mut stiffer: Option<Self> = None;
         for stiffness in STIFFNESSES {
             let loft = Self::of(body, &layout, &system, stiffness)?;
+            // What keeps to its readings drawn stiffly may not where it is slack: see `lay_out`.
+            if !layout.plates.is_empty() && !extent.holds(&loft.surface) {
+                let stiffer = stiffer.ok_or(LoftError::NotFixed)?;
+                return stiffer.through(body, offsets);
+            }
             let read = layout.evidence.offsets.iter().flatten();
             let near = loft
                 .points
@@ -315,6 +326,7 @@ impl Loft {
             if enough || stiffness <= STIFFNESSES[STIFFNESSES.len() - 1] {
                 return loft.through(body, offsets);
             }
+            stiffer = Some(loft);
         }
         Err(LoftError::NotFixed)
     }
@@ -379,6 +391,7 @@ impl Loft {
             run_lines: control_lines.run_lines(),
             places: Vec::new(),
             tips: Vec::new(),
+            plates: Vec::new(),
         };
         let laid = Arc::new(StiffLayout {
             layout: Arc::new(layout),
@@ -608,7 +621,8 @@ impl Loft {
     /// Which patches of the net have no evidence of their own: `[span of u · spans of v + span of v]`.
     ///
     /// A patch is carried where the prediction variance at its middle is over four times the median over used points; of a
-    /// body given by law, where that is so of one of the control lines of its quadrant.
+    /// body given by law, where that is so of one of the control lines of its quadrant. A plate that is flat because nothing
+    /// was read inside it is carried all over.
     #[must_use]
     pub fn carried(&self) -> Vec<bool> {
         let (u, v) = (self.surface.u_knots(), self.surface.v_knots());
@@ -632,8 +646,10 @@ impl Loft {
         let mut at_points: Vec<f64> = self.points.iter().map(|p| spread(p.u, p.v)).collect();
         at_points.sort_by(f64::total_cmp);
         let median = at_points.get(at_points.len() / 2).copied().unwrap_or(0.0);
+        let plates = &self.laid.layout.plates;
+        let flat = |v: f64| plates.iter().any(|[from, to]| *from < v && v < *to);
         places()
-            .map(|(u, v)| spread(u, v) > CARRIED * median)
+            .map(|(u, v)| flat(v) || spread(u, v) > CARRIED * median)
             .collect()
     }
 
@@ -830,21 +846,24 @@ fn weight(offset: &Offset) -> f64 {
     }
 }
 
-/// Knots, conditions and targets of a net.
-fn lay_out(
-    body: &Body,
-    offsets: &[Vec<Offset>],
+/// Knots, conditions and targets of a net by a method, with these plates flat and so taut lengthwise.
+fn lay_out_by(
+    (body, offsets): (&Body, &[Vec<Offset>]),
     bounds: GirthBounds,
-    body_ends: &BodyEnds,
-    girth: &Girth,
+    (body_ends, girth): (&BodyEnds, &Girth),
+    (method, (plates, taut)): (Method, (&[[f64; 2]], f64)),
 ) -> Result<(Arc<NetLayout>, System), LoftError> {
     let used = stations_shown(offsets);
     let x: Vec<f64> = used.iter().map(|i| body.stations[*i].x).collect();
-    let method = Method::of(body)?;
     let along = Lengthwise::of(&x, (body_ends.ends, body_ends.tips), method.fewest_spans())?;
     let most = offsets.iter().map(Vec::len).max().unwrap_or(0);
     let round = round_knots(body, &girth.run_lines, most)?;
-    let ties = ties(body, &bounds, body_ends, &along.knots.greville());
+    let mut ties = ties(body, &bounds, body_ends, &along.knots.greville());
+    // A plate runs straight up to the centre plane.
+    for tie in &mut ties {
+        tie.crown_level &= !plates.iter().any(|[from, _]| *from <= 0.0);
+        tie.keel_level &= !plates.iter().any(|[_, to]| *to >= 1.0);
+    }
     let mut places = Vec::new();
     let mut targets = Vec::new();
     for (i, u) in used.iter().zip(&along.stations) {
@@ -874,8 +893,15 @@ fn lay_out(
             });
         }
     }
-    let end_bays = EndBays::of(method, body_ends, (&used, offsets), girth);
-    let system = System::new(along.knots, round, along.x, (&ties, end_bays), &targets);
+    let end_bays = if taut > 0.0 && used.len() > 2 {
+        EndBays::Slack
+    } else {
+        EndBays::of(method, body_ends, (&used, offsets), girth)
+    };
+    let mut system = System::new(along.knots, round, along.x, (&ties, end_bays), &targets);
+    if !plates.is_empty() {
+        system = system.with_plates(plates, taut);
+    }
     let evidence = Evidence::of(body, offsets);
     Ok((
         Arc::new(NetLayout {
@@ -884,6 +910,7 @@ fn lay_out(
             run_lines: girth.run_lines.clone(),
             places,
             tips,
+            plates: plates.to_vec(),
         }),
         system,
     ))

@@ -2,6 +2,14 @@
 //!
 //! In: a matrix whose entries lie within a half bandwidth of its diagonal. Out: its Cholesky factor and solutions.
 
+/// Least that a pivot may be of its own diagonal: with less, what is left of it is rounding.
+///
+/// What eliminates an unknown takes from its diagonal all that the unknowns before it say of it; where that is all there is,
+/// a singular system leaves not zero but rounding, either way. Measured: the systems of the published hulls, of the demo and
+/// of all that the tests judge keep 1e-7 of their diagonals and more, those of 10,000 bodies that are singular for want of
+/// readings 8e-10 at most, and most of them less than 1e-12.
+const LEAST_PIVOT: f64 = 1e-9;
+
 /// Some unknowns and their factors.
 pub type Terms = Vec<(usize, f64)>;
 
@@ -38,7 +46,8 @@ pub struct BandFactor {
     inverse: Vec<f64>,
 }
 
-/// A pivot was not over zero: the matrix is not positive definite.
+/// A pivot was not over [`LEAST_PIVOT`] of its diagonal: the matrix is not positive definite, or not to be told from one that
+/// is not.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct NotPositive {
     /// Row of the pivot.
@@ -135,7 +144,7 @@ impl BandMatrix {
     /// Cholesky factor.
     ///
     /// # Errors
-    /// [`NotPositive`] where a pivot is not over zero.
+    /// [`NotPositive`] where a pivot is not over [`LEAST_PIVOT`] of its diagonal.
     ///
     /// # Accuracy
     /// Backward stable: the factor is exact for a matrix within a few units in the last place times the bandwidth.
@@ -161,7 +170,7 @@ impl BandMatrix {
             }
             let left = &row[half + first - i..half];
             let pivot = row[half] - dot(left, left);
-            if pivot.is_nan() || pivot <= 0.0 {
+            if pivot.is_nan() || pivot <= LEAST_PIVOT * row[half] {
                 return Err(NotPositive { row: i });
             }
             row[half] = pivot.sqrt();
