@@ -5,7 +5,7 @@
 
 use super::LoftError;
 use super::section::{Section, SectionEnd, SectionPoint};
-use crate::document::{Body, Offset, On, Peak, RunKind, RunLineId, Side};
+use crate::document::{Body, Named, Offset, On, Peak, PointId, RunKind, RunLineId, Side};
 
 /// Where the points of all stations lie round the girth.
 #[derive(Clone, Debug)]
@@ -156,6 +156,11 @@ pub(super) fn sections(
         Measured::AsRead => None,
         Measured::Evened => Some(evened(offsets, offsets, bounds)),
     };
+    let names = body.point_names();
+    let named = |id: PointId| Named {
+        id,
+        name: names.get(&id).cloned().unwrap_or_default(),
+    };
     let mut sections = Vec::with_capacity(offsets.len());
     for (i, (station, offsets)) in body.stations.iter().zip(offsets).enumerate() {
         if offsets.is_empty() || tips.contains(&Some(i)) {
@@ -163,7 +168,7 @@ pub(super) fn sections(
             continue;
         }
         let point = |o: &Offset| SectionPoint {
-            point: body.named_point(o.point),
+            point: named(o.point),
             at: o.recorded,
             tolerance: o.tolerance,
             knuckle: is_knuckle(body, o.on),

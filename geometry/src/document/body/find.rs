@@ -228,6 +228,22 @@ impl Body {
         Named { id, name }
     }
 
+    /// The names of all points, see [`Body::point_name`]: of many at once it costs less than one by one.
+    #[must_use]
+    pub fn point_names(&self) -> std::collections::BTreeMap<PointId, String> {
+        let mut counts = std::collections::BTreeMap::new();
+        let name = |point: &Point| {
+            let number = counts.entry(point.station).or_insert(0_usize);
+            *number += 1;
+            let name = match self.line_name(point.on) {
+                Some(line) => format!("{}, {line}", self.station_name(point.station)),
+                None => format!("{}, point {number}", self.station_name(point.station)),
+            };
+            (point.id, name)
+        };
+        self.points.iter().map(name).collect()
+    }
+
     /// The name of a point, see [`Body::point_name`].
     #[must_use]
     pub fn name_of(&self, point: &Point) -> String {
