@@ -39,6 +39,8 @@ pub enum LoftError {
         /// What its tolerances would allow, mm.
         tolerance: f64,
     },
+    /// No point has a half-breadth: what was read is a sheet on the centre plane, not a body.
+    NoBreadth,
     /// No line bounds the girth on this side.
     NoEdge {
         /// Above or below.
@@ -125,6 +127,7 @@ impl LoftError {
             | Self::OutsideCorner { point } => Some(point.id),
             Self::TooFewStations { .. }
             | Self::TooFewPoints { .. }
+            | Self::NoBreadth
             | Self::NoEdge { .. }
             | Self::OpenEdge { .. }
             | Self::RunLineUnplaced { .. }
@@ -163,6 +166,11 @@ impl Message for LoftError {
                 length(*by),
                 length(*tolerance)
             ),
+            Self::NoBreadth => {
+                "All half-breadths are 0, so that there is no body, only its outline on the centre plane. Add half-breadths, \
+                 at waterlines or of a run line."
+                    .to_owned()
+            }
             Self::NoEdge { side } => format!(
                 "Nothing bounds the girth on the {} side. Give {} heights, or a run line at every station.",
                 centreline(side),

@@ -292,6 +292,7 @@ impl Loft {
         fit: impl Fn(&Arc<Body>, &[Vec<Offset>]) -> Result<Self, LoftError>,
     ) -> Result<Self, LoftError> {
         let offsets = body.offsets();
+        check_breadth(&offsets)?;
         let outward = Outward::of(body, &offsets)?;
         let loft = fit(body, &on_the_outside(&offsets, outward.as_ref()))?;
         Ok(Self {
@@ -454,6 +455,7 @@ impl Loft {
             None => self.laid.layout.evidence == evidence,
         };
         if same {
+            check_breadth(&offsets)?;
             self.through(body, &on_the_outside(&offsets, self.outward.as_deref()))
         } else {
             Self::build(body)
@@ -686,6 +688,15 @@ impl Loft {
             .map(|byte| format!("{byte:02x}"))
             .collect()
     }
+}
+
+/// Refuses what has stations, but no half-breadth at any.
+fn check_breadth(offsets: &[Vec<Offset>]) -> Result<(), LoftError> {
+    let flat = |offset: &Offset| offset.accepted[0].abs() < num::SAME_POINT;
+    if stations_shown(offsets).len() >= 2 && offsets.iter().flatten().all(flat) {
+        return Err(LoftError::NoBreadth);
+    }
+    Ok(())
 }
 
 /// Outward unit normal of the section in its plane, (y, z).

@@ -459,3 +459,45 @@ fn the_demo_is_lofted_as_drawn() {
     println!("near {near} of {}", loft.points().len());
     assert!((loft.stiffness() - 1.0).abs() < 1e-12);
 }
+
+/// What was read on the centre plane alone is an outline: refused in words that say what is missing, and not by the mesh.
+#[test]
+fn a_body_without_a_half_breadth_is_refused_in_words() {
+    let flat = |x: f64| {
+        let round = vec![
+            (On::Crown, [0.0, 100.0]),
+            (On::Free, [0.0, 60.0]),
+            (On::Keel, [0.0, 0.0]),
+        ];
+        (x, round)
+    };
+    let lines = made(&vec![flat(0.0), flat(500.0), flat(900.0)], 1.0);
+    let fault = Loft::build(&lines.body).unwrap_err();
+    assert_eq!(fault, LoftError::NoBreadth);
+    assert!(fault.to_string().contains("Add half-breadths"), "{fault}");
+    let lineless = made(
+        &vec![
+            (0.0, vec![(On::Crown, [0.0, 100.0]), (On::Keel, [0.0, 0.0])]),
+            (
+                500.0,
+                vec![(On::Crown, [0.0, 90.0]), (On::Keel, [0.0, 5.0])],
+            ),
+        ],
+        1.0,
+    );
+    assert_eq!(
+        Loft::build(&lineless.body).unwrap_err(),
+        LoftError::NoBreadth
+    );
+}
+
+/// A thousand times as many names as a table has are made in one walk, each as it is made alone.
+#[test]
+fn all_points_are_named_at_once_as_one_by_one() {
+    let lines = teardrop("exact");
+    let names = lines.body.point_names();
+    assert_eq!(names.len(), lines.body.points.len());
+    for (id, name) in names {
+        assert_eq!(name, lines.body.point_name(id));
+    }
+}
