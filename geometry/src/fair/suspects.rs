@@ -103,8 +103,21 @@ pub fn find(
     stop: &dyn Fn() -> bool,
 ) -> Result<Suspects, SuspectsError> {
     let (loft, apart) = loft_without(body)?;
+    match search_lofted((body, unit), (&loft, &apart), stop) {
+        // There is a loft, but so few readings that those beside one do not fix a surface: they foretell nothing.
+        Err(SuspectsError::Loft(LoftError::NotFixed)) => Ok(Suspects::default()),
+        found => found,
+    }
+}
+
+/// The search, once there is a loft.
+fn search_lofted(
+    (body, unit): (&Arc<Body>, LengthUnit),
+    (loft, apart): (&Loft, &[PointId]),
+    stop: &dyn Fn() -> bool,
+) -> Result<Suspects, SuspectsError> {
     let offsets = loft.offsets_of(body); // those apart among them
-    let mut search = Search::of((body, unit), (&loft, &apart), &offsets, stop)?;
+    let mut search = Search::of((body, unit), (loft, apart), &offsets, stop)?;
     let sure = search.misprinted()?;
     let suspected: Vec<Suspect> = { sure.iter() }
         .map(|i| Suspect {
