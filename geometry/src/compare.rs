@@ -76,8 +76,8 @@ pub struct Comparison {
 /// # Accuracy
 /// A move to 1e-6 mm where the skin after lies before the place, facing the same way (tested on spheres); at a tip, where
 /// the skin has no normal, there is none. At the very edge of a skin that leans there, the skin after is carried on past its own
-/// edge by slope and bend, which is good to some hundredths of a millimetre. The largest one is looked for at sixteen places of each patch of the net, so that
-/// it may be short by what the skin moves between them.
+/// edge by slope and bend, which is good to some hundredths of a millimetre. The largest one is looked for at sixteen places of each patch of the net and
+/// among the moves of all lines at the stations, so that it may be short by what the skin moves between them.
 #[must_use]
 pub fn compare(before: &Loft, after: &Loft) -> Comparison {
     let (old, new) = (before.body(), after.body());
@@ -121,7 +121,14 @@ pub fn compare(before: &Loft, after: &Loft) -> Comparison {
             added.push(new.line_name(on).unwrap_or_default());
         }
     }
-    let (largest, mean) = over_all(surfaces);
+    let (mut largest, mean) = over_all(surfaces);
+    // What the table tells is on the skin too: the largest move is no smaller than any of it.
+    let told = lines.iter().flat_map(|line| line.moves.iter().flatten());
+    for found in told {
+        if largest.is_none_or(|largest| found.by.abs() > largest.by.abs()) {
+            largest = Some(*found);
+        }
+    }
     Comparison {
         stations: stations.into_iter().map(|(label, _)| label).collect(),
         lines,
@@ -345,6 +352,54 @@ mod tests {
         assert!(moved([&small, &short], (100.0, 0.3)).is_some());
     }
 
+    /// No figure of the table is larger than the largest of all.
+    #[track_caller]
+    fn agree(found: &Comparison) {
+        let largest = found.largest.unwrap().by.abs();
+        for line in &found.lines {
+            for by in line.moves.iter().flatten().map(|found| found.by.abs()) {
+                assert!(by <= largest, "{}: {by} of {largest}", line.name);
+            }
+        }
+    }
+
+    /// A move that is largest at a line and station falls between the places that are looked at on the skin.
+    #[test]
+    fn the_largest_move_is_no_smaller_than_any_in_the_table() {
+        let path = format!(
+            "{}/../tests/data/demo_offsets.csv",
+            env!("CARGO_MANIFEST_DIR")
+        );
+        let text = std::fs::read(path).unwrap();
+        let options = crate::document::TableOptions::default();
+        let old = crate::document::read_table(&text, &options)
+            .unwrap()
+            .lines();
+        let before = Loft::build(&old.body).unwrap();
+        let mut short = 0;
+        for point in old
+            .body
+            .points
+            .iter()
+            .filter(|p| matches!(p.on, On::Plane(_)))
+            .step_by(9)
+        {
+            let read = point.merged();
+            let edit = BodyEdit::Move(Moved {
+                point: point.id,
+                half_breadth: read.half_breadth.map(|y| y + 8.0),
+                height: read.height.map(|z| z + 8.0),
+            });
+            let Ok(new) = old.apply(&edit) else { continue };
+            let after = before.again(&new.body).unwrap();
+            agree(&compare(&before, &after));
+            let on_the_skin = over_all([before.surface(), after.surface()]).0.unwrap();
+            let found = compare(&before, &after).largest.unwrap();
+            short += usize::from(found.by.abs() > on_the_skin.by.abs());
+        }
+        assert!(short > 0, "the skin alone told the largest of every move");
+    }
+
     #[test]
     fn a_moved_point_is_named_by_line_and_station() {
         let path = format!(
@@ -409,6 +464,7 @@ mod tests {
         let largest = found.largest.unwrap();
         assert!(largest.by >= at("101") - 0.2 && (largest.at.x - 2565.4).abs() < 200.0);
         assert!(found.mean < 0.5, "{}", found.mean);
+        agree(&found);
         // The same held against itself has not moved.
         let same = compare(&lofts[0], &lofts[0]);
         assert!(same.largest.unwrap().by.abs() < 1e-9 && same.new.is_empty());
