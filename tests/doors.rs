@@ -15,10 +15,12 @@ use arbtest::arbtest;
 use geometry::document::link::LONGEST_LINK;
 use geometry::document::paste::{LARGEST_TABLE, MOST_COLUMNS, MOST_ROWS};
 use geometry::document::{
-    Folder, Lines, LinkError, On, OpenError, PasteError, Source, SourceId, TableOptions, Turns,
-    read_folder, read_link, read_table, write_folder, write_link,
+    Folder, Lines, LinkError, On, OpenError, PasteError, Source, SourceId, TableOptions,
+    Turns, read_folder, read_link, read_table, write_folder, write_link,
 };
+use geometry::paper::{Cell, Table};
 use geometry::units::{LengthUnit, Message};
+use geometry::write::write_csv;
 
 /// For each generated test, ms.
 const BUDGET: u64 = 2_000;
@@ -391,6 +393,30 @@ fn bad_tables_are_named() {
     );
     table_says(b"STA,crown,keel\n0,500,100\n0.1,500,100\n", "STA 0.1 lies");
     table_says(b"STA,crown,keel\n99999999,500,100\n", "is no length");
+}
+
+/// What is written as text behind an apostrophe, so that no spreadsheet computes it, is read back as it was.
+#[test]
+fn a_name_that_begins_as_a_formula_comes_back_as_it_went() {
+    for name in ["=HYPERLINK(1)", "+a", "-b", "@c", "'=d", "''@e"] {
+        let pair = Cell::Pair(30.0, 50.0);
+        let row = |x: f64| {
+            let ends = [Cell::Length(100.0), pair.clone(), Cell::Length(0.0)];
+            core::iter::once(Cell::Length(x)).chain(ends).collect()
+        };
+        let table = Table {
+            title: String::new(),
+            unit: LengthUnit::Millimetres,
+            heads: ["STA (mm)", "crown", name, "keel"]
+                .map(str::to_owned)
+                .to_vec(),
+            rows: vec![row(0.0), row(500.0)],
+            notes: vec![format!("of {name}, {name}")],
+        };
+        let read = read_table(&write_csv(&table), &TableOptions::default()).unwrap();
+        assert_eq!(read.refused, [], "{name}");
+        assert_eq!(read.lines().body.run_lines[0].name, name);
+    }
 }
 
 #[test]

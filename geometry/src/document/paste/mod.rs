@@ -522,7 +522,10 @@ fn cells(text: &str, separator: Separator) -> Result<Grid, PasteError> {
         }
         rows.push((
             row,
-            record.iter().map(|cell| cell.trim().to_owned()).collect(),
+            record
+                .iter()
+                .map(|cell| unguarded(cell.trim()).to_owned())
+                .collect(),
         ));
     }
     Ok(Grid { rows })
@@ -539,3 +542,13 @@ fn past_what_is_skipped(text: &str, mut at: usize) -> usize {
     }
     at
 }
+/// A cell without the apostrophe that says it is text, as a spreadsheet has it and our own tables before what would be taken for
+/// a formula.
+fn unguarded(cell: &str) -> &str {
+    const FORMULA: [char; 11] = [
+        '=', '+', '-', '@', '\t', '\r', '\n', '\u{ff1d}', '\u{ff0b}', '\u{ff0d}', '\u{ff20}',
+    ];
+    let formula = cell.trim_start_matches('\'').starts_with(FORMULA);
+    cell.strip_prefix('\'').filter(|_| formula).unwrap_or(cell)
+}
+
