@@ -15,7 +15,7 @@ use arbtest::arbtest;
 use geometry::document::link::LONGEST_LINK;
 use geometry::document::paste::{LARGEST_TABLE, MOST_COLUMNS, MOST_ROWS};
 use geometry::document::{
-    Folder, Lines, LinkError, On, OpenError, PasteError, Source, SourceId, TableOptions,
+    BodyEdit, Folder, Lines, LinkError, On, OpenError, PasteError, Source, SourceId, TableOptions,
     Turns, read_folder, read_link, read_table, write_folder, write_link,
 };
 use geometry::paper::{Cell, Table};
@@ -416,6 +416,48 @@ fn a_name_that_begins_as_a_formula_comes_back_as_it_went() {
         let read = read_table(&write_csv(&table), &TableOptions::default()).unwrap();
         assert_eq!(read.refused, [], "{name}");
         assert_eq!(read.lines().body.run_lines[0].name, name);
+    }
+}
+
+/// Names that turn what follows about, are no characters or too long, at each door: refused by place, and the message is cut and
+/// holds none of it.
+#[test]
+fn names_that_no_file_should_bear_are_refused_at_every_door() {
+    let long = "a".repeat(10_000);
+    for (name, words) in [
+        ("a\u{202e}b", "U+202E"),
+        ("a\u{2066}b", "U+2066"),
+        ("a\u{fffe}b", "U+FFFE"),
+        ("a\u{fdd0}b", "U+FDD0"),
+        ("a\u{1ffff}b", "U+1FFFF"),
+        ("a\u{2028}b", "U+2028"),
+        ("a\u{7}b", "U+0007"),
+        (long.as_str(), "60 characters"),
+    ] {
+        let says = |message: String| {
+            assert!(message.contains(words), "{message}");
+            assert!(message.chars().count() < 400, "{message}");
+            assert!(!message.contains(name), "{message}");
+        };
+        let mut lines = demo();
+        let station = lines.body.stations[0].id;
+        let edit = |label: &str| BodyEdit::RenameStation {
+            station,
+            label: label.to_owned(),
+        };
+        says(told(&lines.apply(edit(name)).unwrap_err()));
+        let table = format!("STA (mm),crown,{name},keel\n0,100,30/50,0\n500,90,30/50,0\n");
+        says(told(
+            &read_table(table.as_bytes(), &TableOptions::default()).unwrap_err(),
+        ));
+        lines = demo();
+        lines.body_mut().run_lines[0].name = name.to_owned();
+        says(told(&read_link(&write_link(&lines)).unwrap_err()));
+        let folder = Folder {
+            lines,
+            revisions: Vec::new(),
+        };
+        says(told(&read_folder(&write_folder(&folder)).unwrap_err()));
     }
 }
 

@@ -8,7 +8,7 @@ use core::fmt;
 use serde::{Deserialize, Serialize};
 use serde_json::error::Category;
 
-use super::rules::{Fault, LONGEST_NAME, LONGEST_NOTE};
+use super::rules::{Fault, LONGEST_NAME, LONGEST_NOTE, is_odd};
 use super::{Folder, Lines, Revision, SCHEMA};
 use crate::units::{LengthUnit, Message};
 
@@ -377,11 +377,7 @@ fn check(folder: &Folder) -> Result<(), OpenError> {
     for (n, revision) in folder.revisions.iter().enumerate() {
         let label = revision.label.as_str();
         let long = label.chars().count() > LONGEST_NAME;
-        if label.trim().is_empty()
-            || long
-            || label.chars().any(char::is_control)
-            || !labels.insert(label)
-        {
+        if label.trim().is_empty() || long || label.chars().any(is_odd) || !labels.insert(label) {
             return Err(OpenError::RevisionLabel(n + 1));
         }
         if !is_day(&revision.date) || revision.reason.chars().count() > LONGEST_NOTE {

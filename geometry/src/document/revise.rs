@@ -5,7 +5,7 @@
 use core::fmt;
 
 use super::file::{MOST_REVISIONS, is_day};
-use super::rules::{LONGEST_NAME, LONGEST_NOTE};
+use super::rules::{LONGEST_NAME, LONGEST_NOTE, is_odd};
 use super::{Folder, Lines, Revision};
 use crate::units::{LengthUnit, Message};
 
@@ -72,7 +72,7 @@ impl Folder {
         if label.is_empty() {
             return Err(FreezeError::NoLabel);
         }
-        if label.chars().count() > LONGEST_NAME || label.chars().any(char::is_control) {
+        if label.chars().count() > LONGEST_NAME || label.chars().any(is_odd) {
             return Err(FreezeError::Label);
         }
         if self.revisions.iter().any(|other| other.label == label) {

@@ -68,11 +68,36 @@ impl fmt::Display for At {
         match self {
             Self::Document => f.write_str("These lines"),
             Self::Source(number) => write!(f, "Source {number}"),
-            Self::Station(label) => f.write_str(&station_words(label)),
+/// Whether a character has no place in a name: a control or line break, one that turns the direction of what follows, or
+/// none at all.
+///
+/// # Source
+/// Unicode Standard Annex 9 for the directional embeddings, overrides and isolates; the Standard, chapter 23, for
+/// noncharacters.
+pub(super) fn is_odd(c: char) -> bool {
+    let number = u32::from(c);
+    c.is_control()
+        || matches!(number, 0x2028..=0x202e | 0x2066..=0x2069 | 0xfdd0..=0xfdef)
+        || number & 0xfffe == 0xfffe
+}
+
+/// A name as a message can hold it: no longer than names are, and without what cannot be drawn.
+fn tellable(name: &str) -> String {
+    let plain = |c: char| if is_odd(c) { '\u{fffd}' } else { c };
+    let cut: String = name.chars().take(LONGEST_NAME).map(plain).collect();
+    if name.chars().nth(LONGEST_NAME).is_some() {
+        cut + "…"
+    } else {
+        cut
+    }
+}
+
+            Self::Station(label) => f.write_str(&station_words(&tellable(label))),
             Self::Plane(name) if name.is_empty() => f.write_str("A plane"),
             Self::RunLine(name) if name.is_empty() => f.write_str("A run line"),
-            Self::Plane(name) | Self::RunLine(name) | Self::Point(name) => f.write_str(name),
-            Self::Reading(point, number) => write!(f, "{point}, reading {number}"),
+            Self::Plane(name) | Self::RunLine(name) => f.write_str(&tellable(name)),
+            Self::Point(name) => f.write_str(&tellable(name)),
+            Self::Reading(point, number) => write!(f, "{}, reading {number}", tellable(point)),
             Self::ForeEnd => f.write_str("Fore end"),
             Self::AftEnd => f.write_str("Aft end"),
             Self::Centreline(side) => write!(f, "Centreline at the {}", side.name()),
@@ -129,8 +154,8 @@ pub enum Broken {
     NoName,
     /// A text is longer than can be held, in characters.
     LongText(usize),
-    /// A label, name or title has a character that cannot be drawn.
-    OddCharacter,
+    /// A label, name or title has a character that cannot be drawn: see [`is_odd`].
+    OddCharacter(char),
     /// A number is not finite, or beyond [`LONGEST`].
     OutOfBounds(f64),
     /// A station does not lie aft of the one before, or lies too near.
@@ -206,9 +231,10 @@ impl Message for Fault {
             Broken::LongText(most) => {
                 format!("has a text of more than {most} characters. Shorten it")
             }
-            Broken::OddCharacter => {
-                "has a character that cannot be drawn, as a line break. Type it again".to_owned()
-            }
+            Broken::OddCharacter(odd) => format!(
+                "has a character that cannot be drawn, or turns what is read about (U+{:04X}). Type it again without",
+                u32::from(*odd)
+            ),
             Broken::OutOfBounds(value) if value.is_finite() => {
                 format!(
                     "has the length {}, beyond {} either way. Is the unit right?",
@@ -220,7 +246,7 @@ impl Message for Fault {
             Broken::StationOrder(before, apart) => format!(
                 "lies {} aft of {}; stations are in order, at least {} apart. Check both places",
                 length(*apart),
-                station_words(before),
+                station_words(&tellable(before)),
                 length(NEAREST_STATIONS)
             ),
             Broken::TipInside(x) => format!(
@@ -268,6 +294,12 @@ impl Message for Fault {
                 )
             }
             Broken::RunOrder => {
+            Broken::Typed(typed, value) => format!(
+                "was typed `{}`, but has the value {}, which that says in no unit. It is damaged, or was changed by another \
+                 program",
+                tellable(typed),
+                length(*value)
+            ),
                 "has runs that are not in order from fore to aft, the last one to the end"
                     .to_owned()
             }
@@ -393,9 +425,10 @@ impl Walk<'_> {
         self.rule((text.chars().count() <= most).into(), at, || {
             Broken::LongText(most)
         })?;
-        self.rule((!text.chars().any(char::is_control)).into(), at, || {
-            Broken::OddCharacter
-        })
+        match text.chars().find(|c| is_odd(*c)) {
+            Some(odd) => self.rule(Holds::No, at, || Broken::OddCharacter(odd)),
+            None => ControlFlow::Continue(()),
+        }
     }
 
     pub(super) fn name(&mut self, name: &str, at: &dyn Fn() -> At) -> Flow {

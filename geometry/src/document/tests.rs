@@ -244,7 +244,7 @@ fn each_rule_names_its_place() {
     ));
     assert_eq!(
         broken(|l| l.about.title = "a\nb".to_owned()).broken,
-        Broken::OddCharacter
+        Broken::OddCharacter('\n')
     );
     assert!(matches!(
         broken(|l| l.about.title = "a".repeat(201)).broken,

@@ -166,7 +166,12 @@ fn escaped(text: &str) -> String {
             '\'' => out.push_str("&apos;"),
             // A line of letters is one line.
             '\t' | '\n' | '\r' => out.push(' '),
-            '\u{0}'..='\u{1f}' | '\u{fffe}' | '\u{ffff}' => out.push('\u{fffd}'),
+            // What turns the direction of letters would draw another text than is read.
+            '\u{0}'..='\u{1f}'
+            | '\u{202a}'..='\u{202e}'
+            | '\u{2066}'..='\u{2069}'
+            | '\u{fffe}'
+            | '\u{ffff}' => out.push('\u{fffd}'),
             _ => out.push(c),
         }
     }
