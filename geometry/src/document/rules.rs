@@ -36,6 +36,11 @@ pub const MOST_TURNS: usize = 99;
 /// Accepted values are kept in steps of so much, mm.
 pub const ACCEPTED_STEP: f64 = 0.01;
 
+/// A value in the steps in which accepted ones are kept, mm.
+pub(super) fn kept_step(to: f64) -> f64 {
+    libm::round(to / ACCEPTED_STEP) / (1.0 / ACCEPTED_STEP) + 0.0
+}
+
 /// Where a fault lies.
 #[derive(Clone, Debug, PartialEq)]
 pub enum At {

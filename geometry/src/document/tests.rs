@@ -914,4 +914,74 @@ proptest! {
         prop_assert_eq!(read_folder(&write_folder(&folder)).unwrap(), folder);
         prop_assert_eq!(read_link(&write_link(&lines)).unwrap().fingerprint(), lines.fingerprint());
     }
+
+    /// Whatever edits make of values, a link and a file give the same fingerprint back.
+    #[test]
+    fn any_edits_keep_their_fingerprint_through_a_link(
+        edits in prop::collection::vec((0_u32..8, 0_u32..190, 0.001..900.0_f64, 0.0..90.0_f64), 1..30)
+    ) {
+        let mut lines = demo();
+        for (kind, n, value, other) in edits {
+            let point = PointId(n);
+            let edit: Edit = match kind {
+                0 => BodyEdit::Move(Moved { point, half_breadth: Some(value), height: Some(value + other) }).into(),
+                1 => BodyEdit::PutRight { point, reading: 0, half_breadth: Some(value), height: None }.into(),
+                2 => BodyEdit::PutRight { point, reading: 0, half_breadth: None, height: Some(value) }.into(),
+                3 => BodyEdit::SetTolerance { point, reading: 0, tolerance: other + 1e-3 }.into(),
+                4 => {
+                    let height = Counted { from: value, sense: if n % 2 == 0 { Sense::With } else { Sense::Against } };
+                    let datum = Datum { height, ..Datum::default() };
+                    BodyEdit::SetSource(Source { datum, ..lines.body.sources[0].clone() }).into()
+                }
+                5 => BodyEdit::MoveStation { station: StationId(n % 16), x: value * 4.7 }.into(),
+                6 => ShopEdit::SkinThickness(Some(other / 100.0 + 0.1)).into(),
+                _ => {
+                    let on = lines.body.point(point).map_or(On::Keel, |point| point.on);
+                    let mm = lines.body.counted(on, SourceId(0))[1].on_the_lines(value);
+                    let height = Some(Recorded { typed: format!("{value}"), mm, put_right: None });
+                    let reading = Reading {
+                        source: SourceId(0),
+                        half_breadth: None,
+                        height,
+                        tolerance: other + 0.1,
+                        set_aside: None,
+                        kept: false,
+                        note: String::new(),
+                    };
+                    BodyEdit::AddReading { point, reading }.into()
+                }
+            };
+            if let Ok(next) = lines.apply(edit) {
+                lines = next;
+            }
+        }
+        prop_assert_eq!(read_link(&write_link(&lines)).unwrap().fingerprint(), lines.fingerprint());
+        let folder = Folder { lines, revisions: Vec::new() };
+        prop_assert_eq!(read_folder(&write_folder(&folder)).unwrap(), folder);
+    }
+}
+
+/// A link holds accepted values in steps of 0.01 mm, and gave 388.12 back for this one, with another fingerprint: no door takes
+/// it in, and an edit keeps the step.
+#[test]
+fn an_accepted_value_is_a_step_to_its_last_bit() {
+    let mut lines = demo();
+    let point = at(&lines, "48", "WL 32");
+    let edit = BodyEdit::Move(Moved {
+        point,
+        half_breadth: Some(388.120_000_000_000_46),
+        height: None,
+    });
+    let moved = lines.apply(edit).unwrap();
+    let kept = moved.body.point(point).unwrap().accepted_half_breadth;
+    assert_eq!(kept, Some(388.12));
+    let mut points = lines.body_mut().points.iter_mut();
+    points
+        .find(|p| p.id == point)
+        .unwrap()
+        .accepted_half_breadth = Some(388.120_000_000_000_46);
+    assert!(matches!(
+        lines.first_fault().unwrap().broken,
+        Broken::AcceptedStep(_)
+    ));
 }

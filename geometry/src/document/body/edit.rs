@@ -9,7 +9,7 @@ use super::{
     Turns,
 };
 use crate::document::EditError;
-use crate::document::rules::{ACCEPTED_STEP, first_of};
+use crate::document::rules::{ACCEPTED_STEP, first_of, kept_step};
 
 /// A point's new accepted place; what is `None` stays as it is.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -779,11 +779,6 @@ impl Body {
             .retain(|allowed| !gone.contains(&allowed.on));
         Ok(())
     }
-}
-
-/// A value in the steps in which accepted ones are kept, mm.
-fn kept_step(to: f64) -> f64 {
-    libm::round(to / ACCEPTED_STEP) / (1.0 / ACCEPTED_STEP) + 0.0
 }
 
 /// The accepted value to keep: to 0.01 mm, and none where that is the recorded one.

@@ -9,8 +9,8 @@ use super::{
     SourceId, StationId, Turns,
 };
 use crate::document::rules::{
-    ACCEPTED_STEP, At, Broken, Flow, Holds, LONGEST_NOTE, LONGEST_TITLE, Listed, MOST_NAMED,
-    MOST_POINTS, MOST_READINGS, MOST_STATIONS, MOST_TURNS, NEAREST_STATIONS, THICKEST, Walk,
+    At, Broken, Fault, Flow, Holds, LONGEST_NOTE, LONGEST_TITLE, Listed, MOST_NAMED, MOST_POINTS,
+    MOST_READINGS, MOST_STATIONS, MOST_TURNS, NEAREST_STATIONS, THICKEST, Walk, kept_step,
 };
 use crate::num;
 use crate::units::{LONGEST, LONGEST_TEXT};
@@ -320,8 +320,8 @@ impl Walk<'_> {
             let Some(mm) = accepted else { continue };
             self.length(mm, &at)?;
             self.rule(read.into(), at, || Broken::NotRead(name))?;
-            let steps = mm / ACCEPTED_STEP;
-            let whole = (steps - libm::round(steps)).abs() < 1e-3;
+            // To the last bit: a link holds the steps, and gives back no other value.
+            let whole = num::same(kept_step(mm), mm);
             self.rule(whole.into(), at, || Broken::AcceptedStep(mm))?;
         }
         if let Some(value) = point.accepted_half_breadth {
