@@ -167,6 +167,8 @@ pub enum Broken {
     StationOrder(String, f64),
     /// A tip lies inside the body.
     TipInside(f64),
+    /// A tip lies nearer to its station than two stations may, mm.
+    TipNear(f64),
     /// An entry stands for something that is not in the document.
     NoSuch(&'static str),
     /// A diagonal is level or upright.
@@ -260,6 +262,12 @@ impl Message for Fault {
             ),
             Broken::NoSuch(what) => format!("stands for a {what} that is not there"),
             Broken::DiagonalAngle(angle) => format!(
+            Broken::TipNear(apart) => format!(
+                "is a tip {} from the station beside it, and lines need {} to close in. Put it further out, or let the body \
+                 end at the station",
+                length(*apart),
+                length(NEAREST_STATIONS)
+            ),
                 "falls by {:.2}°; a diagonal falls by more than 0° and less than 90°",
                 angle * 180.0 / core::f64::consts::PI
             ),

@@ -789,9 +789,14 @@ fn where_it_differs(to: f64, recorded: f64) -> Option<f64> {
     (!same).then_some(kept)
 }
 
-/// The lowest number above all that are taken.
+/// The lowest number above all that are taken; where there is none, the lowest that is free.
 fn free_number(taken: impl Iterator<Item = u32>) -> u32 {
-    taken.max().map_or(0, |most| most.saturating_add(1))
+    let taken: std::collections::BTreeSet<u32> = taken.collect();
+    let above = taken.last().map_or(Some(0), |most| most.checked_add(1));
+    above.unwrap_or_else(|| {
+        let free = (0..=u32::MAX).zip(&taken).find(|(n, taken)| n != *taken);
+        free.map_or(u32::MAX, |(n, _)| n)
+    })
 }
 
 #[cfg(test)]

@@ -156,6 +156,9 @@ impl Walk<'_> {
         }
         ControlFlow::Continue(())
     }
+                let apart = station.map_or(f64::INFINITY, |station| (x - station.x).abs());
+                let far = apart >= NEAREST_STATIONS - num::SAME_POINT;
+                self.rule(far.into(), || at.clone(), || Broken::TipNear(apart))?;
 
     fn decided(&mut self, body: &Body) -> Flow {
         let at = || At::Document;

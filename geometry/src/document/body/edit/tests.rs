@@ -2,8 +2,9 @@
 
 use super::super::{Counted, Datum, Sense, SkinSide};
 use super::*;
-use crate::document::Edit;
 use crate::document::tests::{at, demo, near, offset};
+use crate::document::{Edit, End, Tip};
+use crate::units::{LengthUnit, Message};
 
 #[test]
 fn stations_are_added_moved_and_taken_away() {
@@ -297,4 +298,76 @@ fn a_line_is_allowed_turns_of_its_own_until_it_is_gone() {
     assert!(says(allow(On::Plane(PlaneId(999)), 0, 1)).contains("no longer there"));
     assert!(says(allow(On::Crown, 1, 1)).contains("1 inflections and 1 peaks"));
     assert!(says(allow(On::Crown, 0, 100)).contains("at most 99"));
+}
+
+/// Where the highest number is taken, the lowest that is free is given.
+#[test]
+fn numbers_at_their_end_leave_room_for_more() {
+    let mut lines = demo();
+    let last = lines.body_mut().points.last_mut().unwrap();
+    last.id = PointId(u32::MAX);
+    let station = last.station;
+    lines.body_mut().stations.last_mut().unwrap().id = StationId(u32::MAX);
+    for point in &mut lines.body_mut().points {
+        if point.station == station {
+            point.station = StationId(u32::MAX);
+        }
+    }
+    lines.body_mut().planes[0].id = PlaneId(7_000);
+    lines.body_mut().run_lines[0].id = RunLineId(u32::MAX);
+    for point in &mut lines.body_mut().points {
+        if point.on == On::RunLine(RunLineId(0)) {
+            point.on = On::RunLine(RunLineId(u32::MAX));
+        } else if point.on == On::Plane(PlaneId(0)) {
+            point.on = On::Plane(PlaneId(7_000));
+        }
+    }
+    assert_eq!(lines.first_fault(), None);
+    let edits = [
+        BodyEdit::AddStation {
+            label: "500".to_owned(),
+            x: 12_700.0,
+        },
+        BodyEdit::AddRunLine {
+            name: "chine".to_owned(),
+            kind: RunKind::Knuckle,
+            before: None,
+        },
+        BodyEdit::AddTorn {
+            station: StationId(u32::MAX),
+            on: On::Free,
+        },
+    ];
+    for edit in edits {
+        lines = lines.apply(edit).unwrap();
+    }
+    assert_eq!(
+        lines.body.run_line_by_name("chine").unwrap().id,
+        RunLineId(0)
+    );
+}
+
+/// A tip nearer to its station than two stations may be leaves lines no room to close in.
+#[test]
+fn a_tip_keeps_its_distance_from_the_station_beside_it() {
+    let lines = demo();
+    let first = lines.body.stations[0].x;
+    let tip_at = |x: f64| {
+        BodyEdit::SetEnds(Ends {
+            fore: End::Tip {
+                x,
+                height: 900.0,
+                form: Tip::Blunt,
+            },
+            ..lines.body.ends
+        })
+    };
+    let refused = lines.apply(tip_at(first - 0.01)).unwrap_err();
+    let says = refused.message(LengthUnit::Millimetres);
+    assert!(
+        says.starts_with("Fore end is a tip 0.0 mm from") && says.contains("0.5 mm"),
+        "{says}"
+    );
+    assert!(lines.apply(tip_at(first - 0.5)).is_ok());
+    assert!(lines.apply(tip_at(first + 3.0)).is_err());
 }
