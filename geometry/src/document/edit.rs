@@ -247,7 +247,16 @@ impl Lines {
         if lines.shop == self.shop {
             lines.shop = Arc::clone(&self.shop);
         }
-        match lines.first_fault() {
+        // What could not be opened again is not made either.
+        let misread = || {
+            let same = Arc::ptr_eq(&lines.body, &self.body);
+            if same {
+                None
+            } else {
+                lines.body.first_misread()
+            }
+        };
+        match lines.first_fault().or_else(misread) {
             Some(fault) => Err(fault.into()),
             None => Ok(lines),
         }

@@ -68,11 +68,6 @@ pub enum At {
     Law,
 }
 
-impl fmt::Display for At {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Document => f.write_str("These lines"),
-            Self::Source(number) => write!(f, "Source {number}"),
 /// Whether a character has no place in a name: a control or line break, one that turns the direction of what follows, or
 /// none at all.
 ///
@@ -97,6 +92,11 @@ fn tellable(name: &str) -> String {
     }
 }
 
+impl fmt::Display for At {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Document => f.write_str("These lines"),
+            Self::Source(number) => write!(f, "Source {number}"),
             Self::Station(label) => f.write_str(&station_words(&tellable(label))),
             Self::Plane(name) if name.is_empty() => f.write_str("A plane"),
             Self::RunLine(name) if name.is_empty() => f.write_str("A run line"),
@@ -187,6 +187,8 @@ pub enum Broken {
     Lacks(&'static str),
     /// A reading gives what its line gives already.
     Needless(&'static str),
+    /// A value that its text does not say, whatever its unit: the text, and the value, mm.
+    Typed(String, f64),
     /// A half-breadth to port of the centre plane.
     BelowZero(f64),
     /// An accepted value of a coordinate that was not read.
@@ -260,14 +262,14 @@ impl Message for Fault {
                 "is a tip at {}, which lies inside the stations. Check it",
                 length(*x)
             ),
-            Broken::NoSuch(what) => format!("stands for a {what} that is not there"),
-            Broken::DiagonalAngle(angle) => format!(
             Broken::TipNear(apart) => format!(
                 "is a tip {} from the station beside it, and lines need {} to close in. Put it further out, or let the body \
                  end at the station",
                 length(*apart),
                 length(NEAREST_STATIONS)
             ),
+            Broken::NoSuch(what) => format!("stands for a {what} that is not there"),
+            Broken::DiagonalAngle(angle) => format!(
                 "falls by {:.2}°; a diagonal falls by more than 0° and less than 90°",
                 angle * 180.0 / core::f64::consts::PI
             ),
@@ -292,6 +294,12 @@ impl Message for Fault {
             Broken::Needless(what) => {
                 format!("gives a {what}, which its line gives already. Leave it out")
             }
+            Broken::Typed(typed, value) => format!(
+                "was typed `{}`, but has the value {}, which that says in no unit. It is damaged, or was changed by another \
+                 program",
+                tellable(typed),
+                length(*value)
+            ),
             Broken::BelowZero(value) => {
                 format!(
                     "has the half-breadth {}; it is measured outward, zero or more",
@@ -307,12 +315,6 @@ impl Message for Fault {
                 )
             }
             Broken::RunOrder => {
-            Broken::Typed(typed, value) => format!(
-                "was typed `{}`, but has the value {}, which that says in no unit. It is damaged, or was changed by another \
-                 program",
-                tellable(typed),
-                length(*value)
-            ),
                 "has runs that are not in order from fore to aft, the last one to the end"
                     .to_owned()
             }
