@@ -363,8 +363,11 @@ fn no_link_panics() {
 fn bad_tables_are_named() {
     let sheet = String::from_utf8(data("demo_offsets_sheet.csv")).unwrap();
     table_says(b"", "empty");
-    table_says(&utf16(&sheet, true), "UTF-16");
     table_says(&utf16(&sheet, false), "UTF-16");
+    let whole = utf16(&sheet, true);
+    table_says(&whole[..whole.len() - 1], "damaged at byte");
+    table_says(b"\xff\xfe\x00\xd8a\x00", "damaged at byte 3");
+    table_says(b"\xff\xfe", "empty");
     table_says(b"STA,crown\n0,\xe9", "UTF-8");
     table_says(
         b"<svg xmlns=\"http://www.w3.org/2000/svg\"></svg>",
@@ -393,6 +396,21 @@ fn bad_tables_are_named() {
     );
     table_says(b"STA,crown,keel\n0,500,100\n0.1,500,100\n", "STA 0.1 lies");
     table_says(b"STA,crown,keel\n99999999,500,100\n", "is no length");
+}
+
+/// Spreadsheets save «Unicode text» as UTF-16 with a byte order mark, tabs between the cells.
+#[test]
+fn a_table_in_utf_16_is_read_either_way_round() {
+    let sheet = String::from_utf8(data("demo_offsets_sheet.csv")).unwrap();
+    let options = TableOptions::default();
+    let plain = read_table(sheet.as_bytes(), &options).unwrap().lines();
+    let little = utf16(&sheet, true);
+    let big: Vec<u8> = { little.chunks(2) }
+        .flat_map(|pair| [pair[1], pair[0]])
+        .collect();
+    for bytes in [little, big] {
+        assert_eq!(read_table(&bytes, &options).unwrap().lines(), plain);
+    }
 }
 
 /// What is written as text behind an apostrophe, so that no spreadsheet computes it, is read back as it was.

@@ -110,6 +110,8 @@ pub enum NoText {
     Utf16,
     /// A byte that no UTF-8 text has, counted from 1.
     NotUtf8(usize),
+    /// They begin as UTF-16 does, but at this byte, counted from 1, stands half of a character.
+    NotUtf16(usize),
 }
 
 impl fmt::Display for NoText {
@@ -117,6 +119,10 @@ impl fmt::Display for NoText {
         match self {
             Self::Utf16 => f.write_str(
                 "The text is in UTF-16, two bytes a character. Save it as UTF-8 and try again.",
+            ),
+            Self::NotUtf16(at) => write!(
+                f,
+                "The text is in UTF-16, two bytes a character, but is damaged at byte {at}. Save it as UTF-8 and try again."
             ),
             Self::NotUtf8(at) => {
                 write!(
@@ -126,6 +132,27 @@ impl fmt::Display for NoText {
             }
         }
     }
+}
+
+/// The text of bytes that begin with the byte order mark of UTF-16, as spreadsheets save «Unicode text»; none of others.
+pub(super) fn utf16_text_of(bytes: &[u8]) -> Result<Option<String>, NoText> {
+    let read: fn([u8; 2]) -> u16 = match bytes {
+        [0xff, 0xfe, ..] => u16::from_le_bytes,
+        [0xfe, 0xff, ..] => u16::from_be_bytes,
+        _ => return Ok(None),
+    };
+    let (pairs, left) = bytes.as_chunks::<2>();
+    if !left.is_empty() {
+        return Err(NoText::NotUtf16(bytes.len()));
+    }
+    let mut text = String::with_capacity(pairs.len());
+    let mut at = 2;
+    for letter in char::decode_utf16(pairs.iter().skip(1).map(|pair| read(*pair))) {
+        let letter = letter.map_err(|_half| NoText::NotUtf16(at + 1))?;
+        at += 2 * letter.len_utf16();
+        text.push(letter);
+    }
+    Ok(Some(text))
 }
 
 /// The text of bytes, without a byte order mark.

@@ -14,7 +14,7 @@ pub use cell::{CellFault, INCH_TOLERANCE, LEAST_TOLERANCE};
 
 use super::Side;
 use super::body::find::station_words;
-use super::file::{Guise, NoText, text_of};
+use super::file::{Guise, NoText, text_of, utf16_text_of};
 use super::rules::Fault;
 use super::{Lines, Peak};
 use crate::units::{DecimalMark, LengthUnit, Message, fixed, format_length_with_unit};
@@ -433,6 +433,11 @@ pub fn read_table(bytes: &[u8], options: &TableOptions) -> Result<Preview, Paste
 fn likely_separator(text: &str) -> Separator {
     let rows = || {
         text.lines()
+    let decoded = utf16_text_of(bytes).map_err(PasteError::NoText)?;
+    let bytes = decoded.as_ref().map_or(bytes, |text| text.as_bytes());
+    if bytes.trim_ascii().is_empty() {
+        return Err(PasteError::Empty);
+    }
             .filter(|row| !row.trim().is_empty() && !row.starts_with('#'))
             .take(5)
     };
