@@ -413,6 +413,29 @@ fn a_table_in_utf_16_is_read_either_way_round() {
     }
 }
 
+/// One cause is told once: the heads of half-breadth and height changed about in the demo's table, of one pair of columns or of
+/// both.
+#[test]
+fn columns_changed_about_are_told_as_one_cause() {
+    let text = String::from_utf8(data("demo_offsets.csv")).unwrap();
+    let [y, z] = ["half_breadth_mm", "height_mm"];
+    let (head, rows) = text.split_once('\n').unwrap();
+    let swapped = |head: &str, a: &str, b: &str| {
+        let held = head.replace(a, "\0").replace(b, a);
+        held.replace('\0', b)
+    };
+    let head = swapped(head, y, z);
+    table_says(format!("{head}\n{rows}").as_bytes(), "are changed about");
+    let head = swapped(&head, "half_breadth_ft_in_8", "height_ft_in_8");
+    table_says(
+        format!("{head}\n{rows}").as_bytes(),
+        "«height_mm» are changed about: in 1",
+    );
+    // One row that is out is one row.
+    let text = "x_mm,line,half_breadth_mm,height_mm\n0,WL 50,50,30\n0,crown,0,100\n0,keel,0,0\n9,crown,0,100\n9,keel,0,0\n";
+    assert!(read_table(text.as_bytes(), &TableOptions::default()).is_ok());
+}
+
 /// What is written as text behind an apostrophe, so that no spreadsheet computes it, is read back as it was.
 #[test]
 fn a_name_that_begins_as_a_formula_comes_back_as_it_went() {

@@ -292,6 +292,17 @@ pub enum PasteError {
     OpenQuote(usize),
     /// No row looks like the head of an offsets table.
     NoHead,
+    /// Half-breadths and heights stand under each other's heads: in so many rows, of so many that tell.
+    ChangedAbout {
+        /// The head over the heights.
+        half_breadth: String,
+        /// The head over the half-breadths.
+        height: String,
+        /// In so many rows.
+        rows: usize,
+        /// Of so many.
+        of: usize,
+    },
     /// No cell could be read; what was wrong with the first ones.
     NothingRead(Vec<RefusedCell>),
     /// The tolerance asked for is not over zero, mm.
@@ -332,6 +343,10 @@ impl Message for PasteError {
                              44, BL 12, keel; a long one with station, line, half_breadth, height. Is the separator \
                              right?"
                 .to_owned(),
+            Self::ChangedAbout { half_breadth, height, rows, of } => format!(
+                "The columns «{half_breadth}» and «{height}» are changed about: in {rows} of {of} rows whose line tells, each \
+                 has what belongs in the other. Change the two heads about and take the table in again."
+            ),
             Self::NothingRead(refused) => match refused.first() {
                 Some(cell) => format!("No reading could be taken. {}", cell.message(unit)),
                 None => "No reading stands under the head of this table. Paste the rows as well.".to_owned(),
@@ -418,6 +433,11 @@ pub fn read_table(bytes: &[u8], options: &TableOptions) -> Result<Preview, Paste
     {
         return Err(PasteError::Tolerance(tolerance));
     }
+    let decoded = utf16_text_of(bytes).map_err(PasteError::NoText)?;
+    let bytes = decoded.as_ref().map_or(bytes, |text| text.as_bytes());
+    if bytes.trim_ascii().is_empty() {
+        return Err(PasteError::Empty);
+    }
     if let Some(guise) = Guise::of(bytes) {
         return Err(PasteError::SomethingElse(guise));
     }
@@ -433,11 +453,6 @@ pub fn read_table(bytes: &[u8], options: &TableOptions) -> Result<Preview, Paste
 fn likely_separator(text: &str) -> Separator {
     let rows = || {
         text.lines()
-    let decoded = utf16_text_of(bytes).map_err(PasteError::NoText)?;
-    let bytes = decoded.as_ref().map_or(bytes, |text| text.as_bytes());
-    if bytes.trim_ascii().is_empty() {
-        return Err(PasteError::Empty);
-    }
             .filter(|row| !row.trim().is_empty() && !row.starts_with('#'))
             .take(5)
     };
@@ -536,6 +551,16 @@ fn cells(text: &str, separator: Separator) -> Result<Grid, PasteError> {
     Ok(Grid { rows })
 }
 
+/// A cell without the apostrophe that says it is text, as a spreadsheet has it and our own tables before what would be taken for
+/// a formula.
+fn unguarded(cell: &str) -> &str {
+    const FORMULA: [char; 11] = [
+        '=', '+', '-', '@', '\t', '\r', '\n', '\u{ff1d}', '\u{ff0b}', '\u{ff0d}', '\u{ff20}',
+    ];
+    let formula = cell.trim_start_matches('\'').starts_with(FORMULA);
+    cell.strip_prefix('\'').filter(|_| formula).unwrap_or(cell)
+}
+
 /// Where the next record starts: behind empty lines and lines of comment.
 fn past_what_is_skipped(text: &str, mut at: usize) -> usize {
     while let Some(rest) = text.get(at..) {
@@ -547,13 +572,3 @@ fn past_what_is_skipped(text: &str, mut at: usize) -> usize {
     }
     at
 }
-/// A cell without the apostrophe that says it is text, as a spreadsheet has it and our own tables before what would be taken for
-/// a formula.
-fn unguarded(cell: &str) -> &str {
-    const FORMULA: [char; 11] = [
-        '=', '+', '-', '@', '\t', '\r', '\n', '\u{ff1d}', '\u{ff0b}', '\u{ff0d}', '\u{ff20}',
-    ];
-    let formula = cell.trim_start_matches('\'').starts_with(FORMULA);
-    cell.strip_prefix('\'').filter(|_| formula).unwrap_or(cell)
-}
-

@@ -3,7 +3,7 @@
 //! In: the grid of cells. Out: one entry for each reading and each torn place, with what was refused and found. What
 //! document they make is left to `build`.
 
-use super::cell::{AGREE, CellFault, CellText, LineName, Manner, halves, head_and_unit};
+use super::cell::{AGREE, CellFault, CellText, LineName, Manner, ON_PLANE, halves, head_and_unit};
 use super::{
     Finding, Grid, MOST_TOLD, PasteError, RefusedCell, TableLayout, TableOptions, TornCell,
 };
@@ -42,6 +42,9 @@ pub(super) struct Read {
     pub(super) refused_count: usize,
     pub(super) findings: Vec<Finding>,
     pub(super) notes: String,
+    /// How many rows of a long table have half-breadth and height where their heads say, and how many the other way about,
+    /// by the coordinate that their line gives.
+    told: [usize; 2],
 }
 
 impl Read {
@@ -122,11 +125,12 @@ pub(super) fn read(
             refused_count: 0,
             findings: title_rows(grid, at),
             notes: String::new(),
+            told: [0; 2],
         };
         if is_long {
             read.rows = grid.rows.len() - at - 1;
             long(grid, at, options, &mut read);
-            return Ok(read);
+            return changed_about(read, head);
         }
         // A head of lines, or a first column of lines under a head of stations.
         if across > 0 && across >= down {
@@ -560,14 +564,20 @@ fn long_row(
     };
     let mut is_torn = false;
     let mut is_refused = false;
-    for (head, name) in [
+    // What each column gives, and where two disagree what the later one does.
+    let mut given = [None; 2];
+    for (n, (head, name)) in [
         (LongHead::HalfBreadth, "half-breadth"),
         (LongHead::Height, "height"),
-    ] {
+    ]
+    .into_iter()
+    .enumerate()
+    {
         match long_value(table, row, head, read) {
             Ok(None) => {}
             Ok(Some(Value::Torn)) => is_torn = true,
             Ok(Some(Value::Read(recorded, suggested))) => {
+                given[n] = Some(recorded.mm);
                 entry.suggested = entry.suggested.max(suggested);
                 *(if head == LongHead::HalfBreadth {
                     &mut entry.half_breadth
@@ -577,11 +587,17 @@ fn long_row(
             }
             Err((column, fault)) => {
                 is_refused = true;
+                if let CellFault::Disagree(_, other) = fault {
+                    given[n] = Some(other);
+                }
                 let text = row.get(column).map_or("", String::as_str);
                 let head = format!("{}, {name}", entry.line.shown());
                 read.refuse((number, column), &head, text, fault);
             }
         }
+    }
+    if let Some(right) = stands_right(&entry, given, read) {
+        read.told[usize::from(!right)] += 1;
     }
     long_extras(table, number, row, &mut entry, read);
     if is_torn || is_refused {
@@ -602,6 +618,58 @@ fn long_row(
     } else {
         read.entries.push(entry);
     }
+}
+
+/// Fewest rows that tell of columns changed about, and how many times as many as those that tell otherwise.
+const CHANGED: [usize; 2] = [3, 9];
+
+/// What was read, unless its half-breadths and heights stand under each other's heads: that is one cause, not one for each row.
+fn changed_about(read: Read, heads: &[String]) -> Result<Read, PasteError> {
+    let [right, changed] = read.told;
+    if changed < CHANGED[0] || changed < CHANGED[1] * right {
+        return Ok(read);
+    }
+    let named = |wanted: LongHead| {
+        let is_it = |head: &&String| long_head(head_and_unit(head).0) == Some(wanted);
+        heads.iter().find(is_it).cloned().unwrap_or_default()
+    };
+    Err(PasteError::ChangedAbout {
+        half_breadth: named(LongHead::HalfBreadth),
+        height: named(LongHead::Height),
+        rows: changed,
+        of: right + changed,
+    })
+}
+
+/// Whether a row's coordinates stand as their heads say, or the other way about; none where its line does not tell.
+fn stands_right(entry: &Entry, [y, z]: [Option<f64>; 2], read: &Read) -> Option<bool> {
+    let on = |given: Option<f64>, place: f64| {
+        given.is_some_and(|given| (given - place).abs() <= ON_PLANE)
+    };
+    let numbers = |figure: &str| {
+        let units = [read.unit, LengthUnit::Inches, LengthUnit::Millimetres];
+        let units = entry.number_unit.map_or(units, |unit| [unit; 3]);
+        units.map(|unit| parse_length_marked(figure, unit, read.mark).unwrap_or(f64::NAN))
+    };
+    let (right, changed) = match &entry.line {
+        LineName::Crown | LineName::Keel => match (y, z) {
+            (None, Some(_)) => (true, false),
+            (Some(_), None) => (false, true),
+            _ => (on(y, 0.0), on(z, 0.0)),
+        },
+        LineName::Waterline(figure) => {
+            let places = numbers(figure);
+            let any = |given| places.iter().any(|place| on(given, *place));
+            (any(z), any(y))
+        }
+        LineName::Buttock(figure) | LineName::ButtockUpper(figure) => {
+            let places = numbers(figure);
+            let any = |given| places.iter().any(|place| on(given, *place));
+            (any(y), any(z))
+        }
+        LineName::Named(_) | LineName::Free => (false, false),
+    };
+    (right != changed).then_some(right)
 }
 
 fn lacking(entry: &Entry) -> Option<CellFault> {
