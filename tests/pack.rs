@@ -724,6 +724,58 @@ fn the_batch_job_writes_all_its_files() {
     only_what_was_read_is_told(&report, verdicts.len());
 }
 
+/// Settled, the keel lies where it was before anybody dented it, and the report says what was taken.
+#[test]
+fn the_batch_job_settles_what_asks_for_it() {
+    let out = folder().join("issue-settled");
+    let told = issue(&[
+        "tests/data/demo_offsets.csv",
+        out.to_str().unwrap(),
+        "--settle",
+    ]);
+    assert!(told.status.success(), "{told:?}");
+    let report = std::fs::read(out.join("report.json")).unwrap();
+    let report: Value = serde_json::from_slice(&report).unwrap();
+    let taken = report["settled"].as_array().unwrap();
+    for row in taken {
+        assert!(row["title"].is_string() && row["round"].is_u64(), "{row}");
+    }
+    let done = |title: &str| {
+        let of = |row: &&Value| row["title"].as_str().unwrap().starts_with(title);
+        let row = taken.iter().find(of).unwrap();
+        row["done"].as_str().unwrap().to_owned()
+    };
+    assert!(done("STA 48, WL 32").starts_with("Put 1-3-2"));
+    assert!(done("Hollow").starts_with("Set these 16 aside"));
+    // What was read is told as it was read.
+    one_misprint_is_told(&report);
+    one_hollow_is_told(&report);
+    let lines = read_folder(&std::fs::read(out.join("lines.json")).unwrap());
+    let lines = lines.unwrap().lines;
+    assert_eq!(report["fingerprint"], lines.fingerprint().full());
+    let reasons = { lines.body.points.iter() }
+        .flat_map(|point| point.readings.iter().filter_map(|r| r.set_aside.clone()))
+        .filter(|reason| reason == "settled by --settle");
+    assert_eq!(reasons.count(), 16);
+    for line in ["keel", "crown"] {
+        let nodes = report[line].as_array().unwrap();
+        for station in &lines.body.stations {
+            let mut at = nodes.iter().filter(|n| n["station"] == *station.label);
+            let node = at.next().unwrap();
+            assert!((node["x_mm"].as_f64().unwrap() - station.x).abs() < 1e-6);
+            assert_eq!(at.next(), None);
+        }
+    }
+    // The hollow that was planted there is nearly ten millimetres deep.
+    let truth = std::fs::read_to_string(root().join("tests/data/demo_truth.csv")).unwrap();
+    let row = truth.lines().find(|row| row.starts_with("101,keel,"));
+    let truth: f64 = row.unwrap().split(',').nth(4).unwrap().parse().unwrap();
+    let mut keel = report["keel"].as_array().unwrap().iter();
+    let keel = keel.find(|node| node["station"] == "101").unwrap();
+    let off = keel["height_mm"].as_f64().unwrap() - truth;
+    assert!(off.abs() <= 2.0, "{off}");
+}
+
 #[test]
 fn the_batch_job_says_what_is_wrong() {
     let out = folder().join("refused");

@@ -1,6 +1,6 @@
 //! The batch job: a document or a table in, the files of its issue out.
 //!
-//! `cargo run --release -p geometry --example issue -- IN OUT_DIR [--fair] [--at X,WL:Z | --at X,BL:Y | --at X,BLU:Y]...`
+//! `cargo run --release -p geometry --example issue -- IN OUT_DIR [--settle] [--fair] [--at X,WL:Z | --at X,BL:Y | --at X,BLU:Y]...`
 #![expect(
     clippy::print_stderr,
     reason = "a program for the command line speaks there"
@@ -22,13 +22,17 @@ use geometry::fair::suspects::{Misprint, Suspects, find};
 use geometry::fair::verdict::{Fairness, judge, judged_lines};
 use geometry::fair::whole::fair_whole;
 use geometry::issue::{Output, TableForm, make};
-use geometry::lines::{PickUp, Spot, View, pick_up, run};
+use geometry::lines::{Node, PickUp, Spot, View, pick_up, run, run_at};
 use geometry::loft::{Loft, Lofted};
+use geometry::settle::{ROUNDS, settle_all};
 use geometry::spline::measure;
 use geometry::units::Message;
 use serde_json::{Value, json};
 
-const USAGE: &str = "issue IN OUT_DIR [--fair] [--at X,WL:Z] [--at X,BL:Y] [--at X,BLU:Y]   (millimetres; IN a lines file or a table)";
+/// A place of a centreline within this of a station is that station's, mm.
+const SAME_PLACE: f64 = 1e-6;
+
+const USAGE: &str = "issue IN OUT_DIR [--settle] [--fair] [--at X,WL:Z] [--at X,BL:Y] [--at X,BLU:Y]   (millimetres; IN a lines file or a table)";
 
 fn main() -> ExitCode {
     let words: Vec<String> = std::env::args().skip(1).collect();
@@ -45,17 +49,30 @@ fn issue(words: &[String]) -> Result<(), String> {
     let [input, out, asked @ ..] = words else {
         return Err(USAGE.to_owned());
     };
-    let fair = asked.iter().any(|word| word == "--fair");
-    let asked: Vec<String> = asked
-        .iter()
-        .filter(|word| *word != "--fair")
+    let [settle, fair] = ["--settle", "--fair"].map(|flag| asked.iter().any(|word| word == flag));
+    let is_flag = |word: &String| word == "--settle" || word == "--fair";
+    let asked: Vec<String> = { asked.iter() }
+        .filter(|word| !is_flag(word))
         .cloned()
         .collect();
     let asked = asked_for(&asked)?;
     let bytes = fs::read(input).map_err(|error| format!("{input} can't be read: {error}"))?;
     let mut folder = open(Path::new(input), &bytes)?;
-    let mut lofted = built(folder.lines)?;
-    let mut found = as_read(&lofted)?;
+    let read = Arc::new(folder.lines);
+    let mut lofted = Lofted::build(Arc::clone(&read)).map_err(|error| error.to_string());
+    let loft = match &lofted {
+        Ok(lofted) => Some(lofted.loft()),
+        // What stands in the way of a loft may be settled.
+        Err(_) if settle => None,
+        Err(why) => return Err(why.clone()),
+    };
+    let mut found = as_read(&read, loft.map(|loft| &**loft))?;
+    if settle {
+        let (lines, told) = settled(&read)?;
+        found["settled"] = told;
+        lofted = Lofted::build(lines).map_err(|error| error.to_string());
+    }
+    let mut lofted = lofted?;
     if fair {
         (lofted, found["moves"]) = faired(&lofted)?;
     }
@@ -138,12 +155,29 @@ fn spot(text: &str) -> Option<(f64, Spot)> {
     Some((x.trim().parse().ok()?, spot))
 }
 
-/// What is found of the lines as they were read: the verdict on each, likely misprints, hollows and humps.
-fn as_read(lofted: &Lofted) -> Result<Value, String> {
-    let lines = lofted.lines();
+/// The lines with every row settled that asks for it, by its first answer, and what is to be reported of it.
+fn settled(read: &Arc<Lines>) -> Result<(Arc<Lines>, Value), String> {
+    let settled = settle_all(read, &|_part| ())?;
+    if !settled.left.is_empty() {
+        let left = settled.left.join("; ");
+        eprintln!("After {ROUNDS} rounds these would still be settled so: {left}.");
+    }
+    let taken = settled.taken.iter().map(|row| {
+        json!({
+            "title": row.title,
+            "done": row.done,
+            "round": row.round,
+        })
+    });
+    Ok((settled.lines, taken.collect()))
+}
+
+/// What is found of the lines as they were read: the verdict on each where there is a loft, likely misprints, hollows and
+/// humps.
+fn as_read(lines: &Lines, loft: Option<&Loft>) -> Result<Value, String> {
     let suspects = searched(lines)?;
     Ok(json!({
-        "lines": verdicts(lofted.loft())?,
+        "lines": loft.map(verdicts).transpose()?.unwrap_or_default(),
         "suspects": misprints(lines, &suspects),
         "hollows": hollows(lines, &suspects),
     }))
@@ -283,20 +317,33 @@ fn report(lofted: &Lofted, asked: &[(f64, Spot)], found: Value) -> Result<Vec<u8
             return json!([]);
         }
         let nodes = run(loft.surface(), v, View::Profile, 0.01).nodes;
-        nodes
-            .iter()
-            .map(|node| {
-                let jet = loft.surface().jet(node.u, v);
-                // The report gives z''/(1 + z'²)^1.5, which does not turn its sign with the side of the skin.
-                let sign = if node.outward.z < 0.0 { -1.0 } else { 1.0 };
-                json!({
-                    "x_mm": node.point.x,
-                    "height_mm": node.point.z,
-                    "slope": jet.u.z / jet.u.x,
-                    "curvature_per_mm": node.curvature * sign,
-                })
-            })
-            .collect()
+        let mut places: Vec<(Node, Option<&str>)> =
+            { nodes.into_iter() }.map(|node| (node, None)).collect();
+        // One stands at each station of the body, with its label.
+        let [fore, aft] = loft.extent();
+        let there = |x: f64| x > fore - SAME_PLACE && x < aft + SAME_PLACE;
+        for station in { lines.body.stations.iter() }.filter(|s| there(s.x)) {
+            places.retain(|(node, _)| (node.point.x - station.x).abs() > SAME_PLACE);
+            let node = run_at(loft.surface(), (loft.u_at(station.x), v), View::Profile);
+            places.push((node, Some(&station.label)));
+        }
+        places.sort_by(|(a, _), (b, _)| a.point.x.total_cmp(&b.point.x));
+        let told = places.iter().map(|(node, station)| {
+            let jet = loft.surface().jet(node.u, v);
+            // The report gives z''/(1 + z'²)^1.5, which does not turn its sign with the side of the skin.
+            let sign = if node.outward.z < 0.0 { -1.0 } else { 1.0 };
+            let mut place = json!({
+                "x_mm": node.point.x,
+                "height_mm": node.point.z,
+                "slope": jet.u.z / jet.u.x,
+                "curvature_per_mm": node.curvature * sign,
+            });
+            if let Some(label) = station {
+                place["station"] = (*label).into();
+            }
+            place
+        });
+        told.collect()
     };
     let mut pick_ups = Vec::new();
     for (x, spot) in asked {

@@ -1,6 +1,7 @@
 //! The readings of the picked point: the list in the margin, and what is asked when one is set aside or allowed more.
 
 use geometry::document::{BodyEdit, Counted, Edit, Lines, Point, PointId, Recorded};
+use geometry::settle::set_aside;
 use geometry::units::{
     Digits, LengthUnit, Message, format_length, format_length_to, format_length_with_unit, headed,
     parse_length,
@@ -165,20 +166,7 @@ pub fn SetAside(readings: Vec<(PointId, usize)>) -> impl IntoView {
             return;
         }
         close_dialog();
-        let each = readings.iter().map(|&(point, reading)| BodyEdit::SetAside {
-            point,
-            reading,
-            reason: reason.clone(),
-        });
-        let mut edits: Vec<Edit> = each.map(Edit::from).collect();
-        let edit = match (edits.len(), edits.pop()) {
-            (1, Some(one)) => one,
-            (count, last) => {
-                edits.extend(last);
-                let name = format!("{count} readings set aside");
-                Edit::Many { name, edits }
-            }
-        };
+        let edit = set_aside(&readings, &reason);
         let before = session.standing_now();
         let drawn = session.screen.get_untracked() == Screen::Lines
             && derived.loft.with_untracked(Result::is_ok);

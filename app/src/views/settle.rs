@@ -1,9 +1,9 @@
 //! What is to be settled: the list in the margin, and the verdict on the picked line.
 
-use geometry::document::{BodyEdit, Edit, Lines, On, PointId, Turns};
+use geometry::document::{BodyEdit, PointId, Turns};
 use geometry::fair::verdict::Fairness;
 use geometry::issue::lines_plan::in_plan;
-use geometry::settle::{Does, LineFound, Matter, SectionFound, Subject, WayOut};
+use geometry::settle::{Does, LineFound, Matter, SectionFound, Subject, WayOut, allowed_words};
 use leptos::prelude::*;
 
 use super::proposed::Ask;
@@ -179,7 +179,7 @@ fn one(session: Session, matter: Matter) -> impl IntoView {
     };
     let lines = session.standing_now();
     let kept = matter.ways.iter().find_map(|way| match &way.does {
-        Does::Keep(_, turns) if !turns.is_empty() => Some(turns_words(&lines, turns)),
+        Does::Keep(_, turns) if !turns.is_empty() => Some(allowed_words(&lines, turns)),
         _ => None,
     });
     let kept = kept.map(|turns| format!("Kept as true, the lines may turn as they do: {turns}."));
@@ -226,27 +226,16 @@ fn bring_up(session: Session) {
     }
 }
 
-/// The turns that lines are allowed, by their names.
-fn turns_words(lines: &Lines, turns: &[(On, Turns)]) -> String {
-    let each = turns.iter().map(|(on, turns)| {
-        let name = lines.body.line_name(*on).unwrap_or_default();
-        format!("{name} {}", turns.words())
-    });
-    each.collect::<Vec<_>>().join("; ")
-}
-
 fn button(session: Session, way: &WayOut, subject: Subject) -> impl IntoView + use<> {
     let does = way.does.clone();
     let (proposal, jobs) = (expect_context::<Proposal>(), expect_context::<Jobs>());
     let findings = expect_context::<Findings>();
     let act = move |_| match &does {
-        Does::PutRight(point, reading, [half_breadth, height]) => {
-            session.edit_and_say(BodyEdit::PutRight {
-                point: *point,
-                reading: *reading,
-                half_breadth: *half_breadth,
-                height: *height,
-            });
+        Does::PutRight(..) | Does::Keep(..) => {
+            let edit = does.edit(&session.standing_now(), subject, "");
+            if let Some(edit) = edit {
+                session.edit_and_say(edit);
+            }
             exchange::focus(".settle h2");
         }
         Does::Propose(wish) => {
@@ -260,10 +249,6 @@ fn button(session: Session, way: &WayOut, subject: Subject) -> impl IntoView + u
             let which = readings.clone();
             session.ask(Question::SetAside(which));
         }
-        Does::Keep(readings, turns) => {
-            session.edit_and_say(keep(&session, subject, readings, turns));
-            exchange::focus(".settle h2");
-        }
         Does::Show => {
             session.pick_subject(subject);
             session.go_to(Screen::Evidence);
@@ -274,33 +259,6 @@ fn button(session: Session, way: &WayOut, subject: Subject) -> impl IntoView + u
     let stale = move || findings.found().is_some_and(|(_, fresh)| !fresh);
     let locked = move || changes && (session.only_looks() || stale());
     view! { <button disabled=locked on:click=act>{way.name.clone()}</button> }
-}
-
-/// Keeps readings as true and lets lines turn as they do, as one step.
-fn keep(
-    session: &Session,
-    subject: Subject,
-    readings: &[(PointId, usize)],
-    turns: &[(On, Turns)],
-) -> Edit {
-    let kept = readings.iter().map(|&(point, reading)| BodyEdit::Keep {
-        point,
-        reading,
-        kept: true,
-    });
-    let allowed = turns.iter().map(|&(on, turns)| BodyEdit::AllowTurns {
-        on,
-        turns: Some(turns),
-    });
-    let lines = session.standing_now();
-    let mut name = format!("{} kept", subject.name(&lines.body));
-    if !turns.is_empty() {
-        name = format!("{name}; turns allowed: {}", turns_words(&lines, turns));
-    }
-    Edit::Many {
-        name,
-        edits: kept.chain(allowed).map(Edit::from).collect(),
-    }
 }
 
 /// A line of which the same is said keeps its place and the focus.

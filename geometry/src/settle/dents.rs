@@ -128,15 +128,18 @@ fn matter(
     });
     let points = place.found.map_or(&[][..], |found| &found.points);
     let readings = used_of(body, |point| points.contains(&point.id));
+    let keep = Does::Keep(readings.clone(), own_turns.collect());
     ways.push(WayOut {
         name: KEEP.to_owned(),
-        does: Does::Keep(readings.clone(), own_turns.collect()),
+        does: keep,
     });
+    // What was tried is the advice, and comes first.
     if !readings.is_empty() {
-        ways.push(WayOut {
+        let aside = WayOut {
             name: format!("Set these {} aside", readings.len()),
             does: Does::SetAside(readings),
-        });
+        };
+        ways.insert(0, aside);
     }
     Some(Matter {
         title,

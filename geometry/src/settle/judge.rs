@@ -49,6 +49,20 @@ pub fn judge_all(
     at: &dyn Fn(&str),
     so_far: &dyn Fn(&Findings),
 ) -> Result<Findings, String> {
+    let mut findings = judge_but_fairing(lofted, at, so_far)?;
+    so_far(&findings);
+    at("the whole surface");
+    let proposal = fair_whole(lofted.loft(), &|_| false);
+    findings.fairing = proposal.ok().and_then(|p| stiffness_words(&p));
+    Ok(findings)
+}
+
+/// The same, but for what fairing the whole surface would go by.
+pub(super) fn judge_but_fairing(
+    lofted: &Lofted,
+    at: &dyn Fn(&str),
+    so_far: &dyn Fn(&Findings),
+) -> Result<Findings, String> {
     let (lines, loft) = (lofted.lines(), lofted.loft());
     let all = judged_lines(&lines.body);
     let mut findings = Findings {
@@ -94,10 +108,6 @@ pub fn judge_all(
         .collect();
     findings.matters = matters;
     findings.whole = true;
-    so_far(&findings);
-    at("the whole surface");
-    let proposal = fair_whole(loft, &|_| false);
-    findings.fairing = proposal.ok().and_then(|p| stiffness_words(&p));
     Ok(findings)
 }
 

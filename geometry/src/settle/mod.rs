@@ -1,8 +1,8 @@
 //! What is to be settled, and the ways out of it, in the person's words.
 //!
 //! In: lines with their loft. Out: [`Findings`]: each line's verdict, and every [`Matter`] that is to be settled, by its
-//! [`Subject`]; and [`Proposed`] lines. Nothing is changed here: a way out becomes an edit when a person takes it. Reading
-//! order: this file, `judge`, `matters`, `dents`, `propose`.
+//! [`Subject`]; and [`Proposed`] lines; or lines [`Settled`] by the first answers. A way out becomes an edit when a person, or
+//! the batch job, takes it. Reading order: this file, `judge`, `matters`, `dents`, `answer`, `propose`.
 //!
 //! ```
 //! use geometry::document::Lines;
@@ -21,11 +21,13 @@ use crate::document::{Body, On, Point, PointId, StationId, Turns};
 use crate::fair::verdict::Fairness;
 use crate::units::{Digits, LengthUnit, format_length_to};
 
+mod answer;
 mod dents;
 mod judge;
 mod matters;
 mod propose;
 
+pub use answer::{AnsweredRow, ROUNDS, Settled, allowed_words, set_aside, settle_all};
 pub use judge::{judge_all, judge_unlofted};
 pub use propose::propose;
 
