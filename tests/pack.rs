@@ -564,7 +564,7 @@ fn issue(words: &[&str]) -> Output {
 
 /// Not faired, the report says the same things of what was read, and nothing of moves.
 fn only_what_was_read_is_told(report: &Value, lines: usize) {
-    for key in ["lines", "suspects", "hollows"] {
+    for key in ["lines", "suspects", "hollows", "hollows_untold"] {
         assert!(report[key].is_array(), "{key}");
     }
     assert_eq!(report["lines"].as_array().unwrap().len(), lines);

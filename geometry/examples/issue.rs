@@ -16,7 +16,7 @@ use geometry::document::{
     BodyEdit, Edit, Folder, Lines, TableOptions, Taken, TakenMove, read_folder, read_table,
     write_folder,
 };
-use geometry::fair::dents::{DentKind, Found};
+use geometry::fair::dents::{CantTell, DentKind, Found};
 use geometry::fair::slips::Slip;
 use geometry::fair::suspects::{Misprint, Suspects, find};
 use geometry::fair::verdict::{Fairness, judge, judged_lines};
@@ -24,7 +24,7 @@ use geometry::fair::whole::fair_whole;
 use geometry::issue::{Output, TableForm, make};
 use geometry::lines::{Node, PickUp, Spot, View, pick_up, run, run_at};
 use geometry::loft::{Loft, Lofted};
-use geometry::settle::{ROUNDS, settle_all};
+use geometry::settle::{ROUNDS, settle_all, untold_words};
 use geometry::spline::measure;
 use geometry::units::Message;
 use serde_json::{Value, json};
@@ -180,6 +180,7 @@ fn as_read(lines: &Lines, loft: Option<&Loft>) -> Result<Value, String> {
         "lines": loft.map(verdicts).transpose()?.unwrap_or_default(),
         "suspects": misprints(lines, &suspects),
         "hollows": hollows(lines, &suspects),
+        "hollows_untold": untold(lines, &suspects),
     }))
 }
 
@@ -205,10 +206,7 @@ fn hollows(lines: &Lines, found: &Suspects) -> Vec<Value> {
             })
         });
         json!({
-            "kind": match dent.kind {
-                DentKind::Hollow => "hollow",
-                DentKind::Hump => "hump",
-            },
+            "kind": dent.kind.word(),
             "from_x": dent.from_x,
             "to_x": dent.to_x,
             "points": points.len(),
@@ -221,6 +219,23 @@ fn hollows(lines: &Lines, found: &Suspects) -> Vec<Value> {
         })
     };
     found.dents.found.iter().map(one).collect()
+}
+
+/// Each place at which readings lie off side by side and no advice holds, with why.
+fn untold(lines: &Lines, found: &Suspects) -> Vec<Value> {
+    let one = |place: &CantTell| {
+        let points = place.points.iter().map(|id| lines.body.point_name(*id));
+        let points: Vec<String> = points.collect();
+        json!({
+            "kind": place.kind.map(DentKind::word),
+            "from_x": place.from_x,
+            "to_x": place.to_x,
+            "points": points.len(),
+            "readings": points,
+            "reason": untold_words(&lines.body, place.reason, place.kind),
+        })
+    };
+    found.dents.cant_tell.iter().map(one).collect()
 }
 
 /// Each suspected misprint, with the likeliest slip.

@@ -188,28 +188,42 @@ fn found_words(body: &Body, found: &Found) -> Vec<String> {
 /// Why nothing can be told of an unfair line.
 fn reason_words(body: &Body, place: &DentPlace<'_>, cant_tell: &[CantTell]) -> String {
     let there = |c: &&CantTell| c.from_x - 1.0 < place.to && place.from < c.to_x + 1.0;
-    let (these, those) = if place.hollow {
-        ("inside", "outside")
+    let kind = if place.hollow {
+        DentKind::Hollow
     } else {
-        ("outside", "inside")
+        DentKind::Hump
     };
-    match cant_tell.iter().find(there).map(|c| c.reason) {
+    match cant_tell.iter().find(there) {
         None => "No readings side by side stand out there, so that none are to be set aside: a batten, or keep them.".to_owned(),
-        Some(Reason::NotKnown) => {
+        Some(untold) => untold_words(body, untold.reason, Some(kind)),
+    }
+}
+
+/// Why nothing can be told of a place at which readings lie off side by side, in sentences; by which way they lie, where that is
+/// known.
+#[must_use]
+pub fn untold_words(body: &Body, reason: Reason, kind: Option<DentKind>) -> String {
+    let [these, those] = match kind {
+        Some(DentKind::Hollow) => ["inside", "outside"],
+        Some(DentKind::Hump) => ["outside", "inside"],
+        None => ["off on one side", "off on the other"],
+    };
+    match reason {
+        Reason::NotKnown => {
             "Without the readings there nothing else says how the lines run, so no advice: a second source, a batten, or keep \
              them."
                 .to_owned()
         }
-        Some(Reason::TooMany) => "There are more readings than are searched for dents.".to_owned(),
-        Some(Reason::OneOrTheOther) => format!(
+        Reason::TooMany => "There are more readings than are searched for dents.".to_owned(),
+        Reason::OneOrTheOther => format!(
             "Either these lie {these} or those beside them lie {those}: the readings can't say which."
         ),
-        Some(Reason::OneStation) => {
+        Reason::OneStation => {
             "They lie off at one station alone: the skin may be dented there, as sharp as that, or the station read wrong; the \
              readings can't say which. A second source, a batten, or keep them."
                 .to_owned()
         }
-        Some(Reason::Tried(failed)) => {
+        Reason::Tried(failed) => {
             let leaves = match failed {
                 Failed::StaysUnfair(on) => {
                     let name = body.line_name(on).unwrap_or_default();

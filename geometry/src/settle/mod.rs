@@ -28,6 +28,7 @@ mod matters;
 mod propose;
 
 pub use answer::{AnsweredRow, ROUNDS, Settled, allowed_words, set_aside, settle_all};
+pub use dents::untold_words;
 pub use judge::{judge_all, judge_unlofted};
 pub use propose::propose;
 

@@ -122,6 +122,8 @@ fn of_an_unfair_line_of_which_nothing_can_be_told_the_reason_is_said_and_no_read
     ];
     for (reason, words) in reasons {
         let given = reason.map(|reason| CantTell {
+            kind: None,
+            points: Vec::new(),
             stations: [station.id; 2],
             from_x: station.x,
             to_x: station.x,

@@ -45,6 +45,22 @@ pub enum DentKind {
     Hump,
 }
 
+impl DentKind {
+    /// Of a side: over zero outside.
+    fn of(side: f64) -> Self {
+        if side < 0.0 { Self::Hollow } else { Self::Hump }
+    }
+
+    /// In a word.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Hollow => "hollow",
+            Self::Hump => "hump",
+        }
+    }
+}
+
 /// A line through a dent: what it needs to be fair by what it is allowed.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ComesOut {
@@ -112,8 +128,12 @@ pub enum Reason {
 }
 
 /// A place of which nothing can be told.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct CantTell {
+    /// Which way its readings lie off, where that is known.
+    pub kind: Option<DentKind>,
+    /// Its points, station by station: the group of readings of which most would be gained.
+    pub points: Vec<PointId>,
     /// Its first station and its last.
     pub stations: [StationId; 2],
     /// Where these lie, mm aft of the datum.
@@ -161,8 +181,30 @@ struct HeldDent {
 
 /// A place given up, by its stations.
 struct Given {
+    group: Vec<usize>,
     stations: [usize; 2],
+    /// 1 where it lies outside, −1 inside.
+    side: f64,
     reason: Reason,
+}
+
+impl Given {
+    fn of(window: &JudgedWindow, reason: Reason) -> Self {
+        Self {
+            group: window.group.clone(),
+            stations: window.stations,
+            side: window.side,
+            reason,
+        }
+    }
+
+    /// Which way its readings lie; without a skin that is known beside them nobody can say.
+    fn kind(&self) -> Option<DentKind> {
+        match self.reason {
+            Reason::OneStation | Reason::Tried(_) => Some(DentKind::of(self.side)),
+            Reason::NotKnown | Reason::OneOrTheOther | Reason::TooMany => None,
+        }
+    }
 }
 
 impl<'a> DentSearch<'a> {
@@ -224,8 +266,13 @@ impl<'a> DentSearch<'a> {
 pub(super) fn look(search: &DentSearch<'_>, suspects: &[Suspect]) -> Result<Dents, SuspectsError> {
     if field::held(search.offsets) > MOST_HELD {
         let stations = [0, stations_shown(search.offsets).len() - 1];
-        let reason = Reason::TooMany;
-        return Ok(told(search, &[], &[Given { stations, reason }]));
+        let all = Given {
+            group: (0..search.all.len()).collect(),
+            stations,
+            side: 0.0,
+            reason: Reason::TooMany,
+        };
+        return Ok(told(search, &[], &[all]));
     }
     let mut out = search.apart.to_vec();
     for i in search.alone(suspects)? {
@@ -238,10 +285,10 @@ pub(super) fn look(search: &DentSearch<'_>, suspects: &[Suspect]) -> Result<Dent
         let windows = scan(&field, search.stop)?;
         let (next, gave_up) = next_dent(search, (&field, &out), &windows, &held)?;
         let Some(next) = next else {
-            if let Some((given_up, group)) = gave_up {
+            if let Some(given_up) = gave_up {
                 // What adjoins is still off and can't be told: neither is sure.
-                let beside =
-                    |dent: &HeldDent| dent.judged.group.iter().any(|i| field.adjoins(*i, &group));
+                let adjoins = |i: &usize| field.adjoins(*i, &given_up.group);
+                let beside = |dent: &HeldDent| dent.judged.group.iter().any(adjoins);
                 held.retain(|dent| !beside(dent));
                 given.push(given_up);
             }
@@ -260,8 +307,8 @@ pub(super) fn look(search: &DentSearch<'_>, suspects: &[Suspect]) -> Result<Dent
     Ok(told(search, &held, &given))
 }
 
-/// The first window whose advice holds; else the one that was given up, with its readings.
-type Next = (Option<HeldDent>, Option<(Given, Vec<usize>)>);
+/// The first window whose advice holds; else the one that was given up.
+type Next = (Option<HeldDent>, Option<Given>);
 
 fn next_dent(
     search: &DentSearch<'_>,
@@ -300,10 +347,8 @@ fn next_dent(
             Err(failed) => reason = Some(Reason::Tried(failed)),
         }
     }
-    let gave_up = reason.zip(dents.first()).map(|(reason, first)| {
-        let stations = first.stations;
-        (Given { stations, reason }, first.group.clone())
-    });
+    let gave_up = reason.zip(dents.first());
+    let gave_up = gave_up.map(|(reason, first)| Given::of(first, reason));
     Ok((None, gave_up))
 }
 
@@ -338,8 +383,7 @@ fn unknown(windows: &[JudgedWindow]) -> Vec<Given> {
     for window in all {
         let stations = window.stations;
         if !given.iter().any(|other| meet(other.stations, stations)) {
-            let reason = Reason::NotKnown;
-            given.push(Given { stations, reason });
+            given.push(Given::of(window, Reason::NotKnown));
         }
     }
     given
@@ -420,11 +464,7 @@ fn told(search: &DentSearch<'_>, held: &[HeldDent], given: &[Given]) -> Dents {
         }
         let (stations, from_x, to_x) = ends(*stations);
         Found {
-            kind: if *side < 0.0 {
-                DentKind::Hollow
-            } else {
-                DentKind::Hump
-            },
+            kind: DentKind::of(*side),
             points: group.iter().map(|i| search.all[*i].1.point).collect(),
             stations,
             from_x,
@@ -444,7 +484,10 @@ fn told(search: &DentSearch<'_>, held: &[HeldDent], given: &[Given]) -> Dents {
     };
     let cant_tell = given.iter().filter(beside_found).map(|given| {
         let (stations, from_x, to_x) = ends(given.stations);
+        let points = given.group.iter().map(|i| search.all[*i].1.point);
         CantTell {
+            kind: given.kind(),
+            points: points.collect(),
             stations,
             from_x,
             to_x,
