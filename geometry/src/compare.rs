@@ -139,6 +139,18 @@ pub fn compare(before: &Loft, after: &Loft) -> Comparison {
     }
 }
 
+/// How far the skin moved at a point of the former loft, along the normal there, mm: positive where it is further out now; none
+/// where it does not come to it.
+///
+/// # Accuracy
+/// As [`compare`].
+#[must_use]
+pub fn moved_at(before: &Loft, after: &Loft, point: PointId) -> Option<f64> {
+    let at = before.points().iter().find(|at| at.point == point)?;
+    let found = moved([before.surface(), after.surface()], (at.u, at.v))?;
+    Some(found.by)
+}
+
 /// How far the skin moved where points lay whose readings count in the state before only.
 ///
 /// # Units

@@ -192,6 +192,10 @@ fn one(session: Session, matter: Matter) -> impl IntoView {
         many => format!("Setting these aside takes all {many} readings there."),
     });
     let means: Vec<String> = kept.into_iter().chain(aside).collect();
+    let comes = { matter.ways.iter() }
+        .filter(|way| !way.comes.is_empty())
+        .map(|way| view! { <p>{format!("{}.", way.says())}</p> });
+    let comes = comes.collect_view();
     let ways = matter
         .ways
         .iter()
@@ -200,6 +204,7 @@ fn one(session: Session, matter: Matter) -> impl IntoView {
         <li>
             <button class="leads" on:click=show><b>{matter.title}</b></button>
             <p>{matter.says}</p>
+            {comes}
             <div class="row">{ways.collect_view()}</div>
             <p class="quiet" hidden=means.is_empty()>{means.join(" ")}</p>
         </li>

@@ -7,7 +7,7 @@
 //! and `correction` (what would fit), `slips` (of the pen). Lines: `programme` (convex programmes, by a library), `graph` (a
 //! function of the distance aft and its turns), `verdict`, `permitted` (the band behind a comb), `contour` (a curve that
 //! doubles back), `section` (its verdict).
-//! Fair lines: `side_effects` (what they leave worse elsewhere), `whole`, `batten`.
+//! Fair lines: `side_effects` (what they leave worse elsewhere), `whole`, `batten`. Readings changed: `trial` (what comes of it).
 //!
 //! ```
 //! use geometry::fair::graph::{Graph, Turns};
@@ -40,8 +40,9 @@ pub mod section;
 pub mod side_effects;
 pub mod slips;
 pub mod suspects;
+pub mod trial;
 pub mod verdict;
 pub mod whole;
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;

@@ -60,7 +60,7 @@ pub fn worse(
 }
 
 /// Whether a line moves by so much that it can come out worse.
-fn moves(on: On, loft: &Loft, then: &Loft) -> bool {
+pub(super) fn moves(on: On, loft: &Loft, then: &Loft) -> bool {
     let was = Line::all(loft, on).into_iter();
     was.zip(Line::all(then, on)).any(|(was, is)| {
         let breaks = was.breaks();

@@ -25,6 +25,47 @@ pub struct Suspects {
     pub dents: Dents,
     /// Standard deviation of a reading of middling tolerance about the surface of the others, mm.
     pub sigma: f64,
+    /// How well all other readings foretell each point, likely misprints without a say.
+    pub foretold: Vec<Foretold>,
+}
+
+/// A point as all other readings foretell it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Foretold {
+    /// The point.
+    pub point: PointId,
+    /// How far its reading lies off along the section's normal, mm, over zero outside.
+    pub off: f64,
+    /// The standard deviation of that, or where the surfaces that were tried lie further apart that of theirs, mm.
+    pub sd: f64,
+    /// Whether it is of a first or last station, to which the others only carry on.
+    pub at_end: bool,
+}
+
+/// A skin is known where it is foretold to so many times the spread of readings, or to this share of what a reading lies off.
+const KNOWN: (f64, f64) = (4.0, 0.25);
+
+impl Suspects {
+    /// Whether a point is among the readings in doubt.
+    #[must_use]
+    pub fn has(&self, point: PointId) -> bool {
+        let mut dents = self.dents.found.iter();
+        self.misprints
+            .iter()
+            .any(|misprint| misprint.point == point)
+            || dents.any(|dent| dent.points.contains(&point))
+    }
+
+    /// Whether all others say how the skin runs at a point, so that a distance there hangs on no extrapolation.
+    #[must_use]
+    pub fn is_known(&self, point: PointId) -> bool {
+        let of = self.foretold.iter().find(|of| of.point == point);
+        let (by_spread, by_off) = KNOWN;
+        of.is_some_and(|of| {
+            let least = (by_spread * self.sigma).max(by_off * of.off.abs());
+            !of.at_end && of.sd <= least
+        })
+    }
 }
 
 /// A reading that cannot be right if its neighbours are.
@@ -119,6 +160,7 @@ fn search_lofted(
     let offsets = loft.offsets_of(body); // those apart among them
     let mut search = Search::of((body, unit), (loft, apart), &offsets, stop)?;
     let sure = search.misprinted()?;
+    let foretold = search.foretold();
     let suspected: Vec<Suspect> = { sure.iter() }
         .map(|i| Suspect {
             reading: *i,
@@ -158,7 +200,33 @@ fn search_lofted(
         misprints,
         dents,
         sigma: search.prediction.sigma,
+        foretold,
     })
+}
+
+/// The points that disagree with all others of a body, none of them left out: what a change may bring anew.
+///
+/// # Errors
+/// As [`find`].
+///
+/// # Accuracy
+/// As [`find`], but one that hides another keeps it hidden.
+pub fn standing_out(
+    body: &Arc<Body>,
+    unit: LengthUnit,
+    stop: &dyn Fn() -> bool,
+) -> Result<Vec<PointId>, SuspectsError> {
+    let (loft, apart) = loft_without(body)?;
+    let offsets = loft.offsets_of(body);
+    let mut search = Search::of((body, unit), (&loft, &apart), &offsets, stop)?;
+    search.prediction = search.foretell()?;
+    let stands_out = |i: &usize| {
+        let far = search.offset(*i).tolerance.max(LEAST_MISPRINT);
+        search.prediction.t[*i].abs() > SUSPECT && search.prediction.off[*i].abs() > far
+    };
+    let found = (0..search.at.len()).filter(stands_out);
+    let found = found.map(|i| search.offset(i).point);
+    Ok(found.chain(apart.iter().copied()).collect())
 }
 
 fn is_kept(body: &Body, point: PointId, reading: usize) -> bool {
@@ -384,6 +452,20 @@ impl<'a> Search<'a> {
         let mut bench = self.laid(Bench::lay_evened)?;
         let found = self.readings().prediction(&mut bench, weights, self.stop)?;
         found.ok_or(SuspectsError::Stopped)
+    }
+
+    /// Each point as the others foretell it.
+    fn foretold(&self) -> Vec<Foretold> {
+        let ranks = self.readings().ranks;
+        let last = ranks.iter().copied().max().unwrap_or(0);
+        let of = &self.prediction;
+        let one = |i: usize| Foretold {
+            point: self.offset(i).point,
+            off: of.off[i],
+            sd: of.sd[i].max(of.apart[i]),
+            at_end: ranks[i] == 0 || ranks[i] == last,
+        };
+        (0..self.at.len()).map(one).collect()
     }
 
     /// The readings not flagged that stand out, by more than all those about them.

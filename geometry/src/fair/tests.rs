@@ -20,7 +20,7 @@ pub(super) fn demo() -> Lines {
 }
 
 /// The demo's table as it would be without noise, misprint, hollow or gap.
-pub(super) fn exact() -> Lines {
+pub(crate) fn exact() -> Lines {
     let mut lines = demo();
     let table = include_str!("../../../tests/data/demo_truth.csv");
     for row in table.lines().skip(1) {

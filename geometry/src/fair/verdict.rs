@@ -211,7 +211,8 @@ pub fn judge(
 }
 
 /// Of the verdicts on all that is judged of a line, the one that speaks for it: the worst, and of equals the first.
-pub(super) fn worst_of(on: On, ways: Vec<Verdict>) -> Verdict {
+#[must_use]
+pub fn worst_of(on: On, ways: Vec<Verdict>) -> Verdict {
     let worst = ways.into_iter().reduce(|worst, verdict| {
         if verdict.ratio() > worst.ratio() {
             verdict
@@ -222,8 +223,14 @@ pub(super) fn worst_of(on: On, ways: Vec<Verdict>) -> Verdict {
     worst.unwrap_or_else(|| Verdict::not(on, NotJudged::TooFewReadings))
 }
 
-/// The verdict on every value that is judged of a line.
-pub(super) fn judge_ways(
+/// The verdict on every value that is judged of a line, as [`judge`] gives the worst of them.
+///
+/// # Errors
+/// [`Stopped`], where `stop` says so.
+///
+/// # Accuracy
+/// As [`judge`].
+pub fn judge_ways(
     loft: &Loft,
     on: On,
     allowed: Option<Turns>,

@@ -163,7 +163,7 @@ pub fn settle_all(lines: &Arc<Lines>, at: &dyn Fn(&str)) -> Result<Settled, Stri
             settled.lines = Arc::new(after);
             settled.taken.push(AnsweredRow {
                 title: matter.title.clone(),
-                done: done.to_owned(),
+                done,
                 round,
             });
         }
@@ -178,9 +178,9 @@ pub fn settle_all(lines: &Arc<Lines>, at: &dyn Fn(&str)) -> Result<Settled, Stri
 }
 
 /// The first answer of a row, where that puts a reading right or sets some aside.
-fn asks(matter: &Matter) -> Option<(&Matter, &str, &Does)> {
+pub(super) fn asks(matter: &Matter) -> Option<(&Matter, String, &Does)> {
     let first = matter.ways.first()?;
-    let done = first.name.as_str();
+    let done = first.says();
     first.does.mends().then_some((matter, done, &first.does))
 }
 

@@ -105,10 +105,8 @@ fn matter(
         ));
         let station = body.nearest_station(judged.stretch?.at)?;
         subject = Some(Subject::at(body, worst.on, station.id));
-        ways.push(WayOut {
-            name: "Try a batten".to_owned(),
-            does: Does::Propose(Wish::line(worst.on)),
-        });
+        let batten = Does::Propose(Wish::line(worst.on));
+        ways.push(WayOut::plain("Try a batten", batten));
     }
     if let Some(found) = place.found {
         if let Some(part) = loft.and_then(|loft| part_of_the_girth(loft, found)) {
@@ -129,15 +127,15 @@ fn matter(
     let points = place.found.map_or(&[][..], |found| &found.points);
     let readings = used_of(body, |point| points.contains(&point.id));
     let keep = Does::Keep(readings.clone(), own_turns.collect());
-    ways.push(WayOut {
-        name: KEEP.to_owned(),
-        does: keep,
-    });
+    ways.push(WayOut::plain(KEEP, keep));
     // What was tried is the advice, and comes first.
     if !readings.is_empty() {
         let aside = WayOut {
             name: format!("Set these {} aside", readings.len()),
             does: Does::SetAside(readings),
+            comes: place
+                .found
+                .map_or_else(String::new, |found| comes_out(body, found)),
         };
         ways.insert(0, aside);
     }
@@ -150,7 +148,7 @@ fn matter(
     })
 }
 
-/// How its readings lie, and what came of setting them aside on trial.
+/// How its readings lie.
 fn found_words(body: &Body, found: &Found) -> Vec<String> {
     let mut says = vec![format!(
         "{} readings side by side lie up to {} mm {} the skin that all others draw.",
@@ -169,20 +167,23 @@ fn found_words(body: &Body, found: &Found) -> Vec<String> {
         1 => says.push("One of them is overruled.".to_owned()),
         many => says.push(format!("{many} of them are overruled.")),
     }
+    says
+}
+
+/// What came of setting a dent's readings aside on trial.
+fn comes_out(body: &Body, found: &Found) -> String {
     let helped = found
         .lines
         .iter()
         .filter(|line| line.before > 1.0 && line.after <= 1.0);
     let helped: Vec<String> = helped.filter_map(|line| body.line_name(line.on)).collect();
     let known = format!("the skin there is known to ± {} mm", mm(found.sd));
-    says.push(if helped.is_empty() {
-        format!("Without them {known}.")
-    } else {
-        let runs = if helped.len() == 1 { "runs" } else { "run" };
-        let names = headed(&named(&helped));
-        format!("{names} then {runs} fair as far as readings allow; {known}.")
-    });
-    says
+    if helped.is_empty() {
+        return format!("without them {known}");
+    }
+    let runs = if helped.len() == 1 { "runs" } else { "run" };
+    let names = named(&helped);
+    format!("{names} then {runs} fair as far as readings allow; {known}")
 }
 
 /// Why nothing can be told of an unfair line.

@@ -2,12 +2,16 @@
 
 use super::dents::dents;
 use super::matters::{contradictions, misprints, sections as section_matters};
+use super::trials::Trials;
 use super::{Findings, LineFound, SectionFound, counted, mm};
 use crate::document::{Lines, On};
 use crate::fair::permitted::{Permitted, permitted};
 use crate::fair::section::{SectionVerdict, judge_sections};
 use crate::fair::suspects::{Suspects, SuspectsError, find};
-use crate::fair::verdict::{Fairness, Judged, NotJudged, Ordinate, Verdict, judge, judged_lines};
+use crate::fair::trial::StandingLines;
+use crate::fair::verdict::{
+    Fairness, Judged, NotJudged, Ordinate, Verdict, judge_ways, judged_lines, worst_of,
+};
 use crate::fair::whole::{Proposal, fair_whole};
 use crate::loft::Lofted;
 use crate::units::Message;
@@ -29,9 +33,10 @@ pub fn judge_unlofted(lines: &Lines, at: &dyn Fn(&str)) -> Result<Findings, Stri
             Err(error @ SuspectsError::Stopped) => return Err(error.message(lines.about.unit)),
         }
     };
-    let mut matters = misprints(lines, &suspects);
+    let trials = Trials::of(lines, &suspects, None)?;
+    let mut matters = misprints(lines, &suspects, &trials)?;
     matters.extend(dents(lines, None, &[], &suspects));
-    matters.extend(contradictions(lines));
+    matters.extend(contradictions(lines, &trials)?);
     Ok(Findings {
         whole: true,
         matters,
@@ -72,10 +77,13 @@ pub(super) fn judge_but_fairing(
         ..Findings::default()
     };
     let mut found = Vec::with_capacity(all.len());
+    let mut ways = Vec::with_capacity(all.len());
     for on in all {
         let name = lines.body.line_name(on).unwrap_or_default();
         at(&name);
-        let verdict = judge(loft, on, None, &|| false).map_err(|_stopped| "Stopped.")?;
+        let each = judge_ways(loft, on, None, &|| false).map_err(|_stopped| "Stopped.")?;
+        let verdict = worst_of(on, each.clone());
+        ways.push((on, each));
         findings.lines.push(line_found(lines, &verdict));
         so_far(&findings);
         found.push(verdict);
@@ -93,10 +101,18 @@ pub(super) fn judge_but_fairing(
         find(&lines.body, lines.about.unit, &|| false)
             .map_err(|error| error.message(lines.about.unit))?
     };
-    let mut matters = misprints(lines, &suspects);
+    at("what would mend them");
+    let standing = StandingLines {
+        loft,
+        lines: &ways,
+        sections: &sections,
+        suspects: &suspects,
+    };
+    let trials = Trials::of(lines, &suspects, Some(standing))?;
+    let mut matters = misprints(lines, &suspects, &trials)?;
     matters.extend(dents(lines, Some(loft), &found, &suspects));
-    matters.extend(section_matters(lines, &sections, &suspects));
-    matters.extend(contradictions(lines));
+    matters.extend(section_matters(lines, &sections, &suspects, &trials)?);
+    matters.extend(contradictions(lines, &trials)?);
     findings.lines = { found.iter() }
         .map(|verdict| LineFound {
             band: band_of(verdict, &bands),

@@ -1,9 +1,13 @@
 //! What is to be settled: misprints, hollow sections and contradictions, each with the ways out of it.
+//!
+//! Each way that changes a reading was tried: see [`Trials`].
 
+use super::trials::{CANT_TELL, LATER, Trials};
 use super::{Does, Matter, Subject, WayOut, mm, used_of};
-use crate::document::{Contradiction, Lines, PointId, Reading};
+use crate::document::{Contradiction, Lines, Reading};
 use crate::fair::section::SectionVerdict;
 use crate::fair::suspects::{Misprint, Suspects};
+use crate::fair::trial::{BETTER, ChangeTrial, is_fair};
 use crate::fair::verdict::Fairness;
 use crate::units::{format_length_with_unit, headed};
 
@@ -11,30 +15,44 @@ use crate::units::{format_length_with_unit, headed};
 pub(super) const KEEP: &str = "Keep, it is true";
 
 /// Likely misprints.
-pub(super) fn misprints(lines: &Lines, suspects: &Suspects) -> Vec<Matter> {
+///
+/// # Errors
+/// A sentence.
+pub(super) fn misprints(
+    lines: &Lines,
+    suspects: &Suspects,
+    trials: &Trials<'_>,
+) -> Result<Vec<Matter>, String> {
     let misprints = suspects.misprints.iter();
     misprints
-        .filter_map(|misprint| misprint_matter(lines, misprint))
+        .filter_map(|misprint| misprint_matter(lines, misprint, trials).transpose())
         .collect()
 }
 
-/// A likely misprint, with the value that would fit.
-fn misprint_matter(lines: &Lines, misprint: &Misprint) -> Option<Matter> {
-    let point = lines.body.point(misprint.point)?;
-    let reading = point.readings.get(misprint.reading)?;
-    let recorded = if misprint.height {
-        reading.height.as_ref()?
-    } else {
-        reading.half_breadth.as_ref()?
+/// A likely misprint, with the value that would fit; where a slip explains it, that comes first, else setting it aside.
+fn misprint_matter(
+    lines: &Lines,
+    misprint: &Misprint,
+    trials: &Trials<'_>,
+) -> Result<Option<Matter>, String> {
+    let Some(point) = lines.body.point(misprint.point) else {
+        return Ok(None);
     };
-    let put = |place: [Option<f64>; 2], shown: &str| WayOut {
-        name: format!("Put {shown}"),
-        does: Does::PutRight(misprint.point, misprint.reading, place),
+    let reading = point.readings.get(misprint.reading);
+    let Some(recorded) = reading.and_then(|reading| reading.recorded(misprint.height)) else {
+        return Ok(None);
     };
-    let mut ways: Vec<WayOut> = { misprint.slips.iter().take(2) }
+    let put = |place: [Option<f64>; 2], shown: &str| {
+        let does = Does::PutRight(misprint.point, misprint.reading, place);
+        (format!("Put {shown}"), does)
+    };
+    let aside = Does::SetAside(vec![(misprint.point, misprint.reading)]);
+    let aside = ("Set aside".to_owned(), aside);
+    let mut would: Vec<(String, Does)> = { misprint.slips.iter().take(2) }
         .map(|slip| put(misprint.put_right(slip), &slip.typed))
         .collect();
-    let says = match (misprint.slips.first(), misprint.expected) {
+    would.push(aside);
+    let mut says = vec![match (misprint.slips.first(), misprint.expected) {
         (Some(slip), _) => {
             let slipped = headed(&slip.words());
             format!("Neighbours want about {}. {slipped}?", slip.typed)
@@ -46,149 +64,198 @@ fn misprint_matter(lines: &Lines, misprint: &Misprint) -> Option<Matter> {
             } else {
                 [Some(expected.mm), None]
             };
-            ways.push(put(place, &shown));
+            would.push(put(place, &shown));
             format!("Neighbours want about {shown}. No simple slip explains it.")
         }
         (None, None) => "It lies far off its neighbours.".to_owned(),
-    };
-    let reading = vec![(misprint.point, misprint.reading)];
-    ways.push(WayOut {
-        name: KEEP.to_owned(),
-        does: Does::Keep(reading.clone(), Vec::new()),
-    });
-    ways.push(WayOut {
-        name: "Set aside".to_owned(),
-        does: Does::SetAside(reading),
-    });
-    Some(Matter {
+    }];
+    let mut ways = Vec::new();
+    if trials.next() {
+        for (name, does) in would {
+            ways.extend(trials.tried(misprint.point, name, does)?);
+        }
+        says.extend(ways.is_empty().then(|| CANT_TELL.to_owned()));
+    } else {
+        says.push(LATER.to_owned());
+    }
+    let keep = Does::Keep(vec![(misprint.point, misprint.reading)], Vec::new());
+    ways.push(WayOut::plain(KEEP, keep));
+    Ok(Some(Matter {
         title: format!(
             "{} reads {}",
             lines.body.point_name(misprint.point),
             recorded.typed
         ),
-        says,
+        says: says.join(" "),
         subject: Subject::Point(misprint.point),
         misprint: true,
         ways,
-    })
+    }))
 }
 
 /// Sections that are hollow, but for those that a suspected reading makes so, or one that is kept.
+///
+/// # Errors
+/// A sentence.
 pub(super) fn sections(
     lines: &Lines,
     sections: &[SectionVerdict],
     suspects: &Suspects,
-) -> Vec<Matter> {
-    let suspected = |id: PointId| {
-        let alone = suspects
-            .misprints
-            .iter()
-            .any(|misprint| misprint.point == id);
-        alone
-            || suspects
-                .dents
-                .found
-                .iter()
-                .any(|dent| dent.points.contains(&id))
-    };
-    let unfair = sections
-        .iter()
-        .filter(|verdict| verdict.fairness == Fairness::Unfair);
-    let row = |verdict: &SectionVerdict| {
-        let found = verdict.found.as_ref()?;
-        let stretch = found.stretch?;
-        if suspected(stretch.point) || lines.body.keeps(stretch.point) {
-            return None;
+    trials: &Trials<'_>,
+) -> Result<Vec<Matter>, String> {
+    let mut matters = Vec::new();
+    let unfair = sections.iter();
+    for verdict in unfair.filter(|verdict| verdict.fairness == Fairness::Unfair) {
+        let Some(found) = &verdict.found else {
+            continue;
+        };
+        let Some(stretch) = found.stretch else {
+            continue;
+        };
+        let point = stretch.point;
+        if suspects.has(point) || lines.body.keeps(point) {
+            continue;
         }
         let kind = if stretch.hollow { "hollow" } else { "full" };
-        let reading = used_of(&lines.body, |point| point.id == stretch.point);
-        Some(Matter {
+        let reading = used_of(&lines.body, |of| of.id == point);
+        let mut says = vec![format!(
+            "It is too {kind} at {}: readings must move {} mm along it, {:.1} times their tolerance.",
+            lines.body.point_name(point),
+            mm(found.needed),
+            found.needed / found.allowed
+        )];
+        let mut ways = Vec::new();
+        if trials.next() {
+            let aside = Does::SetAside(reading.clone());
+            // Where nothing else says how the skin runs, it would come out as it is carried on.
+            let helps = trials.is_known(point) && {
+                let trial = trials.change(&aside, point)?;
+                trial.is_some_and(|trial| is_section_better(&trial))
+            };
+            if helps {
+                ways.extend(trials.tried(point, "Set aside".to_owned(), aside)?);
+            }
+            says.extend(ways.is_empty().then(|| CANT_TELL.to_owned()));
+        } else {
+            says.push(LATER.to_owned());
+        }
+        ways.push(WayOut::plain(KEEP, Does::Keep(reading, Vec::new())));
+        matters.push(Matter {
             title: format!("Section at {}", lines.body.station_name(verdict.station)),
-            says: format!(
-                "It is too {kind} at {}: readings must move {} mm along it, {:.1} times their tolerance.",
-                lines.body.point_name(stretch.point),
-                mm(found.needed),
-                found.needed / found.allowed
-            ),
-            subject: Subject::Point(stretch.point),
+            says: says.join(" "),
+            subject: Subject::Point(point),
             misprint: false,
-            ways: vec![
-                WayOut {
-                    name: KEEP.to_owned(),
-                    does: Does::Keep(reading.clone(), Vec::new()),
-                },
-                WayOut {
-                    name: "Set aside".to_owned(),
-                    does: Does::SetAside(reading),
-                },
-            ],
-        })
-    };
-    unfair.filter_map(row).collect()
+            ways,
+        });
+    }
+    Ok(matters)
 }
 
-pub(super) fn contradictions(lines: &Lines) -> Vec<Matter> {
+/// Whether the changed point's section comes out fair, or a fifth nearer to it at least.
+fn is_section_better(trial: &ChangeTrial) -> bool {
+    trial.sections.iter().all(|[was, is]| {
+        is_fair(is.fairness)
+            || is.fairness == Fairness::Unfair && is.ratio() <= BETTER * was.ratio()
+    })
+}
+
+/// Points of which two readings contradict each other.
+///
+/// # Errors
+/// A sentence.
+pub(super) fn contradictions(lines: &Lines, trials: &Trials<'_>) -> Result<Vec<Matter>, String> {
     let found = lines.body.contradictions().into_iter();
     found
-        .filter_map(|found| contradiction(lines, &found))
+        .filter_map(|found| contradiction(lines, &found, trials).transpose())
         .collect()
 }
 
-/// Two readings that contradict each other; none where a person settled which of them counts, or keeps both.
-fn contradiction(lines: &Lines, found: &Contradiction) -> Option<Matter> {
-    let point = lines.body.point(found.point)?;
-    let [first, second] = found.readings;
-    let both = [first, second].map(|number| (number, point.readings.get(number)));
-    let both = [(both[0].0, both[0].1?), (both[1].0, both[1].1?)];
-    let used = || both.iter().filter(|(_, r)| r.set_aside.is_none());
-    if used().all(|(_, reading)| reading.kept) {
-        return None;
-    }
+/// Two readings that contradict each other; none where a person settled which of them counts, or keeps both. The one that all
+/// other readings speak against can be set aside, where they speak for the other one.
+fn contradiction(
+    lines: &Lines,
+    found: &Contradiction,
+    trials: &Trials<'_>,
+) -> Result<Option<Matter>, String> {
+    let Some(point) = lines.body.point(found.point) else {
+        return Ok(None);
+    };
     let title = |reading: &Reading| {
         let source = lines.body.source(reading.source);
         source.map(|source| source.title.clone())
     };
-    let aside = both.iter().find(|(_, r)| r.set_aside.is_some());
-    let after = match aside {
-        Some((_, reading)) => format!(" {} is set aside.", title(reading)?),
-        None => String::new(),
+    let one = |number: usize| {
+        let reading = point.readings.get(number)?;
+        Some((number, reading, title(reading)?))
     };
-    let mut ways = Vec::new();
-    if aside.is_none() {
-        for (number, reading) in &both {
-            ways.push(WayOut {
-                name: format!("Set {} aside", title(reading)?),
-                does: Does::SetAside(vec![(found.point, *number)]),
-            });
-        }
+    let [Some(first), Some(second)] = found.readings.map(one) else {
+        return Ok(None);
+    };
+    let both = [first, second];
+    let used = || { both.iter() }.filter(|(_, reading, _)| reading.set_aside.is_none());
+    if used().all(|(_, reading, _)| reading.kept) {
+        return Ok(None);
     }
-    ways.push(WayOut {
-        name: if aside.is_some() {
-            "Keep it so"
+    let mut says = vec![format!(
+        "{} disagrees with {} by {} mm; their tolerances allow {} mm.",
+        both[1].2,
+        both[0].2,
+        mm(found.apart),
+        mm(found.allowed)
+    )];
+    let keep = Does::Keep(
+        used().map(|(number, ..)| (found.point, *number)).collect(),
+        Vec::new(),
+    );
+    let aside = both.iter().find(|(_, r, _)| r.set_aside.is_some());
+    let mut ways = Vec::new();
+    if let Some((.., title)) = aside {
+        says.push(format!("{title} is set aside."));
+        ways.push(WayOut::plain("Keep it so", keep));
+        ways.push(WayOut::plain("Show both", Does::Show));
+    } else {
+        let numbers = [both[0].0, both[1].0];
+        let off = if trials.lofted() && trials.next() {
+            trials.readings_off(found.point, &numbers)
         } else {
-            "Keep both"
+            None
+        };
+        let fits = |k: usize| {
+            let off = off.as_ref().and_then(|off| off.get(k));
+            off.map(|off| off.abs() <= both[k].1.tolerance)
+        };
+        let wrong = match [fits(0), fits(1)] {
+            [Some(true), Some(false)] => Some(1),
+            [Some(false), Some(true)] => Some(0),
+            _ => None,
+        };
+        if let (Some(k), Some(off)) = (wrong, &off) {
+            let does = Does::SetAside(vec![(found.point, both[k].0)]);
+            let name = format!("Set {} aside", both[k].2);
+            ways.extend(trials.tried(found.point, name, does)?);
+            says.push(format!(
+                "The skin that all others draw lies {} mm from {} and {} mm from {}.",
+                mm(off[0].abs()),
+                both[0].2,
+                mm(off[1].abs()),
+                both[1].2
+            ));
+        } else {
+            says.push(NEITHER.to_owned());
         }
-        .to_owned(),
-        does: Does::Keep(
-            used().map(|(number, _)| (found.point, *number)).collect(),
-            Vec::new(),
-        ),
-    });
-    ways.push(WayOut {
-        name: "Show both".to_owned(),
-        does: Does::Show,
-    });
-    Some(Matter {
+        // Where nothing says which is wrong, a person looks first.
+        ways.push(WayOut::plain("Show both", Does::Show));
+        ways.push(WayOut::plain("Keep both", keep));
+    }
+    Ok(Some(Matter {
         title: lines.body.point_name(found.point),
-        says: format!(
-            "{} disagrees with {} by {} mm; their tolerances allow {} mm.{after}",
-            title(both[1].1)?,
-            title(both[0].1)?,
-            mm(found.apart),
-            mm(found.allowed)
-        ),
+        says: says.join(" "),
         subject: Subject::Point(found.point),
         misprint: false,
         ways,
-    })
+    }))
 }
+
+/// What a contradiction says in which the other readings take no side.
+const NEITHER: &str = "The other readings don't say which of the two is right: a third source would, or that place measured on a part \
+     that is left.";

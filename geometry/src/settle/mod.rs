@@ -2,7 +2,7 @@
 //!
 //! In: lines with their loft. Out: [`Findings`]: each line's verdict, and every [`Matter`] that is to be settled, by its
 //! [`Subject`]; and [`Proposed`] lines; or lines [`Settled`] by the first answers. A way out becomes an edit when a person, or
-//! the batch job, takes it. Reading order: this file, `judge`, `matters`, `dents`, `answer`, `propose`.
+//! the batch job, takes it. Reading order: this file, `judge`, `trials`, `matters`, `dents`, `answer`, `propose`.
 //!
 //! ```
 //! use geometry::document::Lines;
@@ -26,6 +26,7 @@ mod dents;
 mod judge;
 mod matters;
 mod propose;
+mod trials;
 
 pub use answer::{AnsweredRow, ROUNDS, Settled, allowed_words, set_aside, settle_all};
 pub use dents::untold_words;
@@ -151,6 +152,29 @@ pub struct WayOut {
     pub name: String,
     /// What it does.
     pub does: Does,
+    /// What comes of it, where that was tried: words that go on from its name; empty where nothing is changed by it.
+    pub comes: String,
+}
+
+impl WayOut {
+    /// A way that leaves all readings in use as they are.
+    fn plain(name: impl Into<String>, does: Does) -> Self {
+        Self {
+            name: name.into(),
+            does,
+            comes: String::new(),
+        }
+    }
+
+    /// Its name, with what comes of it.
+    #[must_use]
+    pub fn says(&self) -> String {
+        if self.comes.is_empty() {
+            self.name.clone()
+        } else {
+            format!("{}: {}", self.name, self.comes)
+        }
+    }
 }
 
 /// What a way does: one step each.

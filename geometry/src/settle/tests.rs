@@ -2,11 +2,15 @@
 
 use std::sync::{Arc, LazyLock};
 
+use super::answer::asks;
+use super::trials::Trials;
 use super::*;
+use crate::compare::moved_at;
 use crate::document::{BodyEdit, EditError, Lines, TableOptions, read_table};
 use crate::fair::dents::{CantTell, Dents, Failed, Reason};
-use crate::fair::suspects::Suspects;
-use crate::fair::verdict::judge;
+use crate::fair::suspects::{Suspects, find};
+use crate::fair::trial::StandingLines;
+use crate::fair::verdict::{Verdict, judge, judge_ways, judged_lines};
 use crate::loft::Lofted;
 
 static DEMO: LazyLock<Lofted> = LazyLock::new(|| lofted(&demo()));
@@ -81,11 +85,9 @@ fn the_planted_hollow_is_one_matter_of_the_keel_with_all_ways_out() {
     };
     assert_eq!(readings.len(), 16);
     assert!(matter.says.contains("16 readings side by side lie up to"));
-    assert!(
-        matter.says.contains("Keel then runs fair"),
-        "{}",
-        matter.says
-    );
+    let aside = matter.ways.first().unwrap();
+    assert!(aside.comes.contains("keel"), "{aside:?}");
+    assert!(aside.comes.contains("fair as far as readings allow"));
     let Does::Keep(_, turns) = way(matter, "Keep") else {
         panic!("{matter:?}");
     };
@@ -200,11 +202,121 @@ fn a_contradiction_is_settled_by_keeping_what_counts_or_by_setting_one_aside() {
         point,
         reading: reading.unwrap(),
     };
-    let matter = against(&DEMO.lines().apply(again).unwrap()).unwrap();
+    let lines = DEMO.lines().apply(again).unwrap();
+    let names = |matter: &Matter| -> Vec<String> {
+        let ways = matter.ways.iter().map(|way| way.name.clone());
+        ways.collect()
+    };
+    // Where there is no loft nothing can be tried, and neither is offered to be set aside.
+    let matter = against(&lines).unwrap();
+    assert_eq!(names(&matter), ["Show both", "Keep both"]);
+    assert!(matter.says.contains("don't say which"), "{}", matter.says);
+    // Else the one that all others speak against can be, and what comes of it is said.
+    let found = judge_all(&lofted(&lines), &|_| (), &|_| ()).unwrap();
+    let disagrees = |matter: &&Matter| matter.says.contains("disagrees with");
+    let matter = found.matters.iter().find(disagrees).unwrap();
+    let expected = ["Set Photograph 3, scaled aside", "Show both", "Keep both"];
+    assert_eq!(names(matter), expected, "{}", matter.says);
+    assert!(matter.says.contains("The skin that all others draw lies"));
+    assert!(matter.ways[0].comes.starts_with("then "));
+}
+
+/// The demo as it would be read without its hollow and its misprint, but for one reading that is out by so much, mm.
+fn out_by(station: &str, line: &str, by: f64) -> (Lines, PointId) {
+    let mut lines = crate::fair::tests::exact();
+    let at = lines.body.station_by_label(station).unwrap().id;
+    let named = |point: &&Point| {
+        let name = lines.body.line_name(point.on);
+        point.station == at && name.is_some_and(|name| name == line)
+    };
+    let id = lines.body.points.iter().find(named).unwrap().id;
+    let points = lines.body_mut().points.iter_mut();
+    for point in points.filter(|point| point.id == id) {
+        let typed = point.readings[0].half_breadth.as_mut().unwrap();
+        typed.mm += by;
+        typed.typed = format!("{} mm", typed.mm);
+    }
+    (lines, id)
+}
+
+#[test]
+fn what_comes_of_a_way_is_what_comes_of_taking_it() {
+    let matter = the_one("STA 48, WL 32");
     let names: Vec<&str> = matter.ways.iter().map(|way| way.name.as_str()).collect();
-    assert_eq!(names.len(), 4, "{names:?}");
-    assert!(names[0].starts_with("Set ") && names[1].starts_with("Set "));
-    assert_eq!(names[2..], ["Keep both", "Show both"]);
+    assert_eq!(names, ["Put 1-3-2", "Set aside", "Keep, it is true"]);
+    assert_eq!(matter.ways[2].comes, "");
+    for way in &matter.ways[..2] {
+        let edit = way.does.edit(DEMO.lines(), matter.subject, "by a test");
+        let then = lofted(&DEMO.lines().apply(edit.unwrap()).unwrap());
+        let found = judge_all(&then, &|_| (), &|_| ()).unwrap();
+        let line = found
+            .lines
+            .iter()
+            .find(|line| line.name == "WL 32")
+            .unwrap();
+        let word = match line.fairness {
+            Fairness::Fair => "WL 32 is fair",
+            Fairness::FairWithinReadings => "WL 32 is fair within readings",
+            _ => panic!("{line:?}"),
+        };
+        assert!(way.comes.contains(word), "{}", way.comes);
+        let point = matter.ways[1].does.points()[0];
+        let moved = moved_at(DEMO.loft(), then.loft(), point).unwrap();
+        let side = if moved < 0.0 { "in" } else { "out" };
+        let says = format!("the skin there lies {} mm further {side}", mm(moved.abs()));
+        assert!(way.comes.ends_with(&says), "{}: {says}", way.comes);
+    }
+}
+
+#[test]
+fn a_value_that_spoils_the_lines_is_not_offered() {
+    let (lines, point) = out_by("58", "WL 32", 9.0);
+    let lofted = lofted(&lines);
+    let lines_of = |lofted: &Lofted| -> Vec<(On, Vec<Verdict>)> {
+        let all = judged_lines(&lofted.lines().body).into_iter();
+        all.map(|on| (on, judge_ways(lofted.loft(), on, None, &|| false).unwrap()))
+            .collect()
+    };
+    let (verdicts, suspects) = (lines_of(&lofted), Suspects::default());
+    let standing = StandingLines {
+        loft: lofted.loft(),
+        lines: &verdicts,
+        sections: &[],
+        suspects: &suspects,
+    };
+    let trials = Trials::of(&lines, &suspects, Some(standing)).unwrap();
+    let read = lines.body.point(point).unwrap().readings[0]
+        .half_breadth
+        .clone();
+    let put = |by: f64| {
+        let to = read.as_ref().unwrap().mm + by;
+        let does = Does::PutRight(point, 0, [Some(to), None]);
+        trials.tried(point, format!("by {by}"), does).unwrap()
+    };
+    let right = put(-9.0).unwrap();
+    assert!(
+        right.comes.starts_with("then WL 32 is fair"),
+        "{}",
+        right.comes
+    );
+    assert_eq!(put(9.0), None);
+    assert_eq!(put(-40.0), None);
+}
+
+#[test]
+fn a_row_whose_turn_has_not_come_offers_only_to_keep_what_was_read() {
+    // With so many ways tried before it, none is left for a row: it offers nothing but to keep what was read.
+    let suspects = find(&DEMO.lines().body, DEMO.lines().about.unit, &|| false).unwrap();
+    let trials = Trials::of(DEMO.lines(), &suspects, None).unwrap();
+    while trials.next() {}
+    let matters = matters::misprints(DEMO.lines(), &suspects, &trials).unwrap();
+    let [matter] = &matters[..] else {
+        panic!("{matters:?}");
+    };
+    let names: Vec<&str> = matter.ways.iter().map(|way| way.name.as_str()).collect();
+    assert_eq!(names, ["Keep, it is true"]);
+    assert!(matter.says.contains("once the rows above are settled"));
+    assert_eq!(asks(matter), None);
 }
 
 #[test]
