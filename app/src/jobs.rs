@@ -9,7 +9,7 @@ pub mod messages;
 
 use geometry::document::{Folder, Lines, write_folder};
 use geometry::issue::{Output, TableForm};
-use geometry::settle::{Findings, Proposed};
+use geometry::settle::{Findings, MoveFound, Proposed, Weighed};
 use js_sys::{Array, Uint8Array};
 use leptos::prelude::*;
 use wasm_bindgen::prelude::Closure;
@@ -35,6 +35,7 @@ impl Work {
             Self::Make(output) => name_of(output),
             Self::Judge => "the verdicts",
             Self::Propose(_) => "the proposed lines",
+            Self::Weigh(_) => "what comes of the moves",
         }
     }
 }
@@ -127,6 +128,8 @@ pub enum Done {
     Found(Findings),
     /// Lines that are proposed.
     Proposed(Proposed),
+    /// What comes of one.
+    Weighed(Weighed),
 }
 
 /// A file that was made.
@@ -181,6 +184,11 @@ impl Jobs {
 
     /// Orders work on a document; a job that still runs is stopped.
     pub fn order(self, work: Work, lines: &Lines) {
+        self.order_of(work, lines, Vec::new());
+    }
+
+    /// Orders work on a document and moves of it.
+    pub fn order_of(self, work: Work, lines: &Lines, moves: Vec<MoveFound>) {
         if matches!(self.stand.get_untracked(), Stand::Running { .. }) {
             self.hold.set_value(None);
         }
@@ -194,6 +202,7 @@ impl Jobs {
             serial: self.serial.get_value(),
             work,
             file: String::from_utf8_lossy(&write_folder(&folder)).into_owned(),
+            moves,
         };
         let serial = order.serial;
         self.stand.set(Stand::Running {
@@ -374,6 +383,10 @@ impl Jobs {
                 self.stand.set(Stand::Idle);
                 self.done.run(Done::Proposed(proposed));
             }
+            Some(Reply::Weighed { serial, weighed }) if self.runs(serial) => {
+                self.stand.set(Stand::Idle);
+                self.done.run(Done::Weighed(weighed));
+            }
             Some(Reply::Failed { serial, sentence }) if self.runs(serial) => {
                 self.stand.set(Stand::Failed(sentence));
             }
@@ -383,6 +396,7 @@ impl Jobs {
                 | Reply::Made { .. }
                 | Reply::Found { .. }
                 | Reply::Proposed { .. }
+                | Reply::Weighed { .. }
                 | Reply::Failed { .. },
             ) => {}
             None => {

@@ -11,7 +11,7 @@ use std::sync::Arc;
 use geometry::document::read_folder;
 use geometry::issue::make;
 use geometry::loft::Lofted;
-use geometry::settle::{Findings, judge_all, judge_unlofted, propose};
+use geometry::settle::{Findings, judge_all, judge_unlofted, propose, weigh};
 use geometry::units::Message;
 use js_sys::{Array, Uint8Array};
 use messages::{Order, Reply, Work};
@@ -105,6 +105,10 @@ fn done(scope: &DedicatedWorkerGlobalScope, order: &Order) -> Result<(), String>
         Work::Propose(wish) => {
             let proposed = propose(&lofted, wish, &at)?;
             say(scope, &Reply::Proposed { serial, proposed }, None);
+        }
+        Work::Weigh(wish) => {
+            let weighed = weigh(&lofted, wish, &order.moves)?;
+            say(scope, &Reply::Weighed { serial, weighed }, None);
         }
     }
     Ok(())

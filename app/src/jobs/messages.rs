@@ -4,7 +4,7 @@
 //! ordered or a sentence; what is to be settled also by what is found so far. Every answer carries the number of its order.
 
 use geometry::issue::Output;
-use geometry::settle::{Findings, Proposed, Wish};
+use geometry::settle::{Findings, MoveFound, Proposed, Weighed, Wish};
 use serde::{Deserialize, Serialize};
 
 /// What the worker is to do.
@@ -16,6 +16,8 @@ pub enum Work {
     Judge,
     /// Propose lines that would be fair.
     Propose(Wish),
+    /// Weigh the moves of such a proposal that are to be taken.
+    Weigh(Wish),
 }
 
 /// An order of the page.
@@ -27,6 +29,8 @@ pub struct Order {
     pub work: Work,
     /// The document, as a lines file.
     pub file: String,
+    /// The moves that are weighed; else none.
+    pub moves: Vec<MoveFound>,
 }
 
 /// What the worker says.
@@ -63,6 +67,13 @@ pub enum Reply {
         serial: u32,
         /// They.
         proposed: Proposed,
+    },
+    /// A proposal is weighed.
+    Weighed {
+        /// The order's number.
+        serial: u32,
+        /// What comes of it.
+        weighed: Weighed,
     },
     /// It can't be done.
     Failed {

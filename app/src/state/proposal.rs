@@ -4,13 +4,13 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use geometry::document::{BodyEdit, Edit, Lines, Moved, PointId, Taken, TakenMove};
-use geometry::settle::{MoveFound, Proposed, Wish};
+use geometry::settle::{MoveFound, Proposed, Weighed, Wish};
 use leptos::prelude::*;
 
 use super::derived::Derived;
 use super::{Note, NoteKind, Session};
 use crate::jobs::messages::Work;
-use crate::jobs::{Jobs, Stand};
+use crate::jobs::{Done, Jobs, Stand};
 
 /// What is proposed, for which lines, and as what it was asked.
 type Offered = Option<(Arc<Lines>, Arc<Proposed>, Wish)>;
@@ -28,13 +28,31 @@ pub struct Proposal {
     pub left_out: RwSignal<BTreeSet<PointId>>,
     /// Why those past it move.
     pub reason: RwSignal<String>,
+    /// What comes of what is ticked; none while that is worked out.
+    weighed: RwSignal<Option<Weighed>>,
+    /// Works that out, by a worker of its own, so that it stops nothing else.
+    weigher: Jobs,
+    /// How often the ticks were changed.
+    turn: StoredValue<u32>,
 }
+
+/// After a tick so long nothing is weighed, since another may follow, ms.
+const PAUSE: u64 = 250;
 
 impl Proposal {
     /// Nothing is proposed yet.
     pub fn new(session: Session) -> Self {
+        let weighed = RwSignal::new(None);
+        let done = Callback::new(move |done: Done| {
+            if let Done::Weighed(found) = done {
+                weighed.set(Some(found));
+            }
+        });
         Self {
             session,
+            weighed,
+            weigher: Jobs::new(done),
+            turn: StoredValue::new(0),
             offered: RwSignal::new(None),
             asked: StoredValue::new(None),
             ticked: RwSignal::new(BTreeSet::new()),
@@ -134,7 +152,55 @@ impl Proposal {
             let name = proposed.title.clone();
             self.session.draw_beside(name, Arc::new(lines));
         }
+        self.turn.update_value(|turn| *turn = turn.wrapping_add(1));
+        self.weigher.stop();
+        self.weighed.set(Some(proposed.weighed.clone()));
         self.offered.set(Some((of, Arc::new(proposed), wish)));
+    }
+
+    /// Ticks a move, or takes the tick off it; what then comes of it is weighed.
+    pub fn turn(self, found: &MoveFound) {
+        let set = if found.past {
+            self.ticked
+        } else {
+            self.left_out
+        };
+        set.update(|all| {
+            if !all.remove(&found.point) {
+                all.insert(found.point);
+            }
+        });
+        self.weighed.set(None);
+        self.turn.update_value(|turn| *turn = turn.wrapping_add(1));
+        let mine = self.turn.get_value();
+        let weigh = move || {
+            if self.turn.get_value() == mine {
+                self.weigh();
+            }
+        };
+        set_timeout(weigh, core::time::Duration::from_millis(PAUSE));
+    }
+
+    /// Has what is ticked weighed.
+    fn weigh(self) {
+        let Some((of, proposed, wish)) = self.offered.get_untracked() else {
+            return;
+        };
+        let all = proposed.moves.iter();
+        let moves = untrack(|| all.filter(|found| self.goes(found)).cloned().collect());
+        self.weigher.order_of(Work::Weigh(wish), &of, moves);
+    }
+
+    /// What comes of what is ticked, as far as it is known: whether the lines come out better, and in a sentence.
+    pub fn comes(self) -> (bool, String) {
+        match (self.weighed.get(), self.weigher.stand.get()) {
+            (Some(weighed), _) => (weighed.better, weighed.says),
+            (None, Stand::Failed(why)) => (
+                false,
+                format!("What comes of it could not be worked out. {why}"),
+            ),
+            (None, _) => (false, "What comes of it is worked out.".to_owned()),
+        }
     }
 
     /// What the proposal that stands was asked as.
@@ -151,6 +217,7 @@ impl Proposal {
     pub fn leave(self) -> bool {
         let there = self.offered.with_untracked(Option::is_some);
         if there {
+            self.weigher.stop();
             self.offered.set(None);
             // What is drawn beside may be another thing by now.
             self.session.beside.update(|beside| {
@@ -232,6 +299,7 @@ impl Proposal {
         // What is refused stays proposed, with its ticks and its reason.
         let done = self.session.edit_and_say(Edit::Many { name, edits });
         if done {
+            self.weigher.stop();
             self.offered.set(None);
             self.session.beside.set(None);
         }

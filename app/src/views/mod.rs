@@ -52,7 +52,7 @@ pub fn App(
     let done = Callback::new(move |done: Done| match done {
         Done::Proposed(proposed) => proposal.hear(proposed),
         Done::Made(made) => making::hand_over(session, &made),
-        Done::Found(_) => {} // asked of another worker
+        Done::Found(_) | Done::Weighed(_) => {} // asked of other workers
     });
     let jobs = Jobs::new(done);
     provide_context(jobs);

@@ -123,6 +123,8 @@ pub fn ProposedLines() -> impl IntoView {
         proposal.ticked.with(|ticked| ticked.is_empty())
             || proposal.reason.with(|reason| !reason.trim().is_empty())
     };
+    // It is the first thing to do only where the lines come out better by it.
+    let comes = Memo::new(move |_| proposal.comes());
     // What is proposed goes; the focus goes on to the list.
     let take = move || {
         if proposal.take() {
@@ -148,8 +150,9 @@ pub fn ProposedLines() -> impl IntoView {
                     <label class="stack" hidden=move || past.get() == 0>"Why those past their tolerance are overruled "
                         <input class="wide" autocomplete="off" maxlength="1000" prop:value=proposal.reason on:input=move |event| proposal.reason.set(event_target_value(&event)) on:keydown=enter/>
                     </label>
+                    <p role="status">{move || comes.get().1}</p>
                     <div class="row">
-                        <button data-kind="first" disabled=move || !reasoned() || !proposal.any_goes() on:click=move |_| take()>"Take it"</button>
+                        <button data-kind=move || comes.get().0.then_some("first") disabled=move || !reasoned() || !proposal.any_goes() on:click=move |_| take()>"Take it"</button>
                         <button on:click=move |_| leave(session, proposal)>"Leave it"</button>
                         <span class="quiet" hidden=reasoned>"Say why first."</span>
                     </div>
@@ -218,18 +221,8 @@ fn one(session: Session, proposal: Proposal, found: MoveFound) -> impl IntoView 
             !proposal.left_out.with(|all| all.contains(&point))
         }
     };
-    let turn = move |_| {
-        let set = if past {
-            proposal.ticked
-        } else {
-            proposal.left_out
-        };
-        set.update(|all| {
-            if !all.remove(&point) {
-                all.insert(point);
-            }
-        });
-    };
+    let of = found.clone();
+    let turn = move |_| proposal.turn(&of);
     let name = found.name.clone();
     let allow = found.tolerance.map(|(reading, tolerance)| {
         let question = Question::Tolerance(point, reading, Some(tolerance));

@@ -10,7 +10,7 @@ use super::graph::{NotFaired, Turns};
 use super::programme::{NoOptimum, Programme};
 use super::verdict::{FAIR, Judged, Line, Stopped, Verdict, judge_ways, judged_lines, worst_of};
 use super::whole::{NoProposal, Proposal, STEP, moves_by};
-use crate::document::{Body, On};
+use crate::document::On;
 use crate::loft::{Loft, LoftPoint, Net, normal_of};
 use crate::num::linear::{Terms, add_term, times};
 use crate::spline::Surface;
@@ -27,6 +27,12 @@ const FURTHER: usize = 3;
 
 /// And only while what is missing, by its squares, comes down to this share.
 const NEARER: f64 = 0.8;
+
+/// An end that is not to blame is left alone where the line then needs no more than so many times what it needs without.
+const NO_MORE: f64 = 1.5;
+
+/// A reading is of a place within this of its station, mm.
+const AT_STATION: f64 = 1.0;
 
 /// Stations beyond the stretch that may move.
 const BEYOND: usize = 2;
@@ -53,6 +59,8 @@ pub struct Batten {
 
 /// Lays a batten along a line. What a duck holds stays, of this line and of all others.
 ///
+/// So does its first or last reading where it lies within its tolerance, if the line can be made sweet without it about as well.
+///
 /// # Errors
 /// [`NoProposal`]; [`NoProposal::Held`] where the line can't be made sweet for what is held of it.
 ///
@@ -69,9 +77,11 @@ pub fn lay_batten(
 ) -> Result<Batten, NoProposal> {
     let body = loft.body();
     let ways = judge_ways(loft, on, options.turns, stop)?;
-    let mut sweet = Vec::new();
+    let (mut sweet, mut left_alone) = (Vec::new(), Vec::new());
     for judged in ways.iter().filter_map(|way| way.judged.as_ref()) {
-        sweet.push(laid(body, (on, judged), options, stop)?);
+        let line = laid(loft, (on, judged), options, stop)?;
+        sweet.push(line.judged);
+        left_alone.push(line.left_alone);
     }
     let before = worst_of(on, ways);
     if sweet.iter().all(|judged| judged.stretch.is_none()) {
@@ -117,14 +127,13 @@ pub fn lay_batten(
     let needed = sweet.iter().map(|judged| judged.needed);
     let most = FAR.0 * needed.fold(0.0, f64::max) + FAR.1;
     hold(&mut programme, &net, loft, (on, most), &only);
-    for judged in &sweet {
+    for (judged, left_alone) in sweet.iter().zip(&left_alone) {
         let line = Line::of(loft, on, judged.seen);
         follow(&mut programme, &net, &line, judged, &only);
-        let breaks = judged.graph.breaks();
-        let ends = [breaks.first(), breaks.last()];
-        let held = ends.into_iter().zip(options.held_ends);
-        for (x, _) in held.filter(|(_, held)| *held) {
-            let terms = x.and_then(|x| line.terms(&net, *x)).map(only);
+        let held = ends_of(judged).into_iter().zip(options.held_ends);
+        let held: Vec<f64> = held.filter_map(|(x, held)| x.filter(|_| held)).collect();
+        for x in held.iter().chain(left_alone) {
+            let terms = line.terms(&net, *x).map(only);
             if let Some(terms) = terms.filter(|terms| !terms.is_empty()) {
                 programme.equal(terms, 0.0);
             }
@@ -147,47 +156,119 @@ pub fn lay_batten(
     Ok(Batten { before, proposal })
 }
 
+/// A line that was judged, as it would be, with the ends whose readings are left alone, mm aft.
+struct LaidLine {
+    judged: Judged,
+    left_alone: Vec<f64>,
+}
+
 /// What was judged, with the line that it would be under what is held.
 fn laid(
-    body: &Body,
+    loft: &Loft,
     (on, judged): (On, &Judged),
     options: &BattenOptions,
     stop: &dyn Fn() -> bool,
-) -> Result<Judged, NoProposal> {
+) -> Result<LaidLine, NoProposal> {
+    let body = loft.body();
+    if judged.stretch.is_none() {
+        let judged = judged.clone();
+        let left_alone = Vec::new();
+        return Ok(LaidLine { judged, left_alone });
+    }
     let ducks = { body.points.iter() }.filter(|point| point.duck && point.on == on);
     let ducks: Vec<f64> = ducks
         .filter_map(|point| Some(body.station(point.station)?.x))
         .collect();
-    let free = ducks.is_empty() && options.stretch.is_none() && options.held_ends == [false; 2];
-    if free || judged.stretch.is_none() {
-        return Ok(judged.clone());
-    }
     let breaks = judged.graph.breaks();
     let judged_at = |x: &f64| breaks.first() <= Some(x) && Some(x) <= breaks.last();
     let ducks: Vec<f64> = ducks.into_iter().filter(judged_at).collect();
-    let graph = judged.graph.clone();
-    let graph = graph.holding(options.stretch, options.held_ends, &ducks);
-    let sweet = graph.sweet(judged.allowed_turns, judged.run_outs, stop);
-    let sweet = sweet.map_err(|why| match why {
-        NotFaired::Stopped => NoProposal::Stopped,
-        NotFaired::Hard(NoOptimum::Infeasible) => NoProposal::Held,
-        NotFaired::Hard(why) => NoProposal::NotFound(why),
-    })?;
-    // Where nothing turns too often between the stations that are left, or there is no room to turn less, that one value
-    // stays as it is.
-    if sweet.needed < FAIR {
-        return Ok(Judged {
-            needed: 0.0,
-            stretch: None,
-            fair: judged.graph.clone(),
+    let held_at = |places: &[f64]| {
+        let graph = judged.graph.clone();
+        let graph = graph.holding(options.stretch, options.held_ends, places);
+        let sweet = graph.sweet(judged.allowed_turns, judged.run_outs, stop);
+        sweet.map_err(|why| match why {
+            NotFaired::Stopped => NoProposal::Stopped,
+            NotFaired::Hard(NoOptimum::Infeasible) => NoProposal::Held,
+            NotFaired::Hard(why) => NoProposal::NotFound(why),
+        })
+    };
+    let as_asked = ducks.is_empty() && options.stretch.is_none() && options.held_ends == [false; 2];
+    let (needed, fair) = if as_asked {
+        (judged.needed, judged.fair.clone())
+    } else {
+        let sweet = held_at(&ducks)?;
+        // Where nothing turns too often between the stations that are left, or there is no room to turn less, that one
+        // value stays as it is.
+        if sweet.needed < FAIR {
+            return Ok(LaidLine {
+                judged: Judged {
+                    needed: 0.0,
+                    stretch: None,
+                    fair: judged.graph.clone(),
+                    ..judged.clone()
+                },
+                left_alone: Vec::new(),
+            });
+        }
+        (sweet.needed, sweet.graph)
+    };
+    let mut best = LaidLine {
+        judged: Judged {
+            needed,
+            fair,
             ..judged.clone()
-        });
+        },
+        left_alone: Vec::new(),
+    };
+    // The least largest move goes halves with whatever is at hand: an end that is not to blame is left alone where the rest
+    // can do it nearly as well.
+    // What a person says is held, or may move, is held by that.
+    let asked = |x: &f64| {
+        let held = { ends_of(judged).into_iter().zip(options.held_ends) }
+            .any(|(end, held)| held && end == Some(*x));
+        held || ducks.iter().any(|duck| (duck - x).abs() < AT_STATION)
+    };
+    let ends = match options.stretch {
+        Some(_) => Vec::new(),
+        None => blameless_ends(loft, (on, judged)),
+    };
+    let ends: Vec<f64> = ends.into_iter().filter(|x| !asked(x)).collect();
+    if !ends.is_empty() {
+        let places: Vec<f64> = ducks.iter().chain(&ends).copied().collect();
+        match held_at(&places) {
+            Ok(sweet) if sweet.needed <= NO_MORE * needed => {
+                best.judged.needed = sweet.needed;
+                best.judged.fair = sweet.graph;
+                best.left_alone = ends;
+            }
+            Err(NoProposal::Stopped) => return Err(NoProposal::Stopped),
+            Ok(_) | Err(_) => {}
+        }
     }
-    Ok(Judged {
-        needed: sweet.needed,
-        fair: sweet.graph,
-        ..judged.clone()
-    })
+    Ok(best)
+}
+
+/// The first and the last place at which a line is judged, mm aft.
+fn ends_of(judged: &Judged) -> [Option<f64>; 2] {
+    let breaks = judged.graph.breaks();
+    [breaks.first().copied(), breaks.last().copied()]
+}
+
+/// The first and the last reading of a line, where each lies within its tolerance and the line need not move most there.
+fn blameless_ends(loft: &Loft, (on, judged): (On, &Judged)) -> Vec<f64> {
+    let body = loft.body();
+    let ends = ends_of(judged).into_iter().flatten();
+    let blameless = |x: &f64| {
+        let at = |point: &&LoftPoint| {
+            let station = body.station(point.station);
+            point.on == on && station.is_some_and(|station| (station.x - *x).abs() < AT_STATION)
+        };
+        let read = loft.points().iter().find(at);
+        let worst = judged.stretch.map(|stretch| stretch.at);
+        read.is_some_and(|point| point.residual.abs() <= point.tolerance)
+            && worst.is_none_or(|worst| (worst - *x).abs() >= AT_STATION)
+    };
+    ends.filter(blameless).collect()
 }
 
 impl From<Stopped> for NoProposal {

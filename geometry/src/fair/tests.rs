@@ -462,7 +462,12 @@ fn a_batten_is_laid_over_a_stretch_with_ends_and_ducks_held() {
         found.map_or(0.0, |m| m.1.abs())
     };
     assert!(at(&held, "0") < 0.01 && at(&held, "158") < 0.01, "{held:?}");
-    assert!(at(&whole, "158") > 1.0);
+    // Where nobody says so the ends stay too, for their readings are not to blame; but they may turn.
+    assert!(
+        at(&whole, "0") < 0.06 && at(&whole, "158") < 0.06,
+        "{whole:?}"
+    );
+    assert_ne!(held, whole);
 
     // A duck beside the hollow stays; one on it and one on either side of it leave no fair line.
     let duck = |lines: &Lines, label: &str| {

@@ -2,7 +2,7 @@
 //!
 //! In: lines with their loft. Out: [`Findings`]: each line's verdict, and every [`Matter`] that is to be settled, by its
 //! [`Subject`]; and [`Proposed`] lines; or lines [`Settled`] by the first answers. A way out becomes an edit when a person, or
-//! the batch job, takes it. Reading order: this file, `judge`, `trials`, `matters`, `dents`, `answer`, `propose`.
+//! the batch job, takes it. Reading order: this file, `judge`, `trials`, `matters`, `dents`, `answer`, `propose`, `weigh`.
 //!
 //! ```
 //! use geometry::document::Lines;
@@ -27,11 +27,13 @@ mod judge;
 mod matters;
 mod propose;
 mod trials;
+mod weigh;
 
 pub use answer::{AnsweredRow, ROUNDS, Settled, allowed_words, set_aside, settle_all};
 pub use dents::untold_words;
 pub use judge::{judge_all, judge_unlofted};
 pub use propose::propose;
+pub use weigh::weigh;
 
 /// What a verdict, a matter or a pick is of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -228,6 +230,20 @@ pub struct Proposed {
     pub says: Vec<String>,
     /// Every point that moves, what pulls hardest first, then the furthest.
     pub moves: Vec<MoveFound>,
+    /// What comes of it where all is taken that stays within its tolerance, and nothing else.
+    pub weighed: Weighed,
+}
+
+/// What comes of a proposal as far as it is taken.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Weighed {
+    /// How many of its tolerances its line needs to be fair, as it stands and then; of the whole surface, the line that needs
+    /// most. None where it is not judged.
+    pub needs: Option<[f64; 2]>,
+    /// Whether that line comes out better, and none comes past its tolerances for it.
+    pub better: bool,
+    /// In a sentence.
+    pub says: String,
 }
 
 /// How a point is to move.

@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use super::judge::{stiffness_words, turns_words};
+use super::weigh::{GAINED, weigh_lofts};
 use super::{MoveFound, Proposed, Wish, mm, used_of};
 use crate::compare::moved_over_all;
 use crate::document::{Lines, On, PointId, StationId};
@@ -36,13 +37,16 @@ pub fn propose(lofted: &Lofted, wish: Wish, at: &dyn Fn(&str)) -> Result<Propose
             (format!("A batten along {name}"), says, proposal)
         }
     };
+    at("what comes of it");
+    let past = past_their_tolerance(&proposal);
+    let weighed = weigh_lofts(loft, &taken(lofted, &proposal, &past)?, wish)?;
     let mut moves: Vec<&PointMove> = proposal.moves.iter().collect();
     moves.sort_by(|a, b| {
         let pull = b.pull.total_cmp(&a.pull);
         pull.then(b.off.abs().total_cmp(&a.off.abs()))
     });
     let hardest = moves.first().map_or(0.0, |moved| moved.pull);
-    let past = moves.iter().filter(|moved| moved.is_past()).count();
+    let past = past.len();
     let ticked = format!(
         "{past} of {} moves lie past their tolerance: each of them is taken only if you tick it.",
         moves.len()
@@ -57,6 +61,7 @@ pub fn propose(lofted: &Lofted, wish: Wish, at: &dyn Fn(&str)) -> Result<Propose
         moves: moves
             .map(|moved| move_found(lines, moved, hardest))
             .collect(),
+        weighed,
     })
 }
 
@@ -151,7 +156,7 @@ fn batten_says(
             taken += &format!(", without what lies past its tolerance {} mm", mm(less));
         }
         says.push(taken + ".");
-        if all > 0.9 * now {
+        if all > GAINED * now {
             says.push(
                 "Little is gained so: let it move over more stations, or free what is held."
                     .to_owned(),

@@ -6,7 +6,7 @@ use super::answer::asks;
 use super::trials::Trials;
 use super::*;
 use crate::compare::moved_at;
-use crate::document::{BodyEdit, EditError, Lines, TableOptions, read_table};
+use crate::document::{BodyEdit, EditError, Lines, Moved, TableOptions, read_table};
 use crate::fair::dents::{CantTell, Dents, Failed, Reason};
 use crate::fair::suspects::{Suspects, find};
 use crate::fair::trial::StandingLines;
@@ -175,6 +175,48 @@ fn verdicts_stand_one_by_one_and_all_of_them_at_last() {
 }
 
 #[test]
+fn a_proposal_is_weighed_as_far_as_it_is_taken() {
+    let wish = Wish::line(On::Keel);
+    let proposed = propose(&DEMO, wish, &|_| ()).unwrap();
+    let within = |past: bool| -> Vec<MoveFound> {
+        let of = proposed.moves.iter().filter(|found| past || !found.past);
+        of.cloned().collect()
+    };
+    let all = weigh(&DEMO, wish, &within(true)).unwrap();
+    assert_eq!(
+        weigh(&DEMO, wish, &within(false)).unwrap(),
+        proposed.weighed
+    );
+    // What is weighed is what comes of taking it.
+    let to = proposed.moves.iter().map(|found| Moved {
+        point: found.point,
+        half_breadth: found.to[0],
+        height: found.to[1],
+    });
+    let then = DEMO.lines().apply(BodyEdit::MoveAll(to.collect()));
+    let then = lofted(&then.unwrap());
+    let ratio = |lofted: &Lofted| {
+        judge(lofted.loft(), On::Keel, None, &|| false)
+            .unwrap()
+            .ratio()
+    };
+    let [was, is] = all.needs.unwrap();
+    assert!((was - ratio(&DEMO)).abs() < 1e-9 && (is - ratio(&then)).abs() < 1e-6);
+    assert!(is <= 0.5 * was, "{is} of {was}");
+    assert!(all.says.contains("As ticked, keel needs"), "{}", all.says);
+    // Of nothing nothing comes, and of the wrong half of it nothing good.
+    let none = weigh(&DEMO, wish, &[]).unwrap();
+    assert!(!none.better);
+    assert!(none.needs.is_some_and(|[was, is]| (was - is).abs() < 1e-6));
+    let inward = proposed.moves.iter().map(|found| MoveFound {
+        to: [0, 1].map(|k| Some(found.to[k]? - 3.0 * found.by[k]?)),
+        ..found.clone()
+    });
+    let wrong = weigh(&DEMO, wish, &inward.collect::<Vec<_>>()).unwrap();
+    assert!(!wrong.better && wrong.needs.is_some_and(|[was, is]| is > was));
+}
+
+#[test]
 fn a_contradiction_is_settled_by_keeping_what_counts_or_by_setting_one_aside() {
     let against = |lines: &Lines| {
         let disagrees = |matter: &Matter| matter.says.contains("disagrees with");
@@ -329,6 +371,14 @@ fn a_proposal_says_every_move_and_a_line_without_readings_none() -> Result<(), E
     for moved in &proposed.moves {
         assert!(moved.by.iter().flatten().all(|by| by.abs() > 0.0));
         assert!(moved.past || moved.tolerance.is_none(), "{}", moved.says);
+    }
+    // The ends of the keel are not to blame for its hollow.
+    let (lines, loft) = (DEMO.lines(), DEMO.loft());
+    let keel = || loft.points().iter().filter(|point| point.on == On::Keel);
+    for end in [keel().next(), keel().next_back()].into_iter().flatten() {
+        assert!(end.residual.abs() <= end.tolerance);
+        let moves = proposed.moves.iter().any(|found| found.point == end.point);
+        assert!(!moves, "{}", lines.body.point_name(end.point));
     }
     let whole = propose(&DEMO, Wish::Whole, &|_| ()).unwrap();
     assert!(whole.says.iter().any(|says| says.contains("on average")));
