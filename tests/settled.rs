@@ -1,9 +1,23 @@
-//! What comes of taking every first answer: the demo by whichever door it came, its faults planted and known.
-#![expect(clippy::unwrap_used, reason = "a test ends at its first fault")]
+//! What comes of taking every first answer: the demo by whichever door it came, and made bodies, their faults planted and known.
+#![expect(
+    clippy::unwrap_used,
+    clippy::disallowed_methods,
+    clippy::print_stdout,
+    reason = "a test ends at its first fault and says what it measured, by the platform's own functions"
+)]
 
+#[path = "support/bodies.rs"]
+#[expect(dead_code, reason = "the tests of misprints use the rest")]
+mod bodies;
 #[path = "support/demo_truth.rs"]
 #[expect(dead_code, reason = "other tests use the rest")]
 mod demo_truth;
+#[path = "support/dented.rs"]
+#[expect(dead_code, reason = "the tests of dents use the rest")]
+mod dented;
+#[path = "support/hulls.rs"]
+#[expect(dead_code, reason = "the tests of hulls use the rest")]
+mod hulls;
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -13,6 +27,7 @@ use geometry::loft::{Loft, Lofted};
 use geometry::settle::{Settled, judge_all, settle_all};
 
 use demo_truth::Section;
+use dented::dented;
 
 fn data(name: &str) -> Vec<u8> {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data");
@@ -127,4 +142,59 @@ fn the_demo_settles_alike_by_a_sheet_pasted_or_opened() {
         let row = |settled: &Settled| settled.taken[0].title.clone();
         assert_eq!(row(&again), row(&pasted));
     }
+}
+
+/// What came of one made body.
+struct MadeOutcome {
+    seed: u64,
+    /// How many answers were taken.
+    taken: usize,
+    /// Largest distance of the truth from the loft about the dent, before and after, mm; none where there is no dent.
+    off: Option<[f64; 2]>,
+}
+
+fn made_and_settled(seed: u64, with_dent: bool) -> MadeOutcome {
+    let (truth, read) = dented(seed, with_dent, None);
+    let settled = settle_all(&Arc::new(read.lines.clone()), &|_| ()).unwrap();
+    assert_eq!(settled.left, Vec::<String>::new(), "{seed}");
+    let off = read.dent.as_ref().map(|dent| {
+        [&read.lines, &*settled.lines].map(|lines| {
+            let loft = Loft::build(&lines.body).unwrap();
+            truth.off(dent, &loft)
+        })
+    });
+    let titles: Vec<&str> = settled.taken.iter().map(|t| t.title.as_str()).collect();
+    println!("{seed}: {titles:?}, off {off:.1?}");
+    MadeOutcome {
+        seed,
+        taken: settled.taken.len(),
+        off,
+    }
+}
+
+#[test]
+fn made_bodies_with_a_dent_come_nearer_to_what_they_were() {
+    let seeds = (7000..7030).filter(|seed| seed % 3 != 0);
+    let all: Vec<MadeOutcome> = seeds.map(|seed| made_and_settled(seed, true)).collect();
+    let advised: Vec<&MadeOutcome> = all.iter().filter(|made| made.taken > 0).collect();
+    assert!(2 * advised.len() >= all.len(), "{} advised", advised.len());
+    let falls = |made: &&&MadeOutcome| made.off.is_some_and(|[was, is]| is < was);
+    let fell = advised.iter().filter(falls).count();
+    assert!(
+        10 * fell >= 9 * advised.len(),
+        "{fell} of {}",
+        advised.len()
+    );
+    for made in &all {
+        let grown = made.off.map_or(0.0, |[was, is]| is - was);
+        assert!(grown <= 0.5, "{}: {grown} mm", made.seed);
+    }
+}
+
+#[test]
+fn made_bodies_without_a_dent_are_left_as_they_are() {
+    let seeds = (8000..8015).filter(|seed| seed % 3 != 0);
+    let all: Vec<MadeOutcome> = seeds.map(|seed| made_and_settled(seed, false)).collect();
+    let touched = all.iter().filter(|made| made.taken > 0).count();
+    assert!(touched <= 1, "{touched} of {}", all.len());
 }
