@@ -121,8 +121,8 @@ fn NewerMethod() -> impl IntoView {
         (method < LOFT_METHOD && !session.only_looks()).then_some(method)
     };
     let take = move |_| {
-        let edit = BodyEdit::SetMethod(LOFT_METHOD);
-        session.edit_and_say(edit);
+        close_dialog();
+        session.edit_and_say(BodyEdit::SetMethod(LOFT_METHOD));
     };
     move || {
         older().map(|method| {
