@@ -4,8 +4,9 @@
 //! (`cargo test --test plates -- --nocapture`).
 #![expect(
     clippy::unwrap_used,
+    clippy::disallowed_methods,
     clippy::print_stdout,
-    reason = "a test ends at its first fault and says what it measured"
+    reason = "a test ends at its first fault and says what it measured, by the platform's own functions"
 )]
 
 use geometry::document::{Crossing, LOFT_METHOD, Lines, On, Peak, RunKind, RunLine, RunLineId};
@@ -17,10 +18,9 @@ mod bodies;
 #[expect(dead_code, reason = "other tests use the rest")]
 #[path = "support/hulls.rs"]
 mod hulls;
-#[path = "support/made.rs"]
-mod made;
 
 use bodies::Dice;
+use hulls::made;
 
 /// The line of a knuckle.
 fn knuckle(number: u32) -> On {

@@ -5,7 +5,7 @@ use geometry::document::{
 };
 
 #[path = "made.rs"]
-mod made;
+pub mod made;
 
 pub use made::Table;
 use made::made;

@@ -81,7 +81,7 @@ impl Bench {
             Err(_) if dropped => placed(body, offsets, measured)?,
             other => other?,
         };
-        let (layout, mut system) = lay_out(body, offsets, bounds, &body_ends, &girth)?;
+        let (layout, mut system) = lay_out(body, offsets, &bounds, &body_ends, &girth)?;
         system.slacken_ends();
         Ok(Self { layout, system })
     }

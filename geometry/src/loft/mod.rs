@@ -739,7 +739,7 @@ fn lofted(surface: &Surface, offset: &Offset, place: NetPlace) -> LoftPoint {
 /// Places all points and lays out the system, but for its stiffness.
 fn prepare(body: &Body, offsets: &[Vec<Offset>]) -> Result<(Arc<NetLayout>, System), LoftError> {
     let (body_ends, bounds, girth) = placed(body, offsets, Measured::AsRead)?;
-    lay_out(body, offsets, bounds, &body_ends, &girth)
+    lay_out(body, offsets, &bounds, &body_ends, &girth)
 }
 
 /// Where the body ends, what bounds its girth, and where all points lie round that.
@@ -791,7 +791,7 @@ fn place_partial(
     if known < 2 {
         return Err(LoftError::TooFewStations { stations: known });
     }
-    let (layout, system) = lay_out(body, &whole, bounds.clone(), body_ends, girth)?;
+    let (layout, system) = lay_out(body, &whole, bounds, body_ends, girth)?;
     let surface = system
         .factor(1.0)?
         .surface(&layout.targets(&layout.evidence.offsets));

@@ -29,7 +29,7 @@ const TAUT: [f64; 4] = [0.0, 0.01, 1.0, 100.0];
 pub(super) fn lay_out(
     body: &Body,
     offsets: &[Vec<Offset>],
-    bounds: GirthBounds,
+    bounds: &GirthBounds,
     body_ends: &BodyEnds,
     girth: &Girth,
 ) -> Result<(Arc<NetLayout>, System), LoftError> {
