@@ -33,7 +33,7 @@ impl Work {
     pub fn name(self) -> &'static str {
         match self {
             Self::Make(output) => name_of(output),
-            Self::Judge => "the verdicts",
+            Self::Judge | Self::Further => "the verdicts",
             Self::Propose(_) => "the proposed lines",
             Self::Weigh(_) => "what comes of the moves",
         }

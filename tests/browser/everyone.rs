@@ -5,6 +5,7 @@ use geometry::document::read_link;
 use crate::browser::page::{Page, Screen, Theme};
 use crate::browser::{Fault, say};
 use crate::installed::{had, node};
+use crate::settle::all_is_found;
 
 /// What axe-core finds of the levels A and AA of WCAG 2.0 to 2.2: rule, weight, and where.
 ///
@@ -52,6 +53,7 @@ pub async fn axe_finds_nothing(page: Page) -> Result<(), Fault> {
     page.find("button", "Leave it").await?.click().await?;
     page.find("button", "Lines").await?.click().await?;
     page.find("heading", "To settle 3").await?;
+    all_is_found(&page).await?;
     for asked in ["What is the comb?", "What are girth, lean and bevel?"] {
         page.find_where("DisclosureTriangle", asked, |name| name.starts_with(asked))
             .await?

@@ -6,18 +6,24 @@
 #[path = "../jobs/messages.rs"]
 mod messages;
 
+use std::cell::RefCell;
 use std::sync::Arc;
 
 use geometry::document::read_folder;
 use geometry::issue::make;
 use geometry::loft::Lofted;
-use geometry::settle::{Findings, judge_all, judge_unlofted, propose, weigh};
+use geometry::settle::{Findings, Judging, judge_all, judge_unlofted, propose, weigh};
 use geometry::units::Message;
 use js_sys::{Array, Uint8Array};
 use messages::{Order, Reply, Work};
 use wasm_bindgen::prelude::Closure;
 use wasm_bindgen::{JsCast, JsValue};
 use web_sys::{DedicatedWorkerGlobalScope, MessageEvent};
+
+thread_local! {
+    /// What was judged last, so that of the next lines only what moved is worked out.
+    static JUDGED: RefCell<Option<Judging>> = const { RefCell::new(None) };
+}
 
 fn main() {
     console_error_panic_hook::set_once();
@@ -83,7 +89,7 @@ fn done(scope: &DedicatedWorkerGlobalScope, order: &Order) -> Result<(), String>
         };
         say(scope, &found, None);
     };
-    if let (Work::Judge, Err(_)) = (order.work, &lofted) {
+    if let (Work::Judge | Work::Further, Err(_)) = (order.work, &lofted) {
         found(judge_unlofted(&lines, &at)?, true);
         return Ok(());
     }
@@ -100,8 +106,12 @@ fn done(scope: &DedicatedWorkerGlobalScope, order: &Order) -> Result<(), String>
         }
         Work::Judge => {
             let so_far = |findings: &Findings| found(findings.clone(), false);
-            found(judge_all(&lofted, &at, &so_far)?, true);
+            let before = JUDGED.take();
+            let judging = Judging::of(&lofted, before.as_ref(), &at, &so_far)?;
+            found(judging.at_once(&at)?, true);
+            JUDGED.set(Some(judging));
         }
+        Work::Further => found(judge_all(&lofted, &at, &|_| ())?, true),
         Work::Propose(wish) => {
             let proposed = propose(&lofted, wish, &at)?;
             say(scope, &Reply::Proposed { serial, proposed }, None);

@@ -12,8 +12,10 @@ use serde::{Deserialize, Serialize};
 pub enum Work {
     /// Make a file.
     Make(Output),
-    /// Find what is to be settled.
+    /// Find what is to be settled, as far as the list stands.
     Judge,
+    /// Find all that is to be settled, hollows among it.
+    Further,
     /// Propose lines that would be fair.
     Propose(Wish),
     /// Weigh the moves of such a proposal that are to be taken.

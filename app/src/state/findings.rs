@@ -1,6 +1,8 @@
-//! What is to be settled of the lines that stand: asked of a worker of its own after each finished edit.
+//! What is to be settled of the lines that stand: asked of workers of their own after each finished edit.
 //!
-//! Verdicts come line by line, and take the place of the line's former one; the list comes when all is found.
+//! Verdicts come line by line, and take the place of the line's former one; the list comes when all are there. The worker
+//! that judges keeps what it found, and works out anew only what an edit moved. What takes longer, hollows among it, another
+//! one looks for once the list stands and nothing is being moved.
 
 use std::sync::Arc;
 
@@ -19,6 +21,9 @@ use crate::jobs::{Done, Jobs, Stand};
 
 /// After an edit so long nothing is asked, since another may follow, ms.
 const PAUSE: u64 = 250;
+
+/// Once the list stands, so long nothing further is looked for, ms.
+const IDLE: u64 = 600;
 
 /// What was found, and of what.
 type Answer = Option<(BodyInUnit, Arc<Found>)>;
@@ -49,15 +54,21 @@ impl PartialEq for BodyInUnit {
 /// By this name the browser's timing knows when it was last asked.
 const ASKED: &str = "judging";
 
+/// By this name it knows how long it took from an edit until the list stood.
+const ROWS: &str = "rows";
+
 /// The findings of a session.
 #[derive(Clone, Copy)]
 pub struct Findings {
     judge: Jobs,
+    /// Looks for what takes longer.
+    further: Jobs,
     /// The last answer: perhaps of some lines only.
     newest: RwSignal<Answer>,
-    /// The last answer that was whole.
+    /// The last answer by which the list stands.
     whole: RwSignal<Answer>,
-    /// What curvature the tolerances permit some lines, by that answer: distance aft, mm, and from where to where, 1/mm.
+    /// What curvature the tolerances permit some lines, by the last answer that was complete: distance aft, mm, and from where
+    /// to where, 1/mm.
     pub bands: Memo<Arc<Vec<Band>>>,
     standing: Memo<Arc<Lines>>,
     subject: Memo<BodyInUnit>,
@@ -83,40 +94,55 @@ impl Findings {
     /// Follows the lines that stand from now on.
     pub fn new(session: Session, derived: Derived) -> Self {
         let (newest, whole) = (RwSignal::new(None), RwSignal::new(None));
+        let complete = RwSignal::new(None);
         let ordered = StoredValue::new(None::<BodyInUnit>);
+        let edited = StoredValue::new(exchange::clock());
         let done = Callback::new(move |done: Done| {
             let (Done::Found(found), Some(of)) = (done, ordered.get_value()) else {
                 return;
             };
-            let found = Arc::new(found);
-            if found.whole {
-                whole.set(Some((of.clone(), Arc::clone(&found))));
+            let answer = Some((of, Arc::new(found)));
+            if let Some((_, found)) = &answer {
+                if found.whole && !found.complete {
+                    exchange::forget_measured(ROWS);
+                    exchange::measured(ROWS, edited.get_value());
+                }
+                if found.whole {
+                    whole.set(answer.clone());
+                }
+                if found.complete {
+                    complete.set(answer.clone());
+                }
             }
-            newest.set(Some((of, found)));
+            newest.set(answer);
         });
-        let judge = Jobs::new(done);
         let subject = Memo::new(move |_| BodyInUnit::of(&derived.standing.get()));
         let findings = Self {
-            judge,
+            judge: Jobs::new(done),
+            further: Jobs::new(done),
             newest,
             whole,
-            bands: Memo::new(move |_| bands_of(&whole.get())),
+            bands: Memo::new(move |_| bands_of(&complete.get())),
             standing: derived.standing,
             subject,
             ordered,
             stopped: RwSignal::new(false),
         };
+        findings.look_further_when_idle(session);
         let turn = StoredValue::new(0_u32);
         let work = StoredValue::new(session.opened_at());
         Effect::new(move |_| {
             let body = subject.get().body;
             turn.update_value(|turn| *turn = turn.wrapping_add(1));
+            edited.set_value(exchange::clock());
+            findings.further.stop();
             let now = session.opened_at();
             // What was found of other work says nothing of this.
             if body.points.is_empty() || work.get_value() != now {
-                judge.stop();
-                newest.set(None);
-                whole.set(None);
+                findings.judge.stop();
+                for answer in [newest, whole, complete] {
+                    answer.set(None);
+                }
             }
             work.set_value(now);
             if body.points.is_empty() {
@@ -134,6 +160,32 @@ impl Findings {
         findings
     }
 
+    /// Looks further once the list stands and nothing is being moved; a gesture that begins meanwhile ends the search, which
+    /// begins again after it.
+    fn look_further_when_idle(self, session: Session) {
+        let waits = Memo::new(move |_| {
+            let found = self.whole.get().filter(|(of, _)| *of == self.subject.get());
+            found.is_some_and(|(_, found)| !found.complete) && !self.stopped.get()
+        });
+        let busy = Memo::new(move |_| session.is_held() || session.tries_out());
+        let wish = StoredValue::new(0_u32);
+        Effect::new(move |_| {
+            wish.update_value(|wish| *wish = wish.wrapping_add(1));
+            if busy.get() {
+                self.further.stop();
+            } else if waits.get() {
+                let mine = wish.get_value();
+                let ask = move || {
+                    if wish.get_value() == mine && waits.get_untracked() {
+                        self.further
+                            .order(Work::Further, &self.standing.get_untracked());
+                    }
+                };
+                set_timeout(ask, core::time::Duration::from_millis(IDLE));
+            }
+        });
+    }
+
     fn order(self) {
         let lines = self.standing.get_untracked();
         self.stopped.set(false);
@@ -144,6 +196,7 @@ impl Findings {
     /// Judges no further until the lines change or it is asked again.
     pub fn stop(self) {
         self.judge.stop();
+        self.further.stop();
         self.stopped.set(true);
     }
 
@@ -159,12 +212,13 @@ impl Findings {
 
     /// Judges them anew where that failed.
     pub fn catch_up(self) {
-        if matches!(self.judge.stand.get_untracked(), Stand::Failed(_)) {
+        let failed = |jobs: Jobs| matches!(jobs.stand.get_untracked(), Stand::Failed(_));
+        if failed(self.judge) || failed(self.further) {
             self.again();
         }
     }
 
-    /// What was found last as a whole, and whether it is of the lines that stand.
+    /// The last list, and whether it is of the lines that stand.
     pub fn found(self) -> Option<(Arc<Found>, bool)> {
         let subject = self.subject.get();
         let (of, found) = self.whole.get()?;
@@ -210,5 +264,10 @@ impl Findings {
     /// What is judged just now, and why it came to nothing.
     pub fn stand(self) -> Stand {
         self.judge.stand.get()
+    }
+
+    /// What is looked for once the list stands, and why it came to nothing.
+    pub fn stand_further(self) -> Stand {
+        self.further.stand.get()
     }
 }

@@ -154,8 +154,11 @@ impl Proposal {
         }
         self.turn.update_value(|turn| *turn = turn.wrapping_add(1));
         self.weigher.stop();
-        self.weighed.set(Some(proposed.weighed.clone()));
+        self.weighed.set(proposed.weighed.clone());
         self.offered.set(Some((of, Arc::new(proposed), wish)));
+        if self.weighed.with_untracked(Option::is_none) {
+            self.weigh();
+        }
     }
 
     /// Ticks a move, or takes the tick off it; what then comes of it is weighed.

@@ -87,8 +87,8 @@ pub fn ToSettle() -> impl IntoView {
         exchange::focus(".settle h2");
     };
     let long = move || {
-        let stand = findings.stand();
-        matches!(stand, Stand::Running { age, .. } if age == Age::Stoppable)
+        let is_long = |stand| matches!(stand, Stand::Running { age, .. } if age == Age::Stoppable);
+        is_long(findings.stand()) || is_long(findings.stand_further())
     };
     view! {
         <section class="settle" aria-label="To settle">
@@ -159,8 +159,14 @@ fn what_is_done(findings: Findings) -> String {
         Stand::Running { part, age, .. } if age >= Age::Shown => {
             format!("Judging, now: {part}.{}{list}", done())
         }
-        Stand::Running { .. } | Stand::Idle if found.is_some() => list.trim_start().to_owned(),
-        Stand::Running { .. } | Stand::Idle => String::new(),
+        Stand::Running { .. } | Stand::Idle => match (found, findings.stand_further()) {
+            (Some((found, true)), Stand::Failed(why)) if !found.complete => {
+                format!("Hollows were not looked for. {why}")
+            }
+            (Some((found, true)), _) if !found.complete => "Looking for hollows.".to_owned(),
+            (Some(_), _) => list.trim_start().to_owned(),
+            (None, _) => String::new(),
+        },
     }
 }
 

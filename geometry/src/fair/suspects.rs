@@ -143,8 +143,30 @@ pub fn find(
     unit: LengthUnit,
     stop: &dyn Fn() -> bool,
 ) -> Result<Suspects, SuspectsError> {
+    search(body, unit, true, stop)
+}
+
+/// Finds the readings that disagree with their neighbours one by one, and looks for no dents, which takes most of the time.
+/// What turns out to lie in a dent is among them.
+///
+/// # Errors
+/// As [`find`].
+pub fn find_misprints(
+    body: &Arc<Body>,
+    unit: LengthUnit,
+    stop: &dyn Fn() -> bool,
+) -> Result<Suspects, SuspectsError> {
+    search(body, unit, false, stop)
+}
+
+fn search(
+    body: &Arc<Body>,
+    unit: LengthUnit,
+    for_dents: bool,
+    stop: &dyn Fn() -> bool,
+) -> Result<Suspects, SuspectsError> {
     let (loft, apart) = loft_without(body)?;
-    match search_lofted((body, unit), (&loft, &apart), stop) {
+    match search_lofted((body, unit), (&loft, &apart), for_dents, stop) {
         // There is a loft, but so few readings that those beside one do not fix a surface: they foretell nothing.
         Err(SuspectsError::Loft(LoftError::NotFixed)) => Ok(Suspects::default()),
         found => found,
@@ -155,6 +177,7 @@ pub fn find(
 fn search_lofted(
     (body, unit): (&Arc<Body>, LengthUnit),
     (loft, apart): (&Loft, &[PointId]),
+    for_dents: bool,
     stop: &dyn Fn() -> bool,
 ) -> Result<Suspects, SuspectsError> {
     let offsets = loft.offsets_of(body); // those apart among them
@@ -175,7 +198,11 @@ fn search_lofted(
         search.foretell_by(&weights)
     };
     let ground = DentSearch::of(body, &offsets, &search.apart, &foretell, stop);
-    let mut dents = look(&ground, &suspected)?;
+    let mut dents = if for_dents {
+        look(&ground, &suspected)?
+    } else {
+        Dents::default()
+    };
     let within = |i: &usize| {
         let point = search.offset(*i).point;
         dents.found.iter().any(|dent| dent.points.contains(&point))

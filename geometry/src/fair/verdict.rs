@@ -167,7 +167,7 @@ impl Verdict {
 pub struct Stopped;
 
 /// A reading that lies on a line, or beside it.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 struct LineReading {
     station: StationId,
     x: f64,
@@ -208,6 +208,103 @@ pub fn judge(
 ) -> Result<Verdict, Stopped> {
     let ways = judge_ways(loft, on, allowed, stop)?;
     Ok(worst_of(on, ways))
+}
+
+/// All that a verdict follows from. Two that are [`still`](JudgedBy::still) have the same verdict, as far as it is said.
+#[derive(Clone, Debug, PartialEq)]
+struct JudgedBy {
+    seen: Ordinate,
+    readings: Vec<LineReading>,
+    /// How many turns it may have, where a person or the document says so.
+    allowed: Option<Turns>,
+    run_outs: [bool; 2],
+    /// None where too little was read of it, or no graph is found.
+    graph: Option<Graph>,
+    enough: bool,
+}
+
+/// A line that moves less than this between two lofts is judged as before, mm: a tenth of what is fair, and less than any
+/// figure of a verdict is said to.
+const STILL: f64 = 0.1 * FAIR;
+
+impl JudgedBy {
+    /// Whether nothing of it has changed but for moves that are too small to say.
+    fn still(&self, other: &Self) -> bool {
+        let graphs_still = match (&self.graph, &other.graph) {
+            (Some(one), Some(two)) => {
+                let breaks = one.breaks();
+                let apart = |x: f64| (one.at(x)[0] - two.at(x)[0]).abs();
+                breaks == two.breaks() && quarters(&breaks).into_iter().all(|x| apart(x) <= STILL)
+            }
+            (None, None) => true,
+            (Some(_), None) | (None, Some(_)) => false,
+        };
+        graphs_still
+            && self.seen == other.seen
+            && self.readings == other.readings
+            && self.allowed == other.allowed
+            && self.run_outs == other.run_outs
+            && self.enough == other.enough
+    }
+}
+
+/// A line's verdict with all that it follows from, by which another loft's need not be worked out anew where nothing moved.
+#[derive(Clone, Debug, PartialEq)]
+pub struct JudgedLine {
+    on: On,
+    ways: Vec<(JudgedBy, Verdict)>,
+}
+
+impl JudgedLine {
+    /// Judges a line as [`judge`] does; where it stands as it did, by its former verdict.
+    ///
+    /// # Errors
+    /// [`Stopped`], where `stop` says so.
+    ///
+    /// # Accuracy
+    /// A former verdict is of a line that lies within 0.005 mm of the one that stands, so that what it needs is right within
+    /// 0.01 mm; it is held against the line that it was worked out for, so that small moves do not add up.
+    pub fn of(
+        loft: &Loft,
+        on: On,
+        before: Option<&Self>,
+        stop: &dyn Fn() -> bool,
+    ) -> Result<Self, Stopped> {
+        let allowed = loft.body().turns_allowed(on);
+        let former = before.filter(|before| before.on == on);
+        let former = former.map_or(&[][..], |before| &before.ways);
+        let one = |line: Line<'_>| {
+            let (line, basis) = line.with_what_judges(allowed);
+            let same = former.iter().find(|(before, _)| before.still(&basis));
+            match same {
+                Some(same) => Ok(same.clone()),
+                None => Ok((basis.clone(), line.judge_by(basis, stop)?)),
+            }
+        };
+        let ways: Result<Vec<_>, Stopped> = Line::all(loft, on).into_iter().map(one).collect();
+        Ok(Self { on, ways: ways? })
+    }
+
+    /// The line.
+    #[must_use]
+    pub fn on(&self) -> On {
+        self.on
+    }
+
+    /// The verdict on every value of it that is judged.
+    #[must_use]
+    pub fn ways(&self) -> Vec<Verdict> {
+        self.ways
+            .iter()
+            .map(|(_, verdict)| verdict.clone())
+            .collect()
+    }
+
+    /// The verdict that speaks for it.
+    #[must_use]
+    pub fn verdict(&self) -> Verdict {
+        worst_of(self.on, self.ways())
+    }
 }
 
 /// Of the verdicts on all that is judged of a line, the one that speaks for it: the worst, and of equals the first.
@@ -470,20 +567,43 @@ impl<'a> Line<'a> {
     }
 
     pub(super) fn judge(
-        mut self,
+        self,
         allowed: Option<Turns>,
         stop: &dyn Fn() -> bool,
     ) -> Result<Verdict, Stopped> {
+        let (line, basis) = self.with_what_judges(allowed);
+        line.judge_by(basis, stop)
+    }
+
+    /// It, with its readings where it can be judged, and what its verdict follows from.
+    fn with_what_judges(mut self, allowed: Option<Turns>) -> (Self, JudgedBy) {
         let breaks = self.breaks();
         if let [first, .., last] = breaks.as_slice() {
             self.readings
                 .retain(|reading| (*first..=*last).contains(&reading.x));
         }
-        if breaks.len() < 3 || self.readings.len() < FEWEST {
+        let enough = breaks.len() >= 3 && self.readings.len() >= FEWEST;
+        let graph = enough.then(|| self.graph(&breaks)).flatten();
+        let run_outs = graph
+            .as_ref()
+            .map_or([false; 2], |graph| self.run_outs(graph));
+        let basis = JudgedBy {
+            seen: self.seen,
+            readings: self.readings.clone(),
+            allowed,
+            run_outs,
+            graph,
+            enough,
+        };
+        (self, basis)
+    }
+
+    fn judge_by(&self, basis: JudgedBy, stop: &dyn Fn() -> bool) -> Result<Verdict, Stopped> {
+        if !basis.enough {
             return Ok(Verdict::not(self.on, NotJudged::TooFewReadings));
         }
-        let found = match self.graph(&breaks) {
-            Some(graph) => self.found(graph, allowed, stop),
+        let found = match basis.graph {
+            Some(graph) => self.found(graph, (basis.allowed, basis.run_outs), stop),
             None => Err(NotFaired::Hard(NoOptimum::Hard)),
         };
         match found {
@@ -500,11 +620,10 @@ impl<'a> Line<'a> {
     fn found(
         &self,
         graph: Graph,
-        allowed: Option<Turns>,
+        (allowed, run_outs): (Option<Turns>, [bool; 2]),
         stop: &dyn Fn() -> bool,
     ) -> Result<Judged, NotFaired> {
         let allowed_turns = allowed.unwrap_or_else(|| graph.usual());
-        let run_outs = self.run_outs(&graph);
         let sweet = graph.sweet(allowed_turns, run_outs, stop)?;
         let plain = graph.without_hollows(allowed_turns.inflections, stop)?;
         let stretch = if sweet.needed < FAIR {

@@ -5,7 +5,7 @@
 
 use std::sync::Arc;
 
-use super::judge::{judge_but_fairing, judge_unlofted};
+use super::judge::{judge_rows, judge_unlofted};
 use super::{Does, Findings, Matter, Subject};
 use crate::document::{BodyEdit, Edit, Lines, On, PointId, Turns};
 use crate::loft::Lofted;
@@ -187,7 +187,7 @@ pub(super) fn asks(matter: &Matter) -> Option<(&Matter, String, &Does)> {
 /// What is to be settled of lines, whether they have a loft or not.
 fn judged(lines: &Arc<Lines>, at: &dyn Fn(&str)) -> Result<Findings, String> {
     match Lofted::build(Arc::clone(lines)) {
-        Ok(lofted) => judge_but_fairing(&lofted, at, &|_| ()),
+        Ok(lofted) => judge_rows(&lofted, at),
         // What stands in its way is what is to be settled first.
         Err(_) => judge_unlofted(lines, at),
     }

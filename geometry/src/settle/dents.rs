@@ -28,11 +28,18 @@ impl DentPlace<'_> {
     }
 }
 
+/// Whether dents were looked for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Dented {
+    NotSought,
+    Sought,
+}
+
 /// Dents and unfair lines, those of one place in one row; a line that a misprint makes unfair is left to that.
 pub(super) fn dents(
     lines: &Lines,
     loft: Option<&Loft>,
-    verdicts: &[Verdict],
+    (verdicts, dented): (&[Verdict], Dented),
     suspects: &Suspects,
 ) -> Vec<Matter> {
     let by_a_misprint = |verdict: &Verdict, at: f64| {
@@ -75,7 +82,8 @@ pub(super) fn dents(
     // The most pressing first.
     let ratio = |place: &DentPlace<'_>| place.lines.first().map_or(0.0, |line| line.ratio());
     places.sort_by(|a, b| ratio(b).total_cmp(&ratio(a)));
-    let matter = |place: &DentPlace<'_>| matter(lines, loft, place, &suspects.dents.cant_tell);
+    let cant_tell = (dented == Dented::Sought).then_some(suspects.dents.cant_tell.as_slice());
+    let matter = |place: &DentPlace<'_>| matter(lines, loft, place, cant_tell);
     places.iter().filter_map(matter).collect()
 }
 
@@ -83,7 +91,7 @@ fn matter(
     lines: &Lines,
     loft: Option<&Loft>,
     place: &DentPlace<'_>,
-    cant_tell: &[CantTell],
+    cant_tell: Option<&[CantTell]>,
 ) -> Option<Matter> {
     let body = &lines.body;
     let mut title = format!(
@@ -114,7 +122,10 @@ fn matter(
         }
         says.extend(found_words(body, found));
     } else {
-        says.push(reason_words(body, place, cant_tell));
+        says.push(cant_tell.map_or_else(
+            || "Whether readings side by side lie off there is looked for.".to_owned(),
+            |cant_tell| reason_words(body, place, cant_tell),
+        ));
     }
     let own_turns = place.lines.iter().filter_map(|verdict| {
         let judged = verdict.judged.as_ref()?;

@@ -1,20 +1,22 @@
-//! Every line judged, then all else: verdicts with the words that go with them.
+//! Every line judged, then all else: verdicts with the words that go with them. Rows stand before hollows are looked for.
 
-use super::dents::dents;
+use super::dents::{Dented, dents};
 use super::matters::{contradictions, misprints, sections as section_matters};
 use super::trials::Trials;
-use super::{Findings, LineFound, SectionFound, counted, mm};
-use crate::document::{Lines, On};
+use super::{Does, Findings, LineFound, SectionFound, counted, mm};
+use std::sync::Arc;
+
+use crate::document::{Body, Lines, On};
 use crate::fair::permitted::{Permitted, permitted};
 use crate::fair::section::{SectionVerdict, judge_sections};
-use crate::fair::suspects::{Suspects, SuspectsError, find};
+use crate::fair::suspects::{Suspects, SuspectsError, find, find_misprints};
 use crate::fair::trial::StandingLines;
 use crate::fair::verdict::{
-    Fairness, Judged, NotJudged, Ordinate, Verdict, judge_ways, judged_lines, worst_of,
+    Fairness, Judged, JudgedLine, NotJudged, Ordinate, Verdict, judged_lines,
 };
 use crate::fair::whole::{Proposal, fair_whole};
 use crate::loft::Lofted;
-use crate::units::Message;
+use crate::units::{LengthUnit, Message};
 
 /// What is to be settled where there is no loft as yet: the readings in whose way it stands, and contradictions.
 ///
@@ -35,10 +37,11 @@ pub fn judge_unlofted(lines: &Lines, at: &dyn Fn(&str)) -> Result<Findings, Stri
     };
     let trials = Trials::of(lines, &suspects, None)?;
     let mut matters = misprints(lines, &suspects, &trials)?;
-    matters.extend(dents(lines, None, &[], &suspects));
+    matters.extend(dents(lines, None, (&[], Dented::Sought), &suspects));
     matters.extend(contradictions(lines, &trials)?);
     Ok(Findings {
         whole: true,
+        complete: true,
         matters,
         searched: lines.body.law.is_none(),
         ..Findings::default()
@@ -54,77 +57,176 @@ pub fn judge_all(
     at: &dyn Fn(&str),
     so_far: &dyn Fn(&Findings),
 ) -> Result<Findings, String> {
-    let mut findings = judge_but_fairing(lofted, at, so_far)?;
-    so_far(&findings);
-    at("the whole surface");
-    let proposal = fair_whole(lofted.loft(), &|_| false);
-    findings.fairing = proposal.ok().and_then(|p| stiffness_words(&p));
-    Ok(findings)
+    Judging::of(lofted, None, at, so_far)?.further(at)
 }
 
-/// The same, but for what fairing the whole surface would go by.
-pub(super) fn judge_but_fairing(
-    lofted: &Lofted,
-    at: &dyn Fn(&str),
-    so_far: &dyn Fn(&Findings),
-) -> Result<Findings, String> {
-    let (lines, loft) = (lofted.lines(), lofted.loft());
-    let all = judged_lines(&lines.body);
-    let mut findings = Findings {
-        lofted: true,
-        searched: lines.body.law.is_none(),
-        count: all.len(),
-        ..Findings::default()
-    };
-    let mut found = Vec::with_capacity(all.len());
-    let mut ways = Vec::with_capacity(all.len());
-    for on in all {
-        let name = lines.body.line_name(on).unwrap_or_default();
-        at(&name);
-        let each = judge_ways(loft, on, None, &|| false).map_err(|_stopped| "Stopped.")?;
-        let verdict = worst_of(on, each.clone());
-        ways.push((on, each));
-        findings.lines.push(line_found(lines, &verdict));
-        so_far(&findings);
-        found.push(verdict);
+/// All rows of lines, and no more.
+pub(super) fn judge_rows(lofted: &Lofted, at: &dyn Fn(&str)) -> Result<Findings, String> {
+    Judging::of(lofted, None, at, &|_| ())?.rows(Dented::Sought, at)
+}
+
+/// Lines of which every one is judged, and every section: what all that is to be settled follows from.
+///
+/// The rows come [at once](Self::at_once), but for what takes longer, which is looked for [further](Self::further): hollows and
+/// humps, what curvature is permitted, and how the whole surface would be faired.
+#[derive(Clone, Debug)]
+pub struct Judging {
+    lofted: Lofted,
+    judged: Vec<JudgedLine>,
+    sections: Vec<SectionVerdict>,
+    findings: Findings,
+}
+
+impl Judging {
+    /// Judges every line, those that stand as `before` by their former verdict; after each `so_far` gets the verdicts that
+    /// stand.
+    ///
+    /// # Errors
+    /// A sentence.
+    pub fn of(
+        lofted: &Lofted,
+        before: Option<&Self>,
+        at: &dyn Fn(&str),
+        so_far: &dyn Fn(&Findings),
+    ) -> Result<Self, String> {
+        let (lines, loft) = (lofted.lines(), lofted.loft());
+        let all = judged_lines(&lines.body);
+        let mut findings = Findings {
+            lofted: true,
+            searched: lines.body.law.is_none(),
+            count: all.len(),
+            ..Findings::default()
+        };
+        let mut judged = Vec::with_capacity(all.len());
+        for on in all {
+            at(&lines.body.line_name(on).unwrap_or_default());
+            let former =
+                before.and_then(|before| before.judged.iter().find(|line| line.on() == on));
+            let line =
+                JudgedLine::of(loft, on, former, &|| false).map_err(|_stopped| "Stopped.")?;
+            findings.lines.push(line_found(lines, &line.verdict()));
+            judged.push(line);
+            so_far(&findings);
+        }
+        at("the sections");
+        let mut sections = judge_sections(loft, &|| false).map_err(|_stopped| "Stopped.")?;
+        sections.sort_by(|a, b| b.ratio().total_cmp(&a.ratio()));
+        findings.sections = { sections.iter() }
+            .map(|verdict| section_found(lines, verdict))
+            .collect();
+        let mut judging = Self {
+            lofted: lofted.clone(),
+            judged,
+            sections,
+            findings,
+        };
+        let verdicts = judging.verdicts();
+        judging.findings.lines = { verdicts.iter() }
+            .map(|verdict| line_found(lines, verdict))
+            .collect();
+        Ok(judging)
     }
-    found.sort_by(|a, b| b.ratio().total_cmp(&a.ratio()));
-    at("the tolerances");
-    let bands = permitted(loft, &found, &|| false).map_err(|_stopped| "Stopped.")?;
-    at("the sections");
-    let mut sections = judge_sections(loft, &|| false).map_err(|_stopped| "Stopped.")?;
-    sections.sort_by(|a, b| b.ratio().total_cmp(&a.ratio()));
-    at("the readings");
-    let suspects = if lines.body.law.is_some() {
-        Suspects::default() // the readings of a body given by law are not searched
-    } else {
-        find(&lines.body, lines.about.unit, &|| false)
-            .map_err(|error| error.message(lines.about.unit))?
-    };
-    at("what would mend them");
-    let standing = StandingLines {
-        loft,
-        lines: &ways,
-        sections: &sections,
-        suspects: &suspects,
-    };
-    let trials = Trials::of(lines, &suspects, Some(standing))?;
-    let mut matters = misprints(lines, &suspects, &trials)?;
-    matters.extend(dents(lines, Some(loft), &found, &suspects));
-    matters.extend(section_matters(lines, &sections, &suspects, &trials)?);
-    matters.extend(contradictions(lines, &trials)?);
-    findings.lines = { found.iter() }
-        .map(|verdict| LineFound {
-            band: band_of(verdict, &bands),
-            ..line_found(lines, verdict)
+
+    /// Each line, in the order in which they are judged.
+    #[cfg(test)]
+    pub(super) fn judged(&self) -> &[JudgedLine] {
+        &self.judged
+    }
+
+    /// What it was judged of.
+    #[must_use]
+    pub fn lofted(&self) -> &Lofted {
+        &self.lofted
+    }
+
+    /// Each line's verdict, the worst first.
+    fn verdicts(&self) -> Vec<Verdict> {
+        let mut all: Vec<Verdict> = self.judged.iter().map(JudgedLine::verdict).collect();
+        all.sort_by(|a, b| b.ratio().total_cmp(&a.ratio()));
+        all
+    }
+
+    /// All rows, those of hollows and humps among them or not.
+    fn rows(&self, dented: Dented, at: &dyn Fn(&str)) -> Result<Findings, String> {
+        let (lines, loft) = (self.lofted.lines(), self.lofted.loft());
+        at("the readings");
+        let suspects = match dented {
+            Dented::Sought => searched(lines, find)?,
+            Dented::NotSought => searched(lines, find_misprints)?,
+        };
+        at("what would mend them");
+        let ways: Vec<_> = { self.judged.iter() }
+            .map(|line| (line.on(), line.ways()))
+            .collect();
+        let standing = StandingLines {
+            loft,
+            lines: &ways,
+            sections: &self.sections,
+            suspects: &suspects,
+        };
+        let trials = Trials::of(lines, &suspects, Some(standing))?;
+        let mut doubted = misprints(lines, &suspects, &trials)?;
+        let dents = dents(lines, Some(loft), (&self.verdicts(), dented), &suspects);
+        let mut sections = section_matters(lines, &self.sections, &suspects, &trials)?;
+        if dented == Dented::NotSought {
+            // One of a dent's readings is not to be set aside by itself.
+            for matter in doubted.iter_mut().chain(&mut sections) {
+                matter
+                    .ways
+                    .retain(|way| !matches!(way.does, Does::SetAside(_)));
+            }
+        }
+        let contradictions = contradictions(lines, &trials)?;
+        let matters = [doubted, dents, sections, contradictions];
+        Ok(Findings {
+            matters: matters.into_iter().flatten().collect(),
+            whole: true,
+            ..self.findings.clone()
         })
-        .collect();
-    findings.sections = { sections.iter() }
-        .map(|verdict| section_found(lines, verdict))
-        .collect();
-    findings.matters = matters;
-    findings.whole = true;
-    Ok(findings)
+    }
+
+    /// The rows, before hollows and humps are looked for: nothing is offered to be set aside as yet where one may lie.
+    ///
+    /// # Errors
+    /// A sentence.
+    pub fn at_once(&self, at: &dyn Fn(&str)) -> Result<Findings, String> {
+        self.rows(Dented::NotSought, at)
+    }
+
+    /// All that is found, hollows and humps among it.
+    ///
+    /// # Errors
+    /// A sentence.
+    pub fn further(&self, at: &dyn Fn(&str)) -> Result<Findings, String> {
+        let (lines, loft) = (self.lofted.lines(), self.lofted.loft());
+        let verdicts = self.verdicts();
+        let mut findings = self.rows(Dented::Sought, at)?;
+        at("the tolerances");
+        let bands = permitted(loft, &verdicts, &|| false).map_err(|_stopped| "Stopped.")?;
+        findings.lines = { verdicts.iter() }
+            .map(|verdict| LineFound {
+                band: band_of(verdict, &bands),
+                ..line_found(lines, verdict)
+            })
+            .collect();
+        at("the whole surface");
+        let proposal = fair_whole(loft, &|_| false);
+        findings.fairing = proposal.ok().and_then(|p| stiffness_words(&p));
+        findings.complete = true;
+        Ok(findings)
+    }
+}
+
+type SuspectSearch =
+    fn(&Arc<Body>, LengthUnit, &dyn Fn() -> bool) -> Result<Suspects, SuspectsError>;
+
+/// A search of the readings; those of a body given by law are not searched.
+fn searched(lines: &Lines, search: SuspectSearch) -> Result<Suspects, String> {
+    if lines.body.law.is_some() {
+        return Ok(Suspects::default());
+    }
+    let unit = lines.about.unit;
+    search(&lines.body, unit, &|| false).map_err(|error| error.message(unit))
 }
 
 /// The band behind a line's comb, where that shows what was judged: a run line's stands on its height.

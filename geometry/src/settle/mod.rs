@@ -31,7 +31,7 @@ mod weigh;
 
 pub use answer::{AnsweredRow, ROUNDS, Settled, allowed_words, set_aside, settle_all};
 pub use dents::untold_words;
-pub use judge::{judge_all, judge_unlofted};
+pub use judge::{Judging, judge_all, judge_unlofted};
 pub use propose::propose;
 pub use weigh::weigh;
 
@@ -78,13 +78,15 @@ impl Subject {
 /// What was found of the lines; its sentences are for the person, in the document's unit.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Findings {
-    /// Whether all but `fairing` is found; else there are verdicts on some lines only.
+    /// Whether the rows stand; else there are verdicts on some lines only.
     pub whole: bool,
+    /// Whether hollows and humps were looked for too, and `fairing` and what curvature is permitted each line are found.
+    pub complete: bool,
     /// Whether there is a loft; else no line is judged.
     pub lofted: bool,
     /// Whether misprints were looked for; else the body is given by law.
     pub searched: bool,
-    /// What fairing the whole surface would go by, in a sentence; it comes last.
+    /// What fairing the whole surface would go by, in a sentence.
     pub fairing: Option<String>,
     /// How many lines are to be judged.
     pub count: usize,
@@ -230,8 +232,9 @@ pub struct Proposed {
     pub says: Vec<String>,
     /// Every point that moves, what pulls hardest first, then the furthest.
     pub moves: Vec<MoveFound>,
-    /// What comes of it where all is taken that stays within its tolerance, and nothing else.
-    pub weighed: Weighed,
+    /// What comes of it where all is taken that stays within its tolerance, and nothing else; none of the whole surface, of which
+    /// every line would have to be judged first: see [`weigh`].
+    pub weighed: Option<Weighed>,
 }
 
 /// What comes of a proposal as far as it is taken.

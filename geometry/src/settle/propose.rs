@@ -37,9 +37,13 @@ pub fn propose(lofted: &Lofted, wish: Wish, at: &dyn Fn(&str)) -> Result<Propose
             (format!("A batten along {name}"), says, proposal)
         }
     };
-    at("what comes of it");
     let past = past_their_tolerance(&proposal);
-    let weighed = weigh_lofts(loft, &taken(lofted, &proposal, &past)?, wish)?;
+    let weighed = if wish == Wish::Whole {
+        None
+    } else {
+        at("what comes of it");
+        Some(weigh_lofts(loft, &taken(lofted, &proposal, &past)?, wish)?)
+    };
     let mut moves: Vec<&PointMove> = proposal.moves.iter().collect();
     moves.sort_by(|a, b| {
         let pull = b.pull.total_cmp(&a.pull);

@@ -10,7 +10,7 @@ use crate::document::{BodyEdit, EditError, Lines, Moved, TableOptions, read_tabl
 use crate::fair::dents::{CantTell, Dents, Failed, Reason};
 use crate::fair::suspects::{Suspects, find};
 use crate::fair::trial::StandingLines;
-use crate::fair::verdict::{Verdict, judge, judge_ways, judged_lines};
+use crate::fair::verdict::{JudgedLine, Verdict, judge, judge_ways, judged_lines};
 use crate::loft::Lofted;
 
 static DEMO: LazyLock<Lofted> = LazyLock::new(|| lofted(&demo()));
@@ -138,7 +138,12 @@ fn of_an_unfair_line_of_which_nothing_can_be_told_the_reason_is_said_and_no_read
             },
             ..Suspects::default()
         };
-        let matters = dents::dents(lines, Some(loft), std::slice::from_ref(&keel), &suspects);
+        let matters = dents::dents(
+            lines,
+            Some(loft),
+            (std::slice::from_ref(&keel), dents::Dented::Sought),
+            &suspects,
+        );
         let [matter] = &matters[..] else {
             panic!("{matters:?}")
         };
@@ -150,7 +155,12 @@ fn of_an_unfair_line_of_which_nothing_can_be_told_the_reason_is_said_and_no_read
         for given in &mut away.dents.cant_tell {
             (given.from_x, given.to_x) = (0.0, 1.0);
         }
-        let matters = dents::dents(lines, Some(loft), std::slice::from_ref(&keel), &away);
+        let matters = dents::dents(
+            lines,
+            Some(loft),
+            (std::slice::from_ref(&keel), dents::Dented::Sought),
+            &away,
+        );
         assert!(matters[0].says.contains(STANDS_OUT), "{}", matters[0].says);
     }
 }
@@ -165,13 +175,102 @@ fn verdicts_stand_one_by_one_and_all_of_them_at_last() {
     assert_eq!(last, *FOUND);
     let seen = seen.into_inner();
     let count = last.count;
-    let expected: Vec<_> = (1..=count)
-        .map(|lines| (lines, false))
-        .chain([(count, true)])
-        .collect();
+    let expected: Vec<_> = (1..=count).map(|lines| (lines, false)).collect();
     assert_eq!(seen, expected);
     assert!(parts.into_inner().contains(&"keel".to_owned()));
+    assert!(last.whole && last.complete);
     assert!(last.fairing.is_some_and(|says| says.contains("stiff")));
+}
+
+#[test]
+fn rows_stand_before_hollows_are_looked_for_and_say_so() {
+    let judging = Judging::of(&DEMO, None, &|_| (), &|_| ()).unwrap();
+    let early = judging.at_once(&|_| ()).unwrap();
+    assert!(early.whole && !early.complete && early.fairing.is_none());
+    let titles = |found: &Findings| -> Vec<String> {
+        let titles = found.matters.iter().map(|matter| matter.title.clone());
+        titles.filter(|title| !title.starts_with("Ho")).collect()
+    };
+    // All that is no hollow is there, and of what is unfair it is said that more is looked for.
+    assert!(
+        titles(&FOUND)
+            .iter()
+            .all(|title| titles(&early).contains(title))
+    );
+    let hollow = early.matters.iter().find(|m| m.title.starts_with("Hollow"));
+    let hollow = hollow.expect("the unfair keel");
+    assert!(hollow.says.ends_with("is looked for."), "{}", hollow.says);
+    assert!(
+        hollow
+            .ways
+            .iter()
+            .all(|way| !matches!(way.does, Does::SetAside(_)))
+    );
+    assert_eq!(judging.further(&|_| ()).unwrap(), *FOUND);
+}
+
+/// What a line needs, where it is judged.
+fn needed(judging: &Judging) -> Vec<(On, Fairness, f64)> {
+    let verdicts = judging.judged().iter().map(JudgedLine::verdict);
+    let each = verdicts.map(|v| {
+        (
+            v.on,
+            v.fairness,
+            v.judged.map_or(0.0, |judged| judged.needed),
+        )
+    });
+    each.collect()
+}
+
+#[test]
+fn an_edit_judges_anew_what_it_moves_and_nothing_else() {
+    let before = Judging::of(&DEMO, None, &|_| (), &|_| ()).unwrap();
+    let body = &DEMO.lines().body;
+    let mut kept_at_most = 0;
+    for (label, on, by) in [
+        ("101", On::Keel, 2.0),
+        ("38", On::Crown, -1.5),
+        ("146", On::Keel, 0.5),
+    ] {
+        let station = body.station_by_label(label).unwrap().id;
+        let point = body.point_on(station, on).unwrap();
+        let height = point.merged().height.unwrap();
+        let moved = BodyEdit::Move(Moved {
+            point: point.id,
+            half_breadth: None,
+            height: Some(height + by),
+        });
+        let lines = lofted(&DEMO.lines().apply(moved).unwrap());
+        let again = Judging::of(&lines, Some(&before), &|_| (), &|_| ()).unwrap();
+        let anew = Judging::of(&lines, None, &|_| (), &|_| ()).unwrap();
+        let former = before.judged();
+        let kept = again
+            .judged()
+            .iter()
+            .filter(|line| former.contains(line))
+            .count();
+        let fresh = anew
+            .judged()
+            .iter()
+            .filter(|line| former.contains(line))
+            .count();
+        for ((on, word, mm), (_, other, anew)) in needed(&again).iter().zip(needed(&anew)) {
+            assert!(
+                *word == other && (mm - anew).abs() < 0.01,
+                "{on:?}: {mm} {anew}"
+            );
+        }
+        let all = former.len();
+        assert!(
+            kept > fresh && kept < all,
+            "STA {label}: {kept} of {all} kept, {fresh} the same to the bit"
+        );
+        kept_at_most = kept_at_most.max(kept);
+    }
+    assert!(kept_at_most > 9, "{kept_at_most}");
+    // Judged again with nothing changed, nothing is worked out.
+    let same = Judging::of(&DEMO, Some(&before), &|_| (), &|_| ()).unwrap();
+    assert_eq!(same.judged(), before.judged());
 }
 
 #[test]
@@ -183,10 +282,8 @@ fn a_proposal_is_weighed_as_far_as_it_is_taken() {
         of.cloned().collect()
     };
     let all = weigh(&DEMO, wish, &within(true)).unwrap();
-    assert_eq!(
-        weigh(&DEMO, wish, &within(false)).unwrap(),
-        proposed.weighed
-    );
+    let as_offered = weigh(&DEMO, wish, &within(false)).unwrap();
+    assert_eq!(Some(as_offered), proposed.weighed);
     // What is weighed is what comes of taking it.
     let to = proposed.moves.iter().map(|found| Moved {
         point: found.point,
