@@ -502,32 +502,6 @@ fn names_that_no_file_should_bear_are_refused_at_every_door() {
     }
 }
 
-/// A value and the text it was read from come in together, and must be one.
-#[test]
-fn a_value_that_its_text_does_not_say_is_refused_by_place() {
-    let mut lines = demo();
-    let point = &mut lines.body_mut().points[3];
-    let reading = &mut point.readings[0];
-    let value = [&mut reading.half_breadth, &mut reading.height];
-    let value = value.into_iter().flatten().next().unwrap();
-    value.mm += 2.0;
-    let typed = value.typed.clone();
-    let folder = Folder {
-        lines: lines.clone(),
-        revisions: Vec::new(),
-    };
-    for message in [
-        told(&read_folder(&write_folder(&folder)).unwrap_err()),
-        told(&read_link(&write_link(&lines)).unwrap_err()),
-    ] {
-        assert!(message.contains("STA 0, "), "{message}");
-        assert!(
-            message.contains(&format!("was typed `{typed}`")),
-            "{message}"
-        );
-    }
-}
-
 #[test]
 fn bad_cells_are_named_and_the_rest_is_read() {
     let head = "STA (in),crown,WL 8,joint,keel\n";

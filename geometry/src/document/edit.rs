@@ -247,16 +247,7 @@ impl Lines {
         if lines.shop == self.shop {
             lines.shop = Arc::clone(&self.shop);
         }
-        // What could not be opened again is not made either.
-        let misread = || {
-            let same = Arc::ptr_eq(&lines.body, &self.body);
-            if same {
-                None
-            } else {
-                lines.body.first_misread()
-            }
-        };
-        match lines.first_fault().or_else(misread) {
+        match lines.first_fault() {
             Some(fault) => Err(fault.into()),
             None => Ok(lines),
         }

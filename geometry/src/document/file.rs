@@ -389,15 +389,12 @@ pub fn read_folder(bytes: &[u8]) -> Result<Folder, OpenError> {
 }
 
 fn check(folder: &Folder) -> Result<(), OpenError> {
-    let sound = |lines: &Lines, revision: Option<&str>| {
-        let fault = lines.first_fault();
-        match fault.or_else(|| lines.body.first_misread()) {
-            Some(fault) => Err(OpenError::Unsound {
-                revision: revision.map(str::to_owned),
-                fault,
-            }),
-            None => Ok(()),
-        }
+    let sound = |lines: &Lines, revision: Option<&str>| match lines.first_fault() {
+        Some(fault) => Err(OpenError::Unsound {
+            revision: revision.map(str::to_owned),
+            fault,
+        }),
+        None => Ok(()),
     };
     sound(&folder.lines, None)?;
     if folder.revisions.len() > MOST_REVISIONS {

@@ -183,7 +183,7 @@ pub fn read_link(text: &str) -> Result<Lines, LinkError> {
     let unpacked = decompress_to_vec_with_limit(packed, LARGEST_UNPACKED)
         .map_err(|_too_large_or_broken| LinkError::DoesNotUnpack)?;
     let lines = unpack(&unpacked).ok_or(LinkError::DoesNotUnpack)?;
-    match lines.first_fault().or_else(|| lines.body.first_misread()) {
+    match lines.first_fault() {
         Some(fault) => Err(LinkError::Unsound(fault)),
         None => Ok(lines),
     }

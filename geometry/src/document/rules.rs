@@ -187,8 +187,6 @@ pub enum Broken {
     Lacks(&'static str),
     /// A reading gives what its line gives already.
     Needless(&'static str),
-    /// A value that its text does not say, whatever its unit: the text, and the value, mm.
-    Typed(String, f64),
     /// A half-breadth to port of the centre plane.
     BelowZero(f64),
     /// An accepted value of a coordinate that was not read.
@@ -294,12 +292,6 @@ impl Message for Fault {
             Broken::Needless(what) => {
                 format!("gives a {what}, which its line gives already. Leave it out")
             }
-            Broken::Typed(typed, value) => format!(
-                "was typed `{}`, but has the value {}, which that says in no unit. It is damaged, or was changed by another \
-                 program",
-                tellable(typed),
-                length(*value)
-            ),
             Broken::BelowZero(value) => {
                 format!(
                     "has the half-breadth {}; it is measured outward, zero or more",

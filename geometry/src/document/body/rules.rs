@@ -5,65 +5,15 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::law::{self, Where};
 use super::{
-    Body, Counted, Crossing, End, Fixes, LOFT_METHOD, On, Place, Point, Reading, Recorded, Side,
-    SkinSide, SourceId, StationId, Turns,
+    Body, Crossing, End, Fixes, LOFT_METHOD, On, Place, Point, Reading, Recorded, Side, SkinSide,
+    SourceId, StationId, Turns,
 };
 use crate::document::rules::{
-    At, Broken, Fault, Flow, Holds, LONGEST_NOTE, LONGEST_TITLE, Listed, MOST_NAMED, MOST_POINTS,
+    At, Broken, Flow, Holds, LONGEST_NOTE, LONGEST_TITLE, Listed, MOST_NAMED, MOST_POINTS,
     MOST_READINGS, MOST_STATIONS, MOST_TURNS, NEAREST_STATIONS, THICKEST, Walk, kept_step,
 };
 use crate::num;
-use crate::units::{
-    DecimalMark, LONGEST, LONGEST_TEXT, LengthUnit, parse_length, parse_length_marked,
-};
-
-/// How far a value may lie from what its text says, mm: it is kept to 1e-7 mm where its source's datum was changed.
-const TYPED_APART: f64 = 0.01;
-
-/// Whether a text says a value, in some unit and with either decimal mark, as its source counts; a text that is no length says
-/// nothing that the value could be against.
-fn says(recorded: &Recorded, counted: Counted) -> bool {
-    let mut read_at_all = false;
-    for unit in [
-        LengthUnit::Millimetres,
-        LengthUnit::Inches,
-        LengthUnit::FeetInchesEighths,
-    ] {
-        let plain = parse_length(&recorded.typed, unit);
-        let marked = [DecimalMark::Point, DecimalMark::Comma]
-            .map(|mark| parse_length_marked(&recorded.typed, unit, mark));
-        for typed in marked.into_iter().chain([plain]).flatten() {
-            read_at_all = true;
-            if (counted.on_the_lines(typed) - recorded.mm).abs() <= TYPED_APART {
-                return true;
-            }
-        }
-    }
-    !read_at_all
-}
-
-impl Body {
-    /// The first value that its text does not say. Edits and tables read one from the other; what comes through a door may
-    /// hold both.
-    pub(in crate::document) fn first_misread(&self) -> Option<Fault> {
-        for point in &self.points {
-            for (n, reading) in point.readings.iter().enumerate() {
-                let counted = self.counted(point.on, reading.source);
-                let values = [&reading.half_breadth, &reading.height];
-                let values = values.into_iter().zip(counted);
-                let mut read =
-                    values.filter_map(|(value, counted)| Some((value.as_ref()?, counted)));
-                if let Some((recorded, _)) = read.find(|(value, counted)| !says(value, *counted)) {
-                    return Some(Fault {
-                        at: At::Reading(self.name_of(point), n + 1),
-                        broken: Broken::Typed(recorded.typed.clone(), recorded.mm),
-                    });
-                }
-            }
-        }
-        None
-    }
-}
+use crate::units::{LONGEST, LONGEST_TEXT};
 
 impl Walk<'_> {
     /// Walks over a body.
