@@ -159,7 +159,8 @@ pub enum Broken {
     NoName,
     /// A text is longer than can be held, in characters.
     LongText(usize),
-    /// A label, name or title has a character that cannot be drawn: see [`is_odd`].
+    /// A label, name or title has a character that cannot be drawn: one of control, of direction, that ends
+    /// a line or a paragraph, or that Unicode keeps for no character.
     OddCharacter(char),
     /// A number is not finite, or beyond [`LONGEST`].
     OutOfBounds(f64),

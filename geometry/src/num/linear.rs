@@ -46,8 +46,7 @@ pub struct BandFactor {
     inverse: Vec<f64>,
 }
 
-/// A pivot was not over [`LEAST_PIVOT`] of its diagonal: the matrix is not positive definite, or not to be told from one that
-/// is not.
+/// A pivot was not over 10⁻⁹ of its diagonal: the matrix is not positive definite, or not to be told from one that is not.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct NotPositive {
     /// Row of the pivot.
@@ -144,7 +143,7 @@ impl BandMatrix {
     /// Cholesky factor.
     ///
     /// # Errors
-    /// [`NotPositive`] where a pivot is not over [`LEAST_PIVOT`] of its diagonal.
+    /// [`NotPositive`] where a pivot is not over 10⁻⁹ of its diagonal.
     ///
     /// # Accuracy
     /// Backward stable: the factor is exact for a matrix within a few units in the last place times the bandwidth.
