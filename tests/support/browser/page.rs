@@ -438,7 +438,13 @@ impl Page {
 
     /// Chooses an entry of a list.
     pub async fn choose(&self, list: &str, entry: &str) -> Result<(), Fault> {
-        let list = self.find("combobox", list).await?;
+        // A list that is off takes a click without a word.
+        let what = format!("the list «{list}» to be on");
+        let list = async || {
+            let list = self.find("combobox", list).await?;
+            Ok(list.is_enabled().await?.then_some(list))
+        };
+        let list = self.until(&what, list).await?;
         let entry = list
             .find(By::XPath(format!("./option[.='{entry}']")))
             .await?;
