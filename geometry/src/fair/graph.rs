@@ -594,7 +594,7 @@ impl Graph {
 
     /// The minimax move under these inequalities, and the moves of the coefficients.
     fn least(&self, shape: &[Inequality]) -> Result<(f64, Vec<f64>), NotFaired> {
-        let best = self.least_programme(shape).solve();
+        let best = self.least_programme(shape).solve_narrow();
         let mut best = best.map_err(NotFaired::Hard)?.x;
         let needed = best.pop().unwrap_or_default();
         Ok((needed.max(0.0), best))

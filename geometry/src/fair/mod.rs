@@ -4,8 +4,8 @@
 //! Nothing here changes a document: what it finds is proposed.
 //!
 //! Reading order. Readings: `prediction` (each foretold by all others), `search_end`, `suspects`, `dents` (side by side), `robust`
-//! and `correction` (what would fit), `slips` (of the pen). Lines: `programme` (convex programmes, by a library), `graph` (a
-//! function of the distance aft and its turns), `verdict`, `permitted` (the band behind a comb), `contour` (a curve that
+//! and `correction` (what would fit), `slips` (of the pen). Lines: `programme` (convex programmes, by a library), `narrow` (those
+//! that a line is judged by, without it), `graph` (a function of the distance aft and its turns), `verdict`, `permitted` (the band behind a comb), `contour` (a curve that
 //! doubles back), `section` (its verdict).
 //! Fair lines: `side_effects` (what they leave worse elsewhere), `whole`, `batten`. Readings changed: `trial` (what comes of it).
 //!
@@ -31,6 +31,7 @@ mod contour;
 mod correction;
 pub mod dents;
 pub mod graph;
+mod narrow;
 pub mod permitted;
 mod prediction;
 pub mod programme;

@@ -6,6 +6,7 @@
 
 use core::fmt::Write;
 
+use super::super::narrow::solve_narrow;
 use super::*;
 use crate::document::{BodyEdit, Lines, Offset, On};
 use crate::fair::tests::demo;
@@ -260,6 +261,11 @@ fn another_solver_finds_the_same_optimum() {
         certificate.holds(&best);
         let off = (certificate.cost / cost - 1.0).abs();
         assert!(off < 1e-7, "{} for {cost}", certificate.cost);
+        if *name == *"keel" {
+            let narrow = solve_narrow(&programme).unwrap();
+            let off = (narrow.cost / cost - 1.0).abs();
+            assert!(off < 1e-7, "{} for {cost}", narrow.cost);
+        }
         seen += 1;
     }
     assert_eq!(seen, 2);
@@ -477,4 +483,89 @@ fn rows_that_nearly_contradict_are_answered() {
         let best = programme.solve().unwrap();
         assert!((best.cost - by).abs() < 1e-6, "{by}: {best:?}");
     }
+}
+
+/// Hillier and Lieberman, *Introduction to Operations Research*, the Wyndor Glass example (from memory): 36 at (2, 6), where
+/// hours of the second plant are worth 3/2 and those of the third 1.
+fn wyndor() -> Programme {
+    let mut programme = Programme::new(2);
+    programme.linear = vec![-3.0, -5.0];
+    for (terms, bound) in [
+        (vec![(0, 1.0)], 4.0),
+        (vec![(1, 2.0)], 12.0),
+        (vec![(0, 3.0), (1, 2.0)], 18.0),
+        (vec![(0, -1.0)], 0.0),
+        (vec![(1, -1.0)], 0.0),
+    ] {
+        programme.at_most(terms, bound);
+    }
+    programme
+}
+
+#[test]
+fn a_narrow_programme_is_solved_and_any_other_is_left() {
+    let best = solve_narrow(&wyndor()).unwrap();
+    for (found, exact) in [
+        (best.x[0], 2.0),
+        (best.x[1], 6.0),
+        (best.cost, -36.0),
+        (best.dual, -36.0),
+        (best.pulls[0], 0.0),
+        (best.pulls[1], 1.5),
+        (best.pulls[2], 1.0),
+    ] {
+        assert!((found - exact).abs() < 1e-6, "{found} for {exact}");
+    }
+    let but = |change: &dyn Fn(&mut Programme)| {
+        let mut other = wyndor();
+        change(&mut other);
+        solve_narrow(&other)
+    };
+    assert_eq!(
+        but(&|p| p.at_most(vec![(0, 1.0)], -1.0)),
+        None,
+        "infeasible"
+    );
+    assert_eq!(but(&|p| p.linear[0] = f64::NAN), None);
+    assert_eq!(but(&|p| p.bounds[0].bound = f64::INFINITY), None);
+    assert_eq!(but(&|p| p.equal(vec![(0, 1.0)], 1.0)), None);
+    assert_eq!(but(&|p| p.quadratic.push((0, 0, 1.0))), None);
+    assert_eq!(but(&|p| p.bounds.clear()), None);
+    assert_eq!(but(&|p| p.bounds.truncate(1)), None, "unbounded");
+    // What it leaves the library answers.
+    let mut never = wyndor();
+    never.at_most(vec![(0, 1.0)], -1.0);
+    assert_eq!(never.solve_narrow(), Err(NoOptimum::Infeasible));
+}
+
+/// On every line of the demo, with and without its faults, as verdicts ask for them: by multipliers that certify both.
+#[test]
+fn narrow_programmes_come_to_what_the_library_does() {
+    let mut apart = 0.0_f64;
+    let mut count = 0;
+    for lines in [demo(), crate::fair::tests::exact()] {
+        let loft = Loft::build(&lines.body).unwrap();
+        for on in crate::fair::verdict::judged_lines(&lines.body) {
+            for line in Line::all(&loft, on) {
+                let Some(graph) = line.graph(&line.breaks()) else {
+                    continue;
+                };
+                let Ok(sweet) = graph.sweet(graph.usual(), [false; 2], &|| false) else {
+                    continue;
+                };
+                let programme = graph.needed_programme(&sweet);
+                let (narrow, best) = (solve_narrow(&programme), programme.solve());
+                let (narrow, best) = (narrow.unwrap(), best.unwrap());
+                let certificate = Certificate::of(&programme, &narrow);
+                assert!(
+                    certificate.gap() < 1e-7 && certificate.broken < 1e-8,
+                    "{certificate:?}"
+                );
+                apart = apart.max((narrow.cost - best.cost).abs());
+                count += 1;
+            }
+        }
+    }
+    println!("{count} programmes, {apart:e} mm apart at most");
+    assert!(count > 25 && apart < 1e-6, "{count}, {apart:e}");
 }

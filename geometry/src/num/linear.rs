@@ -140,6 +140,27 @@ impl BandMatrix {
         }
     }
 
+    /// Adds so many times the entries of a column to `sum`, which begins with the row `from`.
+    ///
+    /// # Panics
+    /// Where `sum` reaches past the last row, or out of the band.
+    pub fn add_column(&self, column: usize, by: f64, from: usize, sum: &mut [f64]) {
+        let width = self.half + 1;
+        let upper = (column + 1).saturating_sub(from).min(sum.len());
+        let (upper, lower) = sum.split_at_mut(upper);
+        // The column is the row as far as the diagonal.
+        let begin = column * width + self.half + from - column;
+        let row = &self.rows[begin..begin + upper.len()];
+        for (sum, value) in upper.iter_mut().zip(row) {
+            *sum += by * value;
+        }
+        let next = from.max(column + 1);
+        for (k, sum) in lower.iter_mut().enumerate() {
+            let i = next + k;
+            *sum += by * self.rows[i * width + self.half + column - i];
+        }
+    }
+
     /// Cholesky factor.
     ///
     /// # Errors
@@ -150,7 +171,18 @@ impl BandMatrix {
     ///
     /// # Source
     /// Golub and Van Loan, *Matrix Computations*, banded Cholesky by rows (from memory).
-    pub fn factor(mut self) -> Result<BandFactor, NotPositive> {
+    pub fn factor(self) -> Result<BandFactor, NotPositive> {
+        self.factor_over(LEAST_PIVOT)
+    }
+
+    /// Cholesky factor of a matrix whose pivots may come down to this share of their diagonals.
+    ///
+    /// # Errors
+    /// [`NotPositive`] where one is not over it.
+    ///
+    /// # Accuracy
+    /// As [`Self::factor`]; a pivot of a small share has lost as many figures.
+    pub fn factor_over(mut self, least: f64) -> Result<BandFactor, NotPositive> {
         let (n, half) = (self.size, self.half);
         let width = half + 1;
         let mut inverse = vec![0.0; n];
@@ -169,7 +201,7 @@ impl BandMatrix {
             }
             let left = &row[half + first - i..half];
             let pivot = row[half] - dot(left, left);
-            if pivot.is_nan() || pivot <= LEAST_PIVOT * row[half] {
+            if pivot.is_nan() || pivot <= least * row[half] {
                 return Err(NotPositive { row: i });
             }
             row[half] = pivot.sqrt();
@@ -205,43 +237,57 @@ impl BandFactor {
     ///
     /// # Accuracy
     /// As solutions of the system, one for each column.
+    #[must_use]
+    pub fn inverse(&self) -> BandMatrix {
+        self.inverse_within(self.band.half)
+    }
+
+    /// The entries of `A⁻¹` that lie no further from the diagonal than this, or within the band where that is wider.
+    ///
+    /// # Accuracy
+    /// As solutions of the system, one for each column.
     ///
     /// # Source
     /// Takahashi, Fagan and Chen, *Formation of a sparse bus impedance matrix* (1973), by `Lᵀ A⁻¹ = L⁻¹` from the last row
     /// up (from memory).
     #[must_use]
-    pub fn inverse(&self) -> BandMatrix {
+    pub fn inverse_within(&self, wide: usize) -> BandMatrix {
         let (n, half) = (self.band.size, self.band.half);
-        let width = half + 1;
-        let mut out = BandMatrix::zeros(n, half);
+        let wide = wide.max(half).min(n.saturating_sub(1));
+        let mut out = BandMatrix::zeros(n, wide);
         let mut below = vec![0.0; half];
-        let mut sums = vec![0.0; half];
+        let mut sums = vec![0.0; wide];
         for i in (0..n).rev() {
-            let count = half.min(n - 1 - i);
-            for (k, value) in below.iter_mut().enumerate().take(count) {
+            let count = wide.min(n - 1 - i);
+            let inside = half.min(count);
+            for (k, value) in below.iter_mut().enumerate().take(inside) {
                 let row = i + 1 + k;
-                *value = self.band.rows[row * width + half + i - row];
+                *value = self.band.rows[row * (half + 1) + half + i - row];
             }
             // `Σ_k L[k][i] A⁻¹[k][j]` for the rows j below i, of which the lower halves are known.
             sums[..count].fill(0.0);
             for k in 0..count {
                 let row = i + 1 + k;
-                let from = row * width + half - k;
-                let known = &out.rows[from..from + k];
-                let (l, others) = (below[k], &below[..k]);
-                for (sum, value) in sums[..k].iter_mut().zip(known) {
-                    *sum += l * value;
+                let from = row * (wide + 1) + wide - k;
+                if k < inside {
+                    let known = &out.rows[from..from + k];
+                    let (l, others) = (below[k], &below[..k]);
+                    for (sum, value) in sums[..k].iter_mut().zip(known) {
+                        *sum += l * value;
+                    }
+                    sums[k] += dot(known, others) + l * out.rows[row * (wide + 1) + wide];
+                } else {
+                    sums[k] = dot(&out.rows[from..from + inside], &below[..inside]);
                 }
-                sums[k] += dot(known, others) + l * out.rows[row * width + half];
             }
             let by = self.inverse[i];
             for (k, sum) in sums[..count].iter().enumerate() {
                 let row = i + 1 + k;
-                out.rows[row * width + half + i - row] = -sum * by;
+                out.rows[row * (wide + 1) + wide + i - row] = -sum * by;
             }
-            let column = below[..count].iter().zip(&sums[..count]);
+            let column = below[..inside].iter().zip(&sums[..inside]);
             let sum: f64 = column.map(|(l, sum)| -l * sum * by).sum();
-            out.rows[i * width + half] = (by - sum) * by;
+            out.rows[i * (wide + 1) + wide] = (by - sum) * by;
         }
         out
     }
@@ -372,6 +418,21 @@ mod tests {
                 assert!(miss < 1e-15, "{i}, {j}: {miss:e}");
             }
         }
+        // Further from the diagonal than the band, too.
+        let wide = factor.inverse_within(15);
+        for j in 0..n {
+            let mut column = vec![0.0; n];
+            column[j] = 1.0;
+            factor.solve(&mut column);
+            let from = j.saturating_sub(15);
+            let mut added = vec![1.0; n.min(j + 16) - from];
+            wide.add_column(j, 2.0, from, &mut added);
+            for (i, added) in (from..).zip(added) {
+                assert!((added - 1.0 - 2.0 * column[i]).abs() < 1e-14, "{i}, {j}");
+            }
+        }
+        assert_eq!(factor.inverse_within(3).half, 9);
+        assert_eq!(factor.inverse_within(99).half, n - 1);
         // The Poisson matrix again: min(i, j) (n + 1 − max(i, j)) / (n + 1), counted from 1.
         let mut a = BandMatrix::zeros(n, 1);
         for i in 0..n {
