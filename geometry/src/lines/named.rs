@@ -1,6 +1,7 @@
 //! The document's lines on its loft: which plane cuts a line, or at which `v` it runs, and what it does at a station.
 
-use super::{CuttingPlane, Node, Spot, View, cut_at, pick_up, run_at};
+use super::pickup::place_at;
+use super::{CuttingPlane, Node, Spot, View, cut_at, run_at};
 use crate::document::{On, Place};
 use crate::loft::Loft;
 use crate::num;
@@ -51,6 +52,6 @@ pub fn node_at(loft: &Loft, on: On, x: f64) -> Option<Node> {
         Place::Buttock(y) => Spot::Buttock(y),
         Place::Diagonal { height, angle } => Spot::Diagonal(height, angle),
     };
-    let at = pick_up(surface, x, spot).ok()?;
-    cut_at(surface, (at.u, at.v), plane_of(place).normal)
+    let at = place_at(surface, x, spot).ok()?;
+    cut_at(surface, at, plane_of(place).normal)
 }

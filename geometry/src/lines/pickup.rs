@@ -156,6 +156,14 @@ pub(crate) fn cuts(row: &Row<'_>, [a, b, c]: [f64; 3]) -> Vec<f64> {
 /// # Source
 /// do Carmo, *Differential Geometry of Curves and Surfaces*, ch. 3.
 pub fn pick_up(surface: &Surface, x: f64, spot: Spot) -> Result<PickUp, PickUpError> {
+    place_at(surface, x, spot).map(|place| lift(surface, place))
+}
+
+/// Where that point lies, `u` and `v`, without what is lifted there.
+///
+/// # Errors
+/// As [`pick_up`].
+pub(crate) fn place_at(surface: &Surface, x: f64, spot: Spot) -> Result<(f64, f64), PickUpError> {
     let net = surface.x_net();
     let body = [net[0], net[net.len() - 1]];
     if !(x >= body[0] - crate::num::FIT && x <= body[1] + crate::num::FIT) {
@@ -163,11 +171,23 @@ pub fn pick_up(surface: &Surface, x: f64, spot: Spot) -> Result<PickUp, PickUpEr
     }
     let u = surface.u_at(x);
     let row = surface.row(u);
-    if girth(&row, 0.0, 1.0) < crate::num::SAME_POINT {
+    if is_a_point(&row) {
         return Err(PickUpError::AtTip { x });
     }
     let v = place(&row, spot).ok_or_else(|| missed(&row, x, spot))?;
-    Ok(lift(surface, (u, v)))
+    Ok((u, v))
+}
+
+/// Whether a section is so short that it is a point: by what its polynomials can come to at most.
+fn is_a_point(row: &Row<'_>) -> bool {
+    let most = (0..row.v_knots().span_count()).map(|span| {
+        let all = row.powers(span);
+        let all = all
+            .iter()
+            .flat_map(|powers| powers[1..].iter().zip([1.0, 2.0, 3.0]));
+        all.map(|(power, by)| by * power.abs()).sum::<f64>()
+    });
+    most.sum::<f64>() < crate::num::SAME_POINT
 }
 
 /// Lifts a place of the surface.
