@@ -8,7 +8,7 @@
 //! is left out.
 
 use crate::document::Offset;
-use crate::loft::{Bench, BenchFit, Bending, LoftError, Reach, normal_of};
+use crate::loft::{Bench, BenchFit, Bending, Covariances, LoftError, normal_of};
 
 /// Surfaces tried: how each resists being bent, and its stiffnesses against readings of weight 1 on average. The slack ones
 /// that bend as the loft does are for what no other station shows, as a sharp bilge or a skeg.
@@ -60,9 +60,19 @@ pub(super) struct Readings<'a> {
     pub(super) nominal: Vec<f64>,
     /// No less than this is the spread of readings.
     pub(super) least_sigma: f64,
+    /// Those that are asked about, where it is not all.
+    pub(super) only: Option<Only>,
 }
 
-/// What the others foretell of each reading.
+/// Some readings of a body whose spread is known.
+#[derive(Clone, Debug)]
+pub(super) struct Only {
+    pub(super) asked: Vec<bool>,
+    /// Standard deviation of a reading of middling tolerance about the surface of the others, over the body, mm.
+    pub(super) sigma: f64,
+}
+
+/// What the others foretell of each reading; of those that are not asked about nothing, and they stand at zero.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Prediction {
     /// Distance from the surface of the others along the section's normal, mm.
@@ -178,6 +188,18 @@ impl Readings<'_> {
         let mut spreads = Vec::with_capacity(n);
         let mut between = Vec::with_capacity(n);
         for i in 0..n {
+            if !self.asks(i) {
+                for values in [
+                    &mut out.off,
+                    &mut out.apart,
+                    &mut sigmas,
+                    &mut spreads,
+                    &mut between,
+                ] {
+                    values.push(0.0);
+                }
+                continue;
+            }
             let expected = |t: &Tried| t.spread[i] * t.local[i];
             let best = tried.iter().map(expected).fold(f64::INFINITY, f64::min);
             let count = |t: &Tried| {
@@ -199,7 +221,10 @@ impl Readings<'_> {
             sigmas.push(variance.sqrt());
             spreads.push((mean(&|t| expected(t) * expected(t)) / variance).sqrt());
         }
-        out.sigma = median(sigmas.clone());
+        out.sigma = match &self.only {
+            Some(only) => only.sigma,
+            None => median(sigmas.clone()),
+        };
         out.sd = (0..n)
             .map(|i| {
                 let usual = sigmas[i].max(out.sigma);
@@ -211,9 +236,13 @@ impl Readings<'_> {
             })
             .collect();
         out.t = { out.off.iter().zip(&out.sd) }
-            .map(|(off, sd)| off / sd)
+            .map(|(off, sd)| if *sd > 0.0 { off / sd } else { 0.0 })
             .collect();
         Ok(Some(out))
+    }
+
+    fn asks(&self, i: usize) -> bool {
+        self.only.as_ref().is_none_or(|only| only.asked[i])
     }
 
     fn about(&self, places: &[[f64; 2]]) -> Vec<Vec<(usize, f64)>> {
@@ -232,8 +261,9 @@ impl Readings<'_> {
             (j != i && stations <= STATIONS && girth < far)
                 .then(|| (j, along * inside * (1.0 - girth / far)))
         };
+        let all = |i: usize| (0..places.len()).filter_map(|j| say(i, j)).collect();
         (0..places.len())
-            .map(|i| (0..places.len()).filter_map(|j| say(i, j)).collect())
+            .map(|i| if self.asks(i) { all(i) } else { Vec::new() })
             .collect()
     }
 
@@ -244,8 +274,7 @@ impl Readings<'_> {
         weights: &[f64],
         about: &[Vec<(usize, f64)>],
     ) -> Tried {
-        let reach: Vec<Reach> = places.iter().map(|[u, v]| fit.reach(*u, *v)).collect();
-        let own: Vec<[f64; 2]> = reach.iter().map(|r| r.with(r)).collect();
+        let Covariances { own, shared } = fit.covariances(about);
         let offsets = self.offsets.iter().zip(places);
         let residuals: Vec<Residual> = offsets.map(|(o, at)| Residual::of(o, fit, *at)).collect();
         let n = places.len();
@@ -254,18 +283,7 @@ impl Readings<'_> {
             spread: Vec::with_capacity(n),
             local: Vec::with_capacity(n),
         };
-        // What each shares with those about it: what two share is worked out once.
-        let mut shared: Vec<Vec<[f64; 2]>> = Vec::with_capacity(n);
         for i in 0..n {
-            let with = about[i].iter().map(|(j, _)| {
-                let before = about[*j].binary_search_by_key(&i, |(k, _)| *k);
-                match (before, shared.get(*j)) {
-                    (Ok(at), Some(known)) => known[at],
-                    _ => reach[i].with(&reach[*j]),
-                }
-            });
-            let with = with.collect();
-            shared.push(with);
             let (off, left) = residuals[i].left_out(weights[i], own[i]);
             tried.off.push(off);
             tried.spread.push((1.0 / self.nominal[i] + left).sqrt());

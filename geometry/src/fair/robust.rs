@@ -40,13 +40,11 @@ impl Search<'_> {
         for stiffness in STIFFNESSES {
             self.asked_to_stop()?;
             let fit = bench.fit(&weights, stiffness)?;
-            let mut off: Vec<f64> = self
-                .residuals(&fit, &places)
-                .iter()
-                .zip(&places)
-                .zip(&weights)
-                .map(|((residual, [u, v]), weight)| {
-                    let (off, _) = residual.left_out(*weight, fit.variance(*u, *v));
+            let residuals = self.residuals(&fit, &places);
+            let all = residuals.iter().zip(fit.variances()).zip(&weights);
+            let mut off: Vec<f64> = all
+                .map(|((residual, variance), weight)| {
+                    let (off, _) = residual.left_out(*weight, variance);
                     off.abs() * weight.sqrt()
                 })
                 .collect();
@@ -112,9 +110,8 @@ impl Search<'_> {
         let mut off = Vec::with_capacity(residuals.len());
         let mut spreads = Vec::with_capacity(residuals.len());
         let mut telling = Vec::new();
-        for (i, residual) in residuals.iter().enumerate() {
-            let [u, v] = places[i];
-            let variance = fit.variance(u, v);
+        let variances = fit.variances();
+        for (i, (residual, variance)) in residuals.iter().zip(variances).enumerate() {
             let (e, left) = residual.left_out(weights[i], variance);
             off.push(e);
             spreads.push(1.0 / self.weights[i] + left);

@@ -10,7 +10,7 @@ use crate::loft::{Bench, BenchFit, Loft, LoftError, firmness};
 use crate::units::LengthUnit;
 
 use super::dents::{DentSearch, Dents, Suspect, look};
-use super::prediction::{Prediction, Readings, Residual, STIFFNESSES};
+use super::prediction::{Only, Prediction, Readings, Residual, STIFFNESSES};
 use super::search_end::{NO_SAY, without};
 use super::slips::{Expected, Slip};
 
@@ -231,7 +231,9 @@ fn search_lofted(
     })
 }
 
-/// The points that disagree with all others of a body, none of them left out: what a change may bring anew.
+/// The points of some stations that disagree with all others of a body, none of them left out: what a change may bring anew.
+///
+/// `sigma`: the spread of its readings, as [`Suspects`] has it of the body before the change, mm.
 ///
 /// # Errors
 /// As [`find`].
@@ -241,11 +243,17 @@ fn search_lofted(
 pub fn standing_out(
     body: &Arc<Body>,
     unit: LengthUnit,
+    (stations, sigma): (&[usize], f64),
     stop: &dyn Fn() -> bool,
 ) -> Result<Vec<PointId>, SuspectsError> {
     let (loft, apart) = loft_without(body)?;
     let offsets = loft.offsets_of(body);
     let mut search = Search::of((body, unit), (&loft, &apart), &offsets, stop)?;
+    let asked = search.at.iter().map(|at| stations.contains(&at.station));
+    search.only = Some(Only {
+        asked: asked.collect(),
+        sigma,
+    });
     search.prediction = search.foretell()?;
     let stands_out = |i: &usize| {
         let far = search.offset(*i).tolerance.max(LEAST_MISPRINT);
@@ -351,6 +359,8 @@ pub(super) struct Search<'a> {
     pub(super) apart: Vec<bool>,
     pub(super) study: Study,
     pub(super) prediction: Prediction,
+    /// The readings that are foretold, where it is not all.
+    only: Option<Only>,
 }
 
 /// All readings against one robust fit.
@@ -406,6 +416,7 @@ impl<'a> Search<'a> {
             apart,
             study: Study::default(),
             prediction: Prediction::default(),
+            only: None,
         })
     }
 
@@ -457,6 +468,7 @@ impl<'a> Search<'a> {
             ranks: self.at.iter().map(rank).collect(),
             nominal: self.weights.clone(),
             least_sigma: self.least_sigma,
+            only: self.only.clone(),
         }
     }
 

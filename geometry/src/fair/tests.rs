@@ -490,3 +490,55 @@ fn a_batten_is_laid_over_a_stretch_with_ends_and_ducks_held() {
     };
     assert_eq!(lay(&lines, short).unwrap_err(), NoProposal::Held);
 }
+
+/// What two readings share, by the inverse of the system, against how the unknowns answer one of them, by a solution of it; and
+/// some readings foretold by themselves as among all.
+#[test]
+fn readings_share_what_the_system_says_and_some_are_foretold_as_all_are() {
+    let lines = demo();
+    let offsets = lines.body.offsets();
+    let mut bench = crate::loft::Bench::lay_evened(&lines.body, &offsets, &[]).unwrap();
+    let count = offsets.iter().flatten().count();
+    let fit = bench.fit(&vec![1.0; count], 3.0).unwrap();
+    let beside: Vec<Vec<(usize, f64)>> = (0..count)
+        .map(|i| [7, 40].iter().map(|by| ((i + by) % count, 1.0)).collect())
+        .collect();
+    let found = fit.covariances(&beside);
+    for i in (0..count).step_by(5) {
+        let answers = fit.answers(i);
+        let answers = [answers[0].as_slice(), answers[1].as_slice()];
+        let with = |j: usize| fit.at_offset(j, answers);
+        let all = [(i, found.own[i])].into_iter();
+        let all = all.chain(
+            beside[i]
+                .iter()
+                .map(|(j, _)| *j)
+                .zip(found.shared[i].iter().copied()),
+        );
+        for (j, found) in all {
+            for (found, exact) in found.iter().zip(with(j)) {
+                assert!(
+                    (found - exact).abs() < 1e-9,
+                    "{i}, {j}: {found} for {exact}"
+                );
+            }
+        }
+    }
+
+    let suspects = super::suspects::find_misprints(&lines.body, lines.about.unit, ON).unwrap();
+    let all: Vec<usize> = (0..lines.body.stations.len()).collect();
+    let standing = |stations: &[usize]| {
+        let asked = (stations, suspects.sigma);
+        super::suspects::standing_out(&lines.body, lines.about.unit, asked, ON).unwrap()
+    };
+    let whole = standing(&all);
+    assert!(!whole.is_empty(), "the misprint stands out");
+    let station = |id: &PointId| {
+        let point = lines.body.point(*id).unwrap();
+        lines.body.station_index(point.station).unwrap()
+    };
+    for at in all {
+        let here = whole.iter().copied().filter(|id| station(id) == at);
+        assert_eq!(standing(&[at]), here.collect::<Vec<_>>(), "{at}");
+    }
+}

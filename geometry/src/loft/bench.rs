@@ -5,7 +5,7 @@
 
 use std::sync::Arc;
 
-use super::fit::{Bending, Fit, Reach, System};
+use super::fit::{Bending, Covariances, Fit, System};
 use super::girth::{Girth, Measured, evened};
 use super::{BodyEnds, GirthBounds, LoftError, NetLayout, lay_out, placed};
 use crate::document::{Body, Offset, On, PointId, RunKind};
@@ -143,9 +143,14 @@ impl BenchFit {
         self.fit.at_target(offset, unknowns)
     }
 
-    /// What a place has of the system; products of two are prediction covariances.
-    pub(crate) fn reach(&self, u: f64, v: f64) -> Reach {
-        self.fit.reach(u, v)
+    /// [`Self::variance`] at every offset, then at the tips: at once.
+    pub(crate) fn variances(&self) -> Vec<[f64; 2]> {
+        self.fit.variances()
+    }
+
+    /// Prediction covariances of the offsets, each with itself and with those beside it, given by their numbers.
+    pub(crate) fn covariances(&self, beside: &[Vec<(usize, f64)>]) -> Covariances {
+        self.fit.covariances(beside)
     }
 }
 

@@ -602,12 +602,6 @@ impl Fit {
 
     /// Prediction variances of y and z at (`u`, `v`) for readings of variance 1/weight, mm²: `a H⁻¹ aᵀ`.
     pub(super) fn variance(&self, u: f64, v: f64) -> [f64; 2] {
-        let reach = self.reach(u, v);
-        reach.with(&reach)
-    }
-
-    /// What y and z at (`u`, `v`) have of the system: the half solutions `L⁻¹ aᵀ`, whose products are covariances.
-    pub(super) fn reach(&self, u: f64, v: f64) -> Reach {
         let ((i, bu), (j, bv)) = (span_rows(&self.u, u), span_rows(&self.v, v));
         let mut product = [[0.0; 4]; 4];
         for (row, a) in product.iter_mut().zip(bu[0]) {
@@ -620,32 +614,90 @@ impl Fit {
             product,
             weight: 1.0,
         };
-        Reach(self.parts().map(|(_, unknowns, factor)| {
+        self.parts().map(|(_, unknowns, factor)| {
             let mut side = vec![0.0; unknowns.count];
             self.each(&row, unknowns, |a, p| side[a] += p);
             factor.half_solve(&mut side);
             let head = side.iter().take_while(|s| **s == 0.0).count();
-            (head, side.split_off(head))
-        }))
+            dot(&side[head..], &side[head..])
+        })
+    }
+
+    /// Prediction covariances of y and z at each target with itself, and with each of those beside it, for readings of variance
+    /// 1/weight, mm²: `a H⁻¹ bᵀ`.
+    pub(super) fn covariances(&self, beside: &[Vec<(usize, f64)>]) -> Covariances {
+        // Each pair once, by its later target: of the symmetric inverse that takes the rows, which lie together in memory.
+        let mut pairs: Vec<Vec<usize>> = (0..beside.len()).map(|i| vec![i]).collect();
+        for (i, j) in beside
+            .iter()
+            .enumerate()
+            .flat_map(|(i, all)| all.iter().map(move |(j, _)| (i, *j)))
+        {
+            pairs[i.max(j)].push(i.min(j));
+        }
+        for earlier in &mut pairs {
+            earlier.sort_unstable();
+            earlier.dedup();
+        }
+        let mut found: Vec<Vec<[f64; 2]>> = { pairs.iter() }
+            .map(|all| vec![[0.0; 2]; all.len()])
+            .collect();
+        for (part, unknowns, factor) in self.parts() {
+            let terms: Vec<Terms> = { self.rows[..beside.len()].iter() }
+                .map(|row| {
+                    let mut terms = Terms::new();
+                    self.each(row, unknowns, |a, p| terms.push((a, p)));
+                    terms
+                })
+                .collect();
+            // From the first to the last unknown that is asked of each.
+            let reach: Vec<Option<[usize; 2]>> = { pairs.iter() }
+                .map(|earlier| {
+                    let all = || {
+                        earlier
+                            .iter()
+                            .flat_map(|j| terms[*j].iter().map(|term| term.0))
+                    };
+                    Some([all().min()?, all().max()?])
+                })
+                .collect();
+            let wide = reach.iter().flatten().map(|[from, to]| to - from).max();
+            let inverse = factor.inverse_within(wide.unwrap_or(0));
+            let mut column = Vec::new();
+            for (i, reach) in reach.iter().enumerate() {
+                let Some([from, to]) = *reach else { continue };
+                column.clear();
+                column.resize(to + 1 - from, 0.0);
+                for &(a, p) in &terms[i] {
+                    inverse.add_column(a, p, from, &mut column);
+                }
+                for (found, j) in found[i].iter_mut().zip(&pairs[i]) {
+                    let each = terms[*j].iter().map(|(a, p)| p * column[a - from]);
+                    found[part] = each.sum();
+                }
+            }
+        }
+        let of = |i: usize, j: usize| {
+            let (earlier, later) = (i.min(j), i.max(j));
+            let at = pairs[later].binary_search(&earlier);
+            at.map_or([0.0; 2], |at| found[later][at])
+        };
+        Covariances {
+            own: (0..beside.len()).map(|i| of(i, i)).collect(),
+            shared: { beside.iter().enumerate() }
+                .map(|(i, all)| all.iter().map(|(j, _)| of(i, *j)).collect())
+                .collect(),
+        }
     }
 }
 
-/// What half-breadth and height at a place have of a system, each with how many zeros it begins.
+/// Prediction covariances of half-breadth and of height, mm².
 #[derive(Clone, Debug)]
-pub(crate) struct Reach([(usize, Vec<f64>); 2]);
-
-impl Reach {
-    /// Prediction covariances of half-breadth and of height at two places, for readings of variance 1/weight, mm²:
-    /// `a H⁻¹ bᵀ`.
-    pub(crate) fn with(&self, other: &Self) -> [f64; 2] {
-        [0, 1].map(|k| {
-            let ((a, left), (b, right)) = (&self.0[k], &other.0[k]);
-            let head = *a.max(b);
-            let left = left.get(head - a..).unwrap_or(&[]);
-            let right = right.get(head - b..).unwrap_or(&[]);
-            dot(left, right)
-        })
-    }
+pub(crate) struct Covariances {
+    /// Of each with itself.
+    pub(crate) own: Vec<[f64; 2]>,
+    /// Of each with those beside it.
+    pub(crate) shared: Vec<Vec<[f64; 2]>>,
 }
 
 #[cfg(test)]

@@ -57,7 +57,7 @@ pub use lofted::Lofted;
 pub use section::{Section, SectionEnd, SectionPoint};
 
 pub(crate) use bench::{Bench, BenchFit};
-pub(crate) use fit::{Bending, Reach};
+pub(crate) use fit::{Bending, Covariances};
 pub(crate) use net::{Answers, Drawn, Net};
 
 use ends::{EndBays, Method};

@@ -152,8 +152,7 @@ impl<'a> Trials<'a> {
 
     fn brings_anew(&self, point: PointId) -> bool {
         let body = &self.lines.body;
-        let station = body.point(point).map(|point| point.station);
-        let Some(here) = station.and_then(|id| body.station_index(id)) else {
+        let Some(here) = station_of(body, point) else {
             return false;
         };
         { self.anew.iter() }.any(|there| there.abs_diff(here) <= BESIDE)
@@ -220,7 +219,7 @@ fn set_all_aside(body: &mut Body, which: &dyn Fn(&PointId) -> bool) {
     }
 }
 
-/// The stations at which readings stand out that did not, once each misprint says what its likeliest slip makes of it, and what
+/// The stations beside misprints at which readings stand out that did not, once each misprint says what its likeliest slip makes of it, and what
 /// else is in doubt has no say: each taken by itself is held by what its re-loft leaves, all together by this one search.
 fn newly_standing_out(lines: &Lines, suspects: &Suspects) -> Result<Vec<usize>, String> {
     let slips = |misprint: &&Misprint| !misprint.slips.is_empty();
@@ -248,7 +247,12 @@ fn newly_standing_out(lines: &Lines, suspects: &Suspects) -> Result<Vec<usize>, 
             *at = righted;
         }
     }
-    let found = match standing_out(&Arc::new(body), lines.about.unit, &|| false) {
+    let righted = suspects.misprints.iter().filter(slips);
+    let at = righted.filter_map(|misprint| station_of(&lines.body, misprint.point));
+    let beside = at.flat_map(|at| at.saturating_sub(BESIDE)..=at + BESIDE);
+    let beside: Vec<usize> = beside.collect();
+    let asked = (beside.as_slice(), suspects.sigma);
+    let found = match standing_out(&Arc::new(body), lines.about.unit, asked, &|| false) {
         Ok(found) => found,
         // Together they leave no loft: each is held by itself.
         Err(SuspectsError::Loft(_)) => return Ok(Vec::new()),
@@ -256,8 +260,12 @@ fn newly_standing_out(lines: &Lines, suspects: &Suspects) -> Result<Vec<usize>, 
     };
     let body = &lines.body;
     let new = found.into_iter().filter(|id| !body.keeps(*id));
-    let station = |id: PointId| body.station_index(body.point(id)?.station);
-    Ok(new.filter_map(station).collect())
+    Ok(new.filter_map(|id| station_of(body, id)).collect())
+}
+
+/// Which of a body's stations a point is of, from 0.
+fn station_of(body: &Body, point: PointId) -> Option<usize> {
+    body.station_index(body.point(point)?.station)
 }
 
 /// How a line comes out; none where it is not judged, or as it was.
