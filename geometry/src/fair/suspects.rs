@@ -132,8 +132,9 @@ pub(super) const ROUNDS: usize = 40;
 /// tuned on: of 9 mm 97 to 99 % were found over all places, all but one between the end stations and four fifths at a first
 /// or last one; of an eighth of an inch 64 to 73 %, that is 70 to 82 % between the end stations and 20 to 37 % at
 /// them; with half a false suspect in twenty bodies. On exact tables of hulls 9 mm was found everywhere but at a first
-/// station, a tight bilge, and a sharp skeg at the last stations. What the section of the others puts within the reading's own tolerance is no misprint. A hollow
-/// that reaches the first or last station is not judged.
+/// station, a tight bilge, and a sharp skeg at the last stations. What the section of the others puts within the reading's own
+/// tolerance is no misprint. Of four stations or fewer the others foretell little, and only what is off by far more than they
+/// are uncertain is one. A hollow that reaches the first or last station is not judged.
 ///
 /// # Source
 /// Studentised leave-one-out residuals: Belsley, Kuh and Welsch, *Regression Diagnostics*, 1980; bisquare weights: Beaton

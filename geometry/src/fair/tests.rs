@@ -542,3 +542,54 @@ fn readings_share_what_the_system_says_and_some_are_foretold_as_all_are() {
         assert_eq!(standing(&[at]), here.collect::<Vec<_>>(), "{at}");
     }
 }
+
+/// Plain tables of three and four stations, true to half their last figure: of a bent body the others foretell little at one
+/// station, and no reading may be called a misprint by that. Before their own uncertainty was asked, tables such as these gave
+/// false ones.
+#[test]
+fn three_and_four_plain_stations_give_no_false_misprint() {
+    let radius = |shape: u32, q: f64| match shape {
+        0 => 400.0 - 250.0 * q,
+        1 => 400.0 * (1.0 - 0.81 * q * q).sqrt(),
+        2 => 400.0 - 300.0 * q * q * q,
+        _ => 80.0 + 1280.0 * q * (1.0 - q),
+    };
+    for stations in [3, 4] {
+        for (shape, waterlines) in (0..4).flat_map(|shape| [1, 2, 3, 5].map(|n| (shape, n))) {
+            let heights: Vec<f64> = (1..=waterlines)
+                .map(|k| 900.0 - (800.0 * f64::from(k) / f64::from(waterlines + 1)).round())
+                .collect();
+            let mut text = "STA (mm),crown".to_owned();
+            for z in &heights {
+                text += &format!(",WL {z}");
+            }
+            text += ",keel\n";
+            for station in 0..stations {
+                let q = f64::from(station) / f64::from(stations - 1);
+                let r = radius(shape, q);
+                text += &format!("{:.1},{:.1}", 1800.0 * q, 500.0 + r);
+                for z in &heights {
+                    let h = z - 500.0;
+                    if h.abs() < r {
+                        text += &format!(",{:.1}", 0.8 * (r * r - h * h).sqrt());
+                    } else {
+                        text += ",";
+                    }
+                }
+                text += &format!(",{:.1}\n", 500.0 - r);
+            }
+            for tolerance in [0.25, 1.0] {
+                let options = TableOptions {
+                    tolerance: Some(tolerance),
+                    ..TableOptions::default()
+                };
+                let body = read_table(text.as_bytes(), &options).unwrap().lines().body;
+                let unit = crate::units::LengthUnit::Millimetres;
+                let Ok(found) = super::suspects::find(&body, unit, ON) else {
+                    continue;
+                };
+                assert_eq!(found.misprints, [], "of {tolerance} mm:\n{text}");
+            }
+        }
+    }
+}
