@@ -104,6 +104,7 @@ fn the_app_in_chromium() -> Result<(), Fault> {
     run.step_alone("the page opens", lines::the_page_opens);
     run.step_alone("a fairing is stopped", settle::a_fairing_is_stopped);
     run.step_alone("a drag is quick", lines::a_drag_is_quick);
+    run.step_alone("rows stand again", settle::rows_stand_again);
     run.step_alone("kept and opened again", keeping::opened_again);
     run.step_alone("two hundred edits and back", keeping::edits_and_back);
     run.step_alone("a write is cheap", keeping::a_write_is_cheap);

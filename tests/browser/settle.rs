@@ -604,6 +604,7 @@ pub async fn judged_line_by_line(page: Page) -> Result<(), Fault> {
     assert!(told, "{some:?}");
 
     // An edit begins anew; what was found of the lines before it is not taken for theirs.
+    page.show_on(Screen::Desk).await?;
     page.find("button", "Undo").await?.click().await?;
     page.find("heading", "To settle 3").await?;
     let whole = "return [document.querySelector('.settle summary').textContent,
@@ -683,5 +684,70 @@ pub async fn a_fairing_is_stopped(page: Page) -> Result<(), Fault> {
     assert_eq!(faired(&page).await?, whole, "as an unbroken one");
     page.find("button", "Leave it").await?.click().await?;
     assert_eq!(page.fingerprint().await?, first);
+    Ok(())
+}
+
+/// How long it took until rows stood that were not there at `after`, by the page's clock, ms. A large body's take longer than a
+/// thing of the page may.
+async fn rows(page: &Page, after: &serde_json::Value) -> Result<serde_json::Value, Fault> {
+    let look = format!(
+        "const rows = performance.getEntriesByName('rows').find((e) => e.startTime + e.duration > {after});
+         return rows ? Math.round(rows.duration) : null"
+    );
+    let look = async || {
+        let ms = page.script(&look).await?;
+        Ok((!ms.is_null()).then_some(ms))
+    };
+    let mut found = page.until("rows", look).await;
+    for _ in 0..8 {
+        if found.is_ok() {
+            break;
+        }
+        found = page.until("rows", look).await;
+    }
+    found
+}
+
+/// What a person waits for: the first verdict, and the rows after an edit, on the demo and on a net of 40 × 40; and the longest
+/// that the page was busy at one go while it opened.
+pub async fn rows_stand_again(page: Page) -> Result<(), Fault> {
+    page.find("heading", "Hallowby Marram").await?;
+    all_is_found(&page).await?;
+    let start = page
+        .script(
+            "const first = performance.getEntriesByName('first verdict')[0].duration;
+             return new Promise((answered) => {
+                 new PerformanceObserver((list) => {
+                     const tasks = list.getEntries().filter((e) => e.startTime < first).map((e) => Math.round(e.duration));
+                     answered([Math.round(first), tasks.sort((a, b) => b - a).slice(0, 5)]);
+                 }).observe({ type: 'longtask', buffered: true });
+             })",
+        )
+        .await?;
+    say(&format!(
+        "  first verdict, and the longest tasks until then: {start} ms"
+    ));
+    for name in ["16 × 14", "40 × 40"] {
+        if name == "40 × 40" {
+            let now = page.script("return performance.now()").await?;
+            let table = page.folder("tables")?.join("forty by forty.csv");
+            std::fs::write(&table, crate::lines::forty_by_forty())?;
+            incoming::take_in_file(&page, &table).await?;
+            page.find("heading", "forty by forty").await?;
+            say(&format!(
+                "  rows of a new body of {name}: {} ms",
+                rows(&page, &now).await?
+            ));
+        }
+        let mut took = Vec::new();
+        for _ in 0..3 {
+            let now = page.script("return performance.now()").await?;
+            crate::keeping::edit(&page).await?;
+            took.push(rows(&page, &now).await?);
+        }
+        say(&format!(
+            "  from an edit to its rows at {name}: {took:?} ms"
+        ));
+    }
     Ok(())
 }

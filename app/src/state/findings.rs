@@ -20,7 +20,7 @@ use crate::jobs::messages::Work;
 use crate::jobs::{Done, Jobs, Stand};
 
 /// After an edit so long nothing is asked, since another may follow, ms.
-const PAUSE: u64 = 250;
+const PAUSE: u64 = 120;
 
 /// Once the list stands, so long nothing further is looked for, ms.
 const IDLE: u64 = 600;
@@ -56,6 +56,9 @@ const ASKED: &str = "judging";
 
 /// By this name it knows how long it took from an edit until the list stood.
 const ROWS: &str = "rows";
+
+/// By this name it knows how long it took from the page's request until the first line had its verdict.
+const FIRST: &str = "first verdict";
 
 /// The findings of a session.
 #[derive(Clone, Copy)]
@@ -97,12 +100,17 @@ impl Findings {
         let complete = RwSignal::new(None);
         let ordered = StoredValue::new(None::<BodyInUnit>);
         let edited = StoredValue::new(exchange::clock());
+        let any = StoredValue::new(false);
         let done = Callback::new(move |done: Done| {
             let (Done::Found(found), Some(of)) = (done, ordered.get_value()) else {
                 return;
             };
             let answer = Some((of, Arc::new(found)));
             if let Some((_, found)) = &answer {
+                if !any.get_value() && !found.lines.is_empty() {
+                    any.set_value(true);
+                    exchange::measured(FIRST, 0.0);
+                }
                 if found.whole && !found.complete {
                     exchange::forget_measured(ROWS);
                     exchange::measured(ROWS, edited.get_value());
