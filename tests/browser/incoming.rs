@@ -153,8 +153,10 @@ pub async fn three_points_a_section(page: Page) -> Result<(), Fault> {
         .await?;
     page.find("button", "Take in").await?.click().await?;
     page.shows("The section turns back").await?;
-    // None of its three points is taken for a misprint.
-    page.find("heading", "To settle 0").await?;
+    // None of its three points is taken for a misprint; and no nought says that all is well.
+    page.shows("No line is judged while there is no loft")
+        .await?;
+    page.find("heading", "To settle").await?;
     page.shows("Or give the body by law").await?;
     page.shoot("three-points").await?;
     let bar = page.find("alert", "").await?;

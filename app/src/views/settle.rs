@@ -21,7 +21,8 @@ pub fn ToSettle() -> impl IntoView {
     let session = expect_context::<Session>();
     let (findings, derived) = (expect_context::<Findings>(), expect_context::<Derived>());
     let rows = Memo::new(move |_| findings.found().map(|(found, _)| found.matters.clone()));
-    let count = move || how_many(findings);
+    let lofts = move || derived.loft.with(Result::is_ok);
+    let count = move || how_many(findings, lofts());
     let lines = Memo::new(move |_| findings.lines());
     let listed = move || {
         let of = findings.judged().map_or(0, |[_, of]| of);
@@ -42,7 +43,7 @@ pub fn ToSettle() -> impl IntoView {
             lines.all(|line| matches!(line.fairness, Fairness::NotJudged(_)))
         })
     };
-    let lofted = move || findings.found().is_none_or(|(found, _)| found.lofted);
+    let lofted = move || lofts() && findings.found().is_none_or(|(found, _)| found.lofted);
     let says_nothing = move || match (lofted(), unjudged()) {
         (false, _) => {
             "No line is judged while there is no loft: what stands in its way is said over the drawing."
@@ -116,11 +117,14 @@ pub fn ToSettle() -> impl IntoView {
     }
 }
 
-/// How much there is to settle.
-fn how_many(findings: Findings) -> String {
+/// How much there is to settle. Nothing where no line is judged for want of a loft: a nought would say that all is well.
+fn how_many(findings: Findings, lofts: bool) -> String {
     findings.found().map_or_else(String::new, |(found, fresh)| {
         let was = if fresh { "" } else { "was " };
-        format!("{was}{}", found.matters.len())
+        match found.matters.len() {
+            0 if !lofts || !found.lofted => String::new(),
+            many => format!("{was}{many}"),
+        }
     })
 }
 
@@ -130,14 +134,21 @@ pub fn WayThere(
     /// For the keys alone; else on a small screen.
     skip: bool,
 ) -> impl IntoView {
-    let findings = expect_context::<Findings>();
+    let (findings, derived) = (expect_context::<Findings>(), expect_context::<Derived>());
+    let says = move || {
+        let lofts = derived.loft.with(Result::is_ok);
+        match how_many(findings, lofts) {
+            none if none.is_empty() && !lofts => "To settle: there is no loft".to_owned(),
+            count => format!("To settle: {count}"),
+        }
+    };
     let go = move |_| {
         if let Some(list) = exchange::focus(".settle h2") {
             list.scroll_into_view();
         }
     };
     let class = if skip { "skip" } else { "only-narrow" };
-    view! { <button class=class on:click=go>{move || format!("To settle: {}", how_many(findings))}</button> }
+    view! { <button class=class on:click=go>{says}</button> }
 }
 
 /// What is judged just now, and what it came to.
