@@ -6,8 +6,8 @@
 use std::sync::Arc;
 
 use geometry::compare::{Move, moved_where_read};
-use geometry::document::{Body, Lines, Offset, On, Point, PointId};
-use geometry::issue::lines_plan::{Traced, fine};
+use geometry::document::{Body, Lines, Offset, On, Plane, Point, PointId};
+use geometry::issue::lines_plan::{Traced, fine, shown_planes};
 use geometry::lines::{Branch, PickUp, Tape, lift, shortest};
 use geometry::loft::{Loft, LoftError};
 use geometry::units::Message;
@@ -55,6 +55,8 @@ pub struct Derived {
     pub loft: Memo<Lofting>,
     /// Why there is none.
     pub fault: Memo<Option<Fault>>,
+    /// The planes that the lines plan shows, its own among them.
+    pub planes: Memo<Arc<Vec<Plane>>>,
     /// The lines that are shown.
     pub shown: Memo<Option<Arc<Traced>>>,
     /// The lines whose curvature is shown.
@@ -132,15 +134,26 @@ impl Derived {
             let halvings = (0..6).take_while(|i| f64::from(1 << i) < zoom).count();
             (0..halvings).fold(DRAWN, |accuracy, _| accuracy / 2.0)
         });
+        // They follow what is recorded and the unit, so that a drag leaves them as they are.
+        let planes = Memo::new_with_compare(
+            move |before: Option<&Arc<Vec<Plane>>>| {
+                let planes = shown_planes(&document.get(), &offsets.get());
+                let kept = before.filter(|before| ***before == planes);
+                kept.map_or_else(|| Arc::new(planes), Arc::clone)
+            },
+            other,
+        );
         let shown = Memo::new_with_compare(
             move |before: Option<&Option<Arc<Traced>>>| {
                 let loft = loft.get().ok()?;
+                let planes = planes.get();
                 let held = session.draft.with_untracked(Option::is_some);
                 let before = before.and_then(Option::as_ref).filter(|_| held);
                 let kept = before.map_or(&[][..], |shown| &shown.planes);
                 let hidden = session.hidden.get();
                 Some(Arc::new(exchange::timed(CUT, || {
-                    Traced::of(&loft, (only.get(), &hidden), drawn.get(), kept)
+                    let cut = (drawn.get(), kept);
+                    Traced::of(&loft, &planes, (only.get(), &hidden), cut)
                 })))
             },
             |a, b| other(a.and_then(Option::as_ref), b.and_then(Option::as_ref)),
@@ -190,6 +203,7 @@ impl Derived {
             offsets,
             loft,
             fault,
+            planes,
             shown,
             fine,
             lifted,
@@ -251,7 +265,9 @@ fn beside(
         move |_| {
             let (lines, loft) = other_loft.get()?;
             let hidden = session.hidden.get();
-            let shown = Traced::of(&loft, (only.get(), &hidden), drawn.get(), &[]);
+            let planes = shown_planes(&lines, &loft.offsets());
+            let cut = (drawn.get(), &[][..]);
+            let shown = Traced::of(&loft, &planes, (only.get(), &hidden), cut);
             let combed = fine(&loft, &session.combs.get());
             Some((lines, Arc::new(shown), Arc::new(combed)))
         },

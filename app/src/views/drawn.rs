@@ -1,6 +1,8 @@
 //! Which lines are drawn: every line and section by name, each with its comb, and planes added by a typed place.
 
-use geometry::document::{BodyEdit, Lines, On, Place, PlaneId};
+use geometry::document::{BodyEdit, Lines, On, Place, Plane, PlaneId};
+use geometry::issue::lines_plan::is_own;
+use geometry::num::put_in_order;
 use geometry::units::headed;
 use leptos::prelude::*;
 
@@ -15,9 +17,12 @@ use crate::state::{NoteKind, Session, comb_key};
 /// What a family of lines is called, and its lines.
 type Family = (&'static str, Vec<(On, String)>);
 
-/// The lines of a document by family, each from the crown or the outermost on.
-fn families(lines: &Lines) -> Vec<Family> {
-    let planes = lines.body.planes_by_level();
+/// The lines that a drawing of a document may show, by family, each from the crown or the outermost on.
+fn families(lines: &Lines, planes: &[Plane]) -> Vec<Family> {
+    let mut planes: Vec<&Plane> = planes.iter().collect();
+    put_in_order(&mut planes, |a, b| {
+        b.place.level().total_cmp(&a.place.level())
+    });
     let of = |fits: fn(Place) -> bool| {
         let own = planes.iter().filter(|plane| fits(plane.place));
         own.map(|plane| (On::Plane(plane.id), plane.name.clone()))
@@ -56,7 +61,10 @@ fn families(lines: &Lines) -> Vec<Family> {
 pub fn Drawn() -> impl IntoView {
     let session = expect_context::<Session>();
     let derived = expect_context::<Derived>();
-    let all = Memo::new(move |_| derived.standing.with(|lines| families(lines)));
+    let all = Memo::new(move |_| {
+        let planes = derived.planes.get();
+        derived.standing.with(|lines| families(lines, &planes))
+    });
     let shown = move || {
         let family = move |(name, lines): Family| view! { <LineFamily name=name lines=lines/> };
         all.get().into_iter().map(family).collect_view()
@@ -87,6 +95,10 @@ fn LineFamily(name: &'static str, lines: Vec<(On, String)>) -> impl IntoView {
     let derived = expect_context::<Derived>();
     let ons: Vec<On> = lines.iter().map(|(on, _)| *on).collect();
     let others = ons.clone();
+    let of_the_drawing = derived.standing.with_untracked(|lines| {
+        let own = |on: &On| matches!(on, On::Plane(id) if is_own(&lines.body, *id));
+        ons.iter().any(own)
+    });
     let none = move |_| session.hide_lines(&others);
     let whole = move |_| session.draw_lines(&ons);
     let row = move |(on, line): (On, String)| {
@@ -103,13 +115,16 @@ fn LineFamily(name: &'static str, lines: Vec<(On, String)>) -> impl IntoView {
             })
         };
         let away = move || match on {
-            On::Plane(id) => bare(id),
+            On::Plane(id) if !of_the_drawing => bare(id),
             _ => None,
         };
+        let comb = (!of_the_drawing).then(|| view! {
+            <label class="check"><input type="checkbox" aria-label=format!("Comb on {line}") prop:checked=combed on:change=move |_| session.toggle_comb(on)/>"comb"</label>
+        });
         view! {
             <li>
                 <label class="check"><input type="checkbox" prop:checked=drawn on:change=toggle/>{headed(&line)}</label>
-                <label class="check"><input type="checkbox" aria-label=format!("Comb on {line}") prop:checked=combed on:change=move |_| session.toggle_comb(on)/>"comb"</label>
+                {comb}
                 {away}
             </li>
         }
@@ -121,6 +136,7 @@ fn LineFamily(name: &'static str, lines: Vec<(On, String)>) -> impl IntoView {
                 <button data-kind="lesser" aria-label=format!("all {}", name.to_lowercase()) on:click=whole>"all"</button>
                 <button data-kind="lesser" aria-label=format!("none of the {}", name.to_lowercase()) on:click=none>"none"</button>
             </div>
+            <p class="quiet" hidden=!of_the_drawing>"The document names none: these are the drawing's own, at even places, until you draw a plane of that kind."</p>
             <ul class="choices">{lines.into_iter().map(row).collect_view()}</ul>
         </fieldset>
     }

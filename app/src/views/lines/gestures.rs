@@ -269,10 +269,13 @@ impl Gestures {
                 let on = self.session.pick.get_untracked().on;
                 self.session.pick_at(on, station);
             }
+            // No reading lies on it: what is picked stays.
+            Of::Own(_) => {}
         }
         let Ok(loft) = loft else { return };
         let plane = match met.of {
             Of::Line(on) => lines.body.place_of(on).map(plane_of),
+            Of::Own(place) => Some(plane_of(place)),
             Of::Section(_) => None,
         };
         // A drawn line is a polyline beside the true one.

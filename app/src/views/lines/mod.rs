@@ -209,8 +209,10 @@ fn sheet(session: Session, derived: Derived, findings: Findings) -> Sheet {
             ),
         }
     });
-    let paper =
-        Memo::new(move |_| draw_paper(&derived.standing.get(), &layout.get(), session.pick.get()));
+    let paper = Memo::new(move |_| {
+        let (lines, planes) = (derived.standing.get(), derived.planes.get());
+        draw_paper(&lines, &planes, &layout.get(), session.pick.get())
+    });
     let lines = Memo::new(move |_| present.draw(draw_lines));
     let curved = Memo::new(move |_| {
         let (combs, scales) = (session.combs.get(), scales.get());

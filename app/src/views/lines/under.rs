@@ -1,7 +1,7 @@
 //! What lies under a place of the drawing, and so what a press there means: a point, a line or section, the paper.
 
-use geometry::document::{On, PointId, StationId};
-use geometry::issue::lines_plan::{Cut, RunTraced, reads};
+use geometry::document::{On, Place, PointId, StationId};
+use geometry::issue::lines_plan::{Cut, RunTraced, is_own};
 use geometry::lines::{Branch, Node};
 use leptos::prelude::*;
 
@@ -36,6 +36,8 @@ pub(super) struct Met {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum Of {
     Line(On),
+    /// A line of the drawing alone.
+    Own(Place),
     Section(StationId),
 }
 
@@ -86,16 +88,23 @@ fn line_under(sheet: Sheet, derived: Derived, at: Point) -> Option<Met> {
             }
         }
     }
-    for Cut { id, branches, .. } in &shown.planes {
-        let on = On::Plane(*id);
-        let (height, _) = reads(&lines, on);
+    for Cut {
+        plane, branches, ..
+    } in &shown.planes
+    {
+        let of = if is_own(&lines.body, plane.id) {
+            Of::Own(plane.place)
+        } else {
+            Of::Line(On::Plane(plane.id))
+        };
+        let height = matches!(plane.place, Place::Buttock(_));
         for branch in branches.iter() {
             match (height, layout.profile, layout.half_breadth) {
                 (true, Some(frame), _) => {
-                    look(Of::Line(on), branch, &|n| frame.at(n.point.x, n.point.z));
+                    look(of, branch, &|n| frame.at(n.point.x, n.point.z));
                 }
                 (false, _, Some(frame)) => {
-                    look(Of::Line(on), branch, &|n| frame.at(n.point.x, n.point.y));
+                    look(of, branch, &|n| frame.at(n.point.x, n.point.y));
                 }
                 _ => {}
             }

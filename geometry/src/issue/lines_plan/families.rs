@@ -149,10 +149,10 @@ fn stems(scene: &Scene<'_>, now: &[Vec<Offset>]) -> Strokes {
 impl Families {
     fn of(scene: &Scene<'_>) -> Self {
         let mut drawn = Self::default();
-        for Cut { id, branches, .. } in &scene.shown.planes {
-            let Some(plane) = scene.lines.body.plane(*id) else {
-                continue;
-            };
+        for Cut {
+            plane, branches, ..
+        } in &scene.shown.planes
+        {
             let (frame, path, axes): (_, _, Axes) = match plane.place {
                 Place::Waterline(_) => (scene.layout.half_breadth, &mut drawn.waterlines, above),
                 Place::Diagonal { .. } => (scene.layout.half_breadth, &mut drawn.diagonals, above),

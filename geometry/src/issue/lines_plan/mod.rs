@@ -4,7 +4,7 @@
 //! which the page shows as they are; and the whole as a [`crate::paper::Sheet`], to scale. Places are worked out in CSS
 //! pixels, which are 1/96 in on any paper: that is what the page lays out by. What is drawn of them is in mm.
 //!
-//! Reading order: this file, `drawing` (kinds of lines, letters), `traced`, `layout`, `ruled` (what a gesture leaves alone),
+//! Reading order: this file, `drawing` (kinds of lines, letters), `planes` (which planes are cut), `traced`, `layout`, `ruled` (what a gesture leaves alone),
 //! `families`, `names`, `curvature` (with `comb`, `legend`, `strip`), `marks`, `sheet`.
 
 use std::collections::BTreeSet;
@@ -20,6 +20,7 @@ mod layout;
 mod legend;
 mod marks;
 mod names;
+mod planes;
 mod ruled;
 mod scales;
 mod sheet;
@@ -35,6 +36,7 @@ pub use families::{STEMS, draw_beside, draw_lines};
 pub use layout::{Extent, Frame, Layout, crisp};
 pub use legend::{Legend, draw_legend, draw_short_legend};
 pub use marks::draw_marks;
+pub use planes::{is_own, shown_planes};
 pub use ruled::draw_paper;
 pub use scales::Scales;
 pub use sheet::{SheetOptions, draw_sheet};

@@ -110,12 +110,16 @@ pub(super) fn waterline_names(scene: &Scene<'_>, out: &mut Drawing, leaders: &mu
         }
         first_of(branches).map(|n| frame.at(n.point.x, n.point.y))
     };
-    for Cut { id, branches, .. } in &scene.shown.planes {
-        let Some(plane) = scene.lines.body.plane(*id).filter(|p| !is_buttock(p)) else {
-            continue;
-        };
+    for Cut {
+        plane, branches, ..
+    } in scene
+        .shown
+        .planes
+        .iter()
+        .filter(|cut| !is_buttock(&cut.plane))
+    {
         let Some(at) = seen(branches) else { continue };
-        let on = On::Plane(*id);
+        let on = On::Plane(plane.id);
         if at.0 > left + 40.0 {
             // A line that begins further aft is named there.
             let name = label((at.0 - 4.0, at.1 + 4.0), bare(&plane.name)).end();
@@ -184,13 +188,14 @@ pub(super) fn buttock_names(scene: &Scene<'_>, out: &mut Drawing) {
         .shown
         .planes
         .iter()
-        .filter_map(|Cut { id, branches, .. }| {
-            let plane = scene.lines.body.plane(*id)?;
-            match plane.place {
+        .filter_map(
+            |Cut {
+                 plane, branches, ..
+             }| match plane.place {
                 Place::Buttock(y) => Some((y, plane, branches.as_slice())),
                 Place::Waterline(_) | Place::Diagonal { .. } => None,
-            }
-        })
+            },
+        )
         .collect();
     crate::num::put_in_order(&mut buttocks, |a, b| a.0.total_cmp(&b.0));
     for (step, (_, plane, branches)) in buttocks.into_iter().enumerate() {

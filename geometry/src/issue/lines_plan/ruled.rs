@@ -1,6 +1,6 @@
 //! The ruled paper under the lines: captions, axes, straight traces. A gesture leaves all of it alone.
 
-use crate::document::{Lines, Place};
+use crate::document::{Lines, Place, Plane};
 
 use super::drawing::{Drawing, Kind, Strokes, caption, label, toned, wide};
 use super::layout::crisp;
@@ -18,6 +18,7 @@ pub fn widest<'a>(names: impl Iterator<Item = &'a str>) -> f64 {
 
 struct Ruled<'a> {
     lines: &'a Lines,
+    planes: &'a [Plane],
     layout: &'a Layout,
     pick: Pick,
     out: Drawing,
@@ -28,10 +29,11 @@ struct Ruled<'a> {
     centre: Strokes,
 }
 
-/// Rules the paper.
-pub fn draw_paper(lines: &Lines, layout: &Layout, pick: Pick) -> Drawing {
+/// Rules the paper, with the planes that are shown.
+pub fn draw_paper(lines: &Lines, planes: &[Plane], layout: &Layout, pick: Pick) -> Drawing {
     let mut ruled = Ruled {
         lines,
+        planes,
         layout,
         pick,
         out: Drawing::default(),
@@ -85,15 +87,10 @@ pub fn draw_paper(lines: &Lines, layout: &Layout, pick: Pick) -> Drawing {
 impl Ruled<'_> {
     /// Width of the widest number of a waterline, px.
     fn widest_waterline(&self) -> f64 {
-        let names = self
-            .lines
-            .body
-            .planes
-            .iter()
-            .filter(|plane| match plane.place {
-                Place::Waterline(_) => true,
-                Place::Buttock(_) | Place::Diagonal { .. } => false,
-            });
+        let names = self.planes.iter().filter(|plane| match plane.place {
+            Place::Waterline(_) => true,
+            Place::Buttock(_) | Place::Diagonal { .. } => false,
+        });
         widest(names.map(|plane| bare(&plane.name)))
     }
 
@@ -158,8 +155,6 @@ impl Ruled<'_> {
         self.out.label(label((names, top - 6.0), "STA"));
         let mut last = f64::INFINITY;
         let mut waterlines: Vec<(f64, &str)> = self
-            .lines
-            .body
             .planes
             .iter()
             .filter_map(|plane| match plane.place {
@@ -242,7 +237,7 @@ impl Ruled<'_> {
             Tone::Thin
         };
         self.out.label(label((names, y + 4.0), "CL").tone(tone));
-        for plane in &self.lines.body.planes {
+        for plane in self.planes {
             let Place::Buttock(breadth) = plane.place else {
                 continue;
             };
@@ -270,7 +265,11 @@ impl Ruled<'_> {
             last = y;
         }
         let mut furthest = f64::NEG_INFINITY;
-        for plane in self.lines.body.planes_by_level().into_iter().rev() {
+        let mut by_level: Vec<&Plane> = self.planes.iter().collect();
+        crate::num::put_in_order(&mut by_level, |a, b| {
+            b.place.level().total_cmp(&a.place.level())
+        });
+        for plane in by_level.into_iter().rev() {
             match plane.place {
                 Place::Waterline(z) => {
                     let y = crisp(frame.y(z));

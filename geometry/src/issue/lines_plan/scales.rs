@@ -157,7 +157,7 @@ pub(super) fn over_125(value: f64) -> f64 {
 }
 
 /// These numbers times the powers of ten, from 10⁻³ to 10¹².
-fn steps(of: &[f64]) -> impl Iterator<Item = f64> {
+pub(super) fn steps(of: &[f64]) -> impl Iterator<Item = f64> {
     (0..16_u32).flat_map(|power| {
         let decade = (0..power).fold(1e-3, |decade, _| decade * 10.0);
         of.iter().map(move |step| step * decade)

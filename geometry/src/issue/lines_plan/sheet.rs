@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use super::drawing::{CAPTION, Drawing, Kind, MM, PX, Strokes, label};
 use super::{
     Band, Extent, Hidden, Layout, Legend, Pick, Scales, Scene, Traced, draw_curvature, draw_lines,
-    draw_marks, draw_paper, fine,
+    draw_marks, draw_paper, fine, shown_planes,
 };
 use crate::document::{Lines, On};
 use crate::lines::{PickUp, Tape};
@@ -48,7 +48,8 @@ pub fn draw_sheet(lofted: &Lofted, options: &SheetOptions<'_>) -> Sheet {
     let SheetOptions { one_to, hidden, .. } = *options;
     let offsets = loft.offsets();
     let layout = Layout::to_scale(MM / one_to, Extent::of(lines, &offsets));
-    let shown = Traced::of(loft, (None, hidden), ON_PAPER * one_to, &[]);
+    let planes = shown_planes(lines, &offsets);
+    let shown = Traced::of(loft, &planes, (None, hidden), (ON_PAPER * one_to, &[]));
     let (combs, tooth) = options.combs;
     let on = super::comb_key(options.pick.on);
     let mut wanted = combs.clone();
@@ -65,7 +66,7 @@ pub fn draw_sheet(lofted: &Lofted, options: &SheetOptions<'_>) -> Sheet {
         hidden,
         bands: options.bands,
     };
-    let paper = draw_paper(lines, &layout, options.pick);
+    let paper = draw_paper(lines, &planes, &layout, options.pick);
     let curved = draw_curvature(&scene, combs, &scales);
     let drawn = draw_lines(&scene);
     let marks = draw_marks(&scene, options.lifted.0, options.lifted.1);

@@ -44,7 +44,8 @@ fn drawn(layout: impl Fn(Extent) -> Layout) -> Drawn {
     let offsets = loft.offsets();
     let layout = layout(Extent::of(&lines, &offsets));
     let hidden = Hidden::default();
-    let shown = Traced::of(loft, (None, &hidden), 0.4, &[]);
+    let planes = shown_planes(&lines, &offsets);
+    let shown = Traced::of(loft, &planes, (None, &hidden), (0.4, &[]));
     let combs = BTreeSet::from([On::Keel]);
     let fine = fine(loft, &combs);
     let pick = pick(&lines);
@@ -59,7 +60,7 @@ fn drawn(layout: impl Fn(Extent) -> Layout) -> Drawn {
         hidden: &hidden,
         bands: &[],
     };
-    let paper = draw_paper(&lines, &layout, pick);
+    let paper = draw_paper(&lines, &planes, &layout, pick);
     let families = draw_lines(&scene);
     let curved = draw_curvature(&scene, &combs, &scales);
     Drawn {

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use super::{Hidden, Shown};
-use crate::document::{On, Place, PlaneId, RunLineId, Station, StationId};
+use crate::document::{On, Place, Plane, RunLineId, Station, StationId};
 use crate::lines::{Branch, CuttingPlane, View, girth_of, plane_of, run, same_cut, trace};
 use crate::loft::Loft;
 
@@ -18,10 +18,9 @@ const STILL: f64 = 0.005;
 #[derive(Clone, Debug)]
 pub struct Cut {
     /// The plane.
-    pub id: PlaneId,
+    pub plane: Plane,
     /// The lines.
     pub branches: Arc<Vec<Branch>>,
-    place: Place,
     loft: Arc<Loft>,
 }
 
@@ -60,13 +59,14 @@ pub fn fine(loft: &Loft, wanted: &BTreeSet<On>) -> Vec<(On, Vec<Branch>)> {
 }
 
 impl Traced {
-    /// Lines within `accuracy`, mm, for one view or all; of `kept` what still holds is taken over.
+    /// Lines within `accuracy`, mm, for one view or all; of `kept` what still holds is taken over. `planes` are those that are
+    /// cut, see [`shown_planes`](super::shown_planes).
     #[must_use]
     pub fn of(
         loft: &Arc<Loft>,
+        planes: &[Plane],
         (only, hidden): (Option<Shown>, &Hidden),
-        accuracy: f64,
-        kept: &[Cut],
+        (accuracy, kept): (f64, &[Cut]),
     ) -> Self {
         let (body, surface) = (loft.body(), loft.surface());
         let sees = |view: Shown| only.is_none_or(|only| only == view);
@@ -80,8 +80,7 @@ impl Traced {
         } else {
             Vec::new()
         };
-        let planes = body
-            .planes
+        let planes = planes
             .iter()
             .filter(|plane| hidden.draws(On::Plane(plane.id)))
             .filter(|plane| match plane.place {
@@ -91,13 +90,10 @@ impl Traced {
             .map(|plane| {
                 let at = plane_of(plane.place);
                 let holds = |cut: &&Cut| {
-                    cut.id == plane.id
-                        && cut.place == plane.place
-                        && same_cut(cut.loft.surface(), surface, &at, STILL)
+                    cut.plane == *plane && same_cut(cut.loft.surface(), surface, &at, STILL)
                 };
                 let cut = || Cut {
-                    id: plane.id,
-                    place: plane.place,
+                    plane: plane.clone(),
                     loft: Arc::clone(loft),
                     branches: Arc::new(trace(surface, &at, accuracy).branches),
                 };
