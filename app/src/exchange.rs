@@ -292,6 +292,18 @@ pub fn bring_up(selector: &'static str) {
     });
 }
 
+/// Scrolls no further than it takes for the first thing that fits to be in sight, once what was changed is drawn.
+pub fn keep_in_sight(selector: &'static str) {
+    request_animation_frame(move || {
+        if let Ok(Some(element)) = document().query_selector(selector) {
+            let options = web_sys::ScrollIntoViewOptions::new();
+            options.set_block(web_sys::ScrollLogicalPosition::Nearest);
+            options.set_inline(web_sys::ScrollLogicalPosition::Nearest);
+            element.scroll_into_view_with_scroll_into_view_options(&options);
+        }
+    });
+}
+
 /// Room in the window, px; the root's width, which what overflows does not widen.
 pub fn room() -> (f64, f64) {
     let height = window().inner_height().ok().and_then(|v| v.as_f64());

@@ -16,6 +16,17 @@ async fn on_cell(page: &Page, start: &str) -> Result<(), Fault> {
     .await
 }
 
+/// Pastes at what has the focus.
+async fn paste(page: &Page, text: &str) -> Result<(), Fault> {
+    page.script(&format!(
+        "const data = new DataTransfer();
+         data.setData('text/plain', {text:?});
+         document.activeElement.dispatchEvent(new ClipboardEvent('paste', {{ clipboardData: data, bubbles: true, cancelable: true }}));"
+    ))
+    .await?;
+    Ok(())
+}
+
 async fn open(page: &Page) -> Result<(), Fault> {
     page.find("heading", "Hallowby Marram").await?;
     page.find("button", "Evidence").await?.click().await?;
@@ -190,25 +201,16 @@ pub async fn a_block_is_pasted(page: Page) -> Result<(), Fault> {
     open(&page).await?;
     let before = page.fingerprint().await?;
     let place = "STA 0, WL 44: ";
-    let paste = async |text: &str| -> Result<(), Fault> {
-        page.script(&format!(
-            "const data = new DataTransfer();
-             data.setData('text/plain', {text:?});
-             document.activeElement.dispatchEvent(new ClipboardEvent('paste', {{ clipboardData: data, bubbles: true, cancelable: true }}));"
-        ))
-        .await?;
-        Ok(())
-    };
     let cell = page
         .find_where("gridcell", place, |name| name.starts_with(place))
         .await?;
     cell.click().await?;
     on_cell(&page, place).await?;
-    paste("0-9-2\t1-0-7\n0-9-1\tnine").await?;
+    paste(&page, "0-9-2\t1-0-7\n0-9-1\tnine").await?;
     page.shows("`nine`").await?;
     page.shows("Nothing was taken.").await?;
     assert_eq!(page.fingerprint().await?, before);
-    paste("0-9-2\t1-0-7\n0-9-1\t1-0-6").await?;
+    paste(&page, "0-9-2\t1-0-7\n0-9-1\t1-0-6").await?;
     for cell in [
         ("STA 0, WL 44: ", "→ 0-9-2"),
         ("STA 0, WL 40: ", "→ 1-0-7"),
@@ -218,8 +220,29 @@ pub async fn a_block_is_pasted(page: Page) -> Result<(), Fault> {
         let fits = |name: &str| name.starts_with(cell.0) && name.ends_with(cell.1);
         page.find_where("gridcell", cell.0, fits).await?;
     }
+    // The margin says of the picked cell what now stands there.
+    page.shows("half-breadth 0-9-0+, put right to 0-9-2")
+        .await?;
     page.chord("\u{E009}", "z").await?;
     assert_eq!(page.fingerprint().await?, before, "one step");
+    page.shows_no_longer("put right to 0-9-2").await?;
+    // Over an empty cell too.
+    let empty = page
+        .find_where("gridcell", "an empty cell", |name| {
+            name.ends_with(": no reading")
+        })
+        .await?;
+    let name = empty.attr("aria-label").await?.unwrap_or_default();
+    empty.click().await?;
+    on_cell(&page, &name).await?;
+    page.find("heading", "Readings here 0").await?;
+    paste(&page, "1-0-0").await?;
+    page.find("button", "Take it").await?.click().await?;
+    page.find("heading", "Readings here 1").await?;
+    page.shows("half-breadth 1-0-0 ± 1.6").await?;
+    page.chord("\u{E009}", "z").await?;
+    page.find("heading", "Readings here 0").await?;
+    assert_eq!(page.fingerprint().await?, before);
 
     page.find("textbox", "Label of a new station")
         .await?

@@ -400,6 +400,7 @@ impl Session {
         let lines = now.apply(edit).map_err(|error| error.message(unit))?;
         if lines != *now {
             self.push(edit.name(&now), Arc::new(lines));
+            self.renew_pick();
         }
         self.note.set(None);
         Ok(())

@@ -72,6 +72,15 @@ impl Session {
         }
     }
 
+    /// Picks the point that now stands where is picked, after an edit put one there or took it away.
+    pub(super) fn renew_pick(&self) {
+        let (lines, pick) = (self.standing_now(), self.pick.get_untracked());
+        let stands = pick.point.is_some_and(|id| lines.body.point(id).is_some());
+        if !stands {
+            self.pick_at(pick.on, pick.station);
+        }
+    }
+
     /// Picks a point by its id.
     pub fn pick_point(&self, id: PointId) {
         let lines = self.standing_now();

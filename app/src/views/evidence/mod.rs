@@ -18,6 +18,7 @@ use leptos::wasm_split::{SplitLoaderError, wasm_split};
 use super::new_line::{NewPlane, NewRunLine};
 use super::pieces::{Piece, apart, at_once, no_screen};
 use super::widgets::LoftFault;
+use crate::exchange;
 use crate::state::derived::Derived;
 use crate::state::{Question, Session};
 use grid::Grid;
@@ -144,6 +145,12 @@ fn EvidenceScreen() -> impl IntoView {
         let (lines, edit) = desk.doubt.get()?;
         Arc::ptr_eq(&lines, &derived.standing.get()).then_some(edit)
     };
+    // Whoever picks it, by keys, on another screen or by a list, finds it in sight.
+    let picked = Memo::new(move |_| desk.picked());
+    Effect::new(move |_| {
+        picked.track();
+        exchange::keep_in_sight(".grid [aria-selected=\"true\"]");
+    });
     let others = move || {
         let others = desk.table.with(|table| table.others);
         (others > 0).then(|| format!("{others} points lie on no line and have no cell here."))
