@@ -1,5 +1,7 @@
 //! The Evidence screen: the table by keys, what typing means, a pasted block, sources, and the way to the other screens.
 
+use geometry::num;
+
 use crate::browser::Fault;
 use crate::browser::page::{Page, Screen};
 
@@ -12,6 +14,21 @@ const TAB: &str = "\u{E004}";
 async fn on_cell(page: &Page, start: &str) -> Result<(), Fault> {
     page.until(&format!("the focus on «{start}»"), async || {
         Ok(page.focused().await?.starts_with(start).then_some(()))
+    })
+    .await
+}
+
+/// Waits until the picked cell is in sight: at its middle nothing lies over it.
+async fn in_sight(page: &Page, start: &str) -> Result<(), Fault> {
+    const UNCOVERED: &str = "const cell = document.querySelector('.grid [aria-selected=\"true\"]');
+         if (!cell) return '';
+         const at = cell.getBoundingClientRect();
+         const over = document.elementFromPoint((at.left + at.right) / 2, (at.top + at.bottom) / 2);
+         return over && over.closest('[role=gridcell]') === cell ? cell.getAttribute('aria-label') : ''";
+    page.until(&format!("«{start}» picked and in sight"), async || {
+        let seen = page.script(UNCOVERED).await?;
+        let seen = seen.as_str().unwrap_or_default().starts_with(start);
+        Ok(seen.then_some(()))
     })
     .await
 }
@@ -281,6 +298,111 @@ pub async fn a_block_is_pasted(page: Page) -> Result<(), Fault> {
     })
     .await?;
     page.shows("Sheet 9").await
+}
+
+/// Half a spheroid, 3000 mm long and 800 mm across, its axis a metre up, as a table of points on no line but for its crown and
+/// keel; one height misread by 100 mm.
+fn spheroid() -> String {
+    let mut table = "station,x,line,half-breadth,height,tolerance\n".to_owned();
+    for k in 0..12 {
+        let x = f64::from(200 * k);
+        let radius = 400.0 * (1.0 - x * x / 9e6).sqrt();
+        for n in 0..=12 {
+            let angle = std::f64::consts::PI * f64::from(n) / 12.0;
+            let (sin, cos) = (num::sin(angle), num::cos(angle));
+            let (y, z) = (radius * sin, 1000.0 + radius * cos);
+            let z = if (k, n) == (5, 3) { z - 100.0 } else { z };
+            table += &match n {
+                0 => format!("{x},{x},crown,,{z:.1},0.5\n"),
+                12 => format!("{x},{x},keel,,{z:.1},0.5\n"),
+                _ => format!("{x},{x},point,{y:.1},{z:.1},0.5\n"),
+            };
+        }
+    }
+    table
+}
+
+/// Points on no line are listed, walked and corrected as those of lines are; the drawing has lines of its own.
+pub async fn points_on_no_line(page: Page) -> Result<(), Fault> {
+    page.find("heading", "Hallowby Marram").await?;
+    page.find("button", "Open").await?.click().await?;
+    let box_ = page.find("textbox", "Pasted table").await?;
+    box_.click().await?;
+    page.script(&format!(
+        "const box = document.activeElement;
+         box.value = {:?};
+         box.dispatchEvent(new Event('input', {{ bubbles: true }}));",
+        spheroid()
+    ))
+    .await?;
+    page.find("button", "Look at the table")
+        .await?
+        .click()
+        .await?;
+    page.find("button", "Take in").await?.click().await?;
+    // No waterline is named: the plan has its own.
+    page.shows("BL 200").await?;
+    page.drawn().await?;
+    page.shoot_looks("lines-unnamed").await?;
+    page.find("button", "Evidence").await?.click().await?;
+    page.find("heading", "Points on no line 132").await?;
+
+    // The misprint is put right in its value.
+    let misread = "STA 1000, point 4, height: ";
+    let cell = page
+        .find_where("gridcell", "the misprint", |name| name.starts_with(misread))
+        .await?;
+    cell.click().await?;
+    on_cell(&page, misread).await?;
+    in_sight(&page, misread).await?;
+    page.find("heading", "STA 1000, point 4").await?;
+    page.shoot_looks("evidence-unnamed").await?;
+    page.press(DOWN).await?;
+    on_cell(&page, "STA 1000, point 5, height: ").await?;
+    page.press("\u{E013}\u{E012}").await?; // up, left
+    on_cell(&page, "STA 1000, point 4, half-breadth: 266.7").await?;
+    page.press(RIGHT).await?;
+    on_cell(&page, misread).await?;
+    // 1000 + 400 √(1 − 1/9) cos 45° = 1266.7
+    page.press(format!("1266.7{ENTER}")).await?;
+    page.find("button", "Take it").await?.click().await?;
+    let right = "STA 1000, point 4, height: 1166.7 → 1266.7";
+    page.find("gridcell", right).await?.click().await?;
+    page.press("\u{E017}").await?; // Delete
+    page.find("dialog", "Set a reading aside: STA 1000, point 4")
+        .await?;
+    page.press(ESC).await?;
+
+    // The same point is ringed on the lines, and the one picked there is in sight here.
+    page.find("button", "Lines").await?.click().await?;
+    page.shows("Reading, STA 1000").await?;
+    page.find("heading", "STA 1000, point 4").await?;
+    let other = "STA 2200, point 9, station 2200, ";
+    page.find_where("button", other, |name| name.starts_with(other))
+        .await?
+        .click()
+        .await?;
+    page.find("button", "Evidence").await?.click().await?;
+    in_sight(&page, "STA 2200, point 9, half-breadth: ").await?;
+
+    // A slip of typing is taken out, and typed anew in its place.
+    let before = page.fingerprint().await?;
+    page.find_where("gridcell", "point 9", |name| {
+        name.starts_with("STA 2200, point 9, half-breadth: ")
+    })
+    .await?
+    .click()
+    .await?;
+    page.press("\u{E017}").await?;
+    page.find("button", "Take it out").await?.click().await?;
+    page.find("heading", "Points on no line 131").await?;
+    page.show_on(Screen::Phone).await?;
+    page.shoot("evidence-unnamed-phone").await?;
+    page.show_on(Screen::Desk).await?;
+    page.chord("\u{E009}", "z").await?;
+    page.find("heading", "Points on no line 132").await?;
+    assert_eq!(page.fingerprint().await?, before);
+    Ok(())
 }
 
 /// Types in a box found by its label.

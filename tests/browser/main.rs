@@ -51,6 +51,7 @@ fn the_app_in_chromium() -> Result<(), Fault> {
         evidence::in_its_own_unit_and_on_a_phone,
     );
     run.step("a block is pasted", evidence::a_block_is_pasted);
+    run.step("points on no line", evidence::points_on_no_line);
     run.step("a source is known", evidence::a_source_is_known);
     run.step("started from nothing", evidence::started_from_nothing);
     run.step("tables come in", incoming::tables);

@@ -1,11 +1,13 @@
 //! Beside the table: what is known of the picked cell, of its station and of its line, and ways to change them.
 
 use geometry::document::{BodyEdit, Edit, On, Place, RunLine, SkinSide};
+use geometry::issue::lines_plan::reads;
 use geometry::units::{LengthUnit, format_length_with_unit, headed};
 use leptos::prelude::*;
 
 use super::Desk;
-use super::table::{edit_of, text_of};
+use super::table::text_of;
+use super::typing::{ReadAt, reading_of};
 use crate::state::axis::axes;
 use crate::views::new_line::{kind_name, kind_named};
 use crate::views::readings::Readings;
@@ -15,20 +17,22 @@ use crate::views::words::small;
 /// The picked cell by its station and line.
 pub(super) fn cell_name(desk: Desk) -> String {
     let (lines, pick) = (desk.derived.standing.get(), desk.session.pick.get());
-    let line = lines.body.line_name(pick.on).unwrap_or_default();
-    format!("{}, {line}", lines.body.station_name(pick.station))
+    let station = || lines.body.station_name(pick.station);
+    match (lines.body.line_name(pick.on), desk.picked_point(&lines)) {
+        (Some(line), _) => format!("{}, {line}", station()),
+        (None, Some(point)) => lines.body.name_of(point),
+        (None, None) => station(),
+    }
 }
 
 /// What is known of the picked cell.
 #[component]
 pub(super) fn Beside(desk: Desk) -> impl IntoView {
-    let Desk {
-        session, derived, ..
-    } = desk;
+    let derived = desk.derived;
     let name = move || cell_name(desk);
     let values = move || {
-        let (lines, pick) = (derived.standing.get(), session.pick.get());
-        let point = lines.body.point_on(pick.station, pick.on)?;
+        let lines = derived.standing.get();
+        let point = desk.picked_point(&lines)?;
         let deep = |r: &geometry::document::Reading| {
             let source = lines.body.source(r.source);
             source.is_some_and(|source| source.surface != SkinSide::Outside)
@@ -140,10 +144,52 @@ fn ThisStation(desk: Desk) -> impl IntoView {
     view! {
         <h2>{move || derived.standing.with(|lines| lines.body.station_name(session.pick.get().station))}</h2>
         <p>{move || place().map(|x| format!("at x {x}"))}</p>
+        <NewPoint desk/>
         <form class="row" hidden=move || session.only_looks() on:submit=shift>
             <label>"x "<input class="field" aria-label="New place of the station" autocomplete="off" prop:value=text on:input=move |event| text.set(event_target_value(&event))/>{move || session.unit().along().short()}</label>
             <button type="submit">"Move it there"</button>
             <button type="button" data-kind="lesser" hidden=move || !bare() on:click=away>"Take it away"</button>
+        </form>
+    }
+}
+
+/// A point on no line at the picked station.
+#[component]
+fn NewPoint(desk: Desk) -> impl IntoView {
+    let session = desk.session;
+    let text = RwSignal::new(String::new());
+    let add = move |event: web_sys::SubmitEvent| {
+        event.prevent_default();
+        let (lines, station) = (session.standing_now(), session.pick.get_untracked().station);
+        let place = ReadAt {
+            station,
+            on: On::Free,
+            point: None,
+            name: lines.body.station_name(station),
+        };
+        match reading_of(
+            &lines,
+            &place,
+            text.get_untracked().trim(),
+            desk.source_now(),
+        ) {
+            Ok(edit) => {
+                if desk.edit(edit) {
+                    text.set(String::new());
+                    let now = session.standing_now();
+                    let mut points = now.body.points.iter().map(|point| point.id);
+                    if let Some(new) = points.find(|id| lines.body.point(*id).is_none()) {
+                        session.pick_point(new);
+                    }
+                }
+            }
+            Err(why) => desk.wrong.set(Some(why)),
+        }
+    };
+    view! {
+        <form class="row" hidden=move || session.only_looks() on:submit=add>
+            <input class="field" aria-label="A point on no line" autocomplete="off" placeholder="half-breadth/height" prop:value=text on:input=move |event| text.set(event_target_value(&event))/>
+            <button type="submit">"Add a point on no line"</button>
         </form>
     }
 }
@@ -156,20 +202,29 @@ fn Another(desk: Desk) -> impl IntoView {
     } = desk;
     let text = RwSignal::new(String::new());
     let there = move || {
-        let (lines, pick) = (derived.standing.get(), session.pick.get());
-        lines.body.point_on(pick.station, pick.on).is_some() && !session.only_looks()
+        let lines = derived.standing.get();
+        desk.picked_point(&lines).is_some() && !session.only_looks()
     };
     let add = move |event: web_sys::SubmitEvent| {
         event.prevent_default();
-        let (lines, pick) = (session.standing_now(), session.pick.get_untracked());
-        let Some(point) = lines.body.point_on(pick.station, pick.on).map(|p| p.id) else {
+        let lines = session.standing_now();
+        let Some(point) = untrack(|| desk.picked_point(&lines)) else {
             return;
         };
-        // As if the cell were empty, so that it is no correction.
-        let mut bare = (*lines).clone();
-        bare.body_mut().points.retain(|p| p.id != point);
-        let place = (pick.station, pick.on);
-        match edit_of(&bare, place, &text.get_untracked(), desk.source_now()) {
+        // As if nothing stood there, so that it is no correction.
+        let place = ReadAt {
+            station: point.station,
+            on: point.on,
+            point: None,
+            name: lines.body.name_of(point),
+        };
+        let point = point.id;
+        match reading_of(
+            &lines,
+            &place,
+            text.get_untracked().trim(),
+            desk.source_now(),
+        ) {
             Ok(Some(Edit::Body(BodyEdit::AddPoint { reading, .. }))) => {
                 if desk.ask_or_edit(Some(BodyEdit::AddReading { point, reading }.into())) {
                     text.set(String::new());
@@ -181,9 +236,20 @@ fn Another(desk: Desk) -> impl IntoView {
             Err(why) => desk.wrong.set(Some(why)),
         }
     };
+    let both = move || {
+        let lines = derived.standing.get();
+        reads(&lines, session.pick.get().on) == (true, true)
+    };
+    let hint = move || {
+        if both() {
+            "half-breadth/height"
+        } else {
+            "reading"
+        }
+    };
     view! {
         <form class="row" hidden=move || !there() on:submit=add>
-            <input class="field" aria-label="Another reading" autocomplete="off" placeholder="reading" prop:value=text on:input=move |event| text.set(event_target_value(&event))/>
+            <input class="field" aria-label="Another reading" autocomplete="off" placeholder=hint prop:value=text on:input=move |event| text.set(event_target_value(&event))/>
             <button type="submit">"Add another reading"</button>
         </form>
     }

@@ -1,16 +1,20 @@
 //! The Evidence screen: the offsets table as it was read, its sources, and what is known of the picked cell.
 //!
 //! The picked cell is the session's pick, so that Lines and Shell ring the same point. Typing corrects what was typed, or
-//! adds a reading; nothing is wiped out.
+//! adds a reading; nothing is wiped out. Reading order: this file, `table` (what is shown), `typing` (what a typed text
+//! means), `typist` (keys), `grid` and `points` (the two tables), `margin`, `sources`.
 
 mod grid;
 mod margin;
+mod points;
 mod sources;
 mod table;
+mod typing;
+mod typist;
 
 use std::sync::Arc;
 
-use geometry::document::{BodyEdit, Edit, Lines, SourceId};
+use geometry::document::{BodyEdit, Edit, Lines, On, Point, SourceId};
 use geometry::units::{Message, parse_length};
 use leptos::prelude::*;
 use leptos::wasm_split::{SplitLoaderError, wasm_split};
@@ -19,13 +23,16 @@ use super::new_line::{NewPlane, NewRunLine};
 use super::pieces::{Piece, apart, at_once, no_screen};
 use super::widgets::LoftFault;
 use crate::exchange;
+use crate::state::axis::Axis;
 use crate::state::derived::Derived;
 use crate::state::{Question, Session};
 use grid::Grid;
 use margin::{Beside, ThisCell, cell_name};
+use points::Points;
 pub use sources::AboutSource;
 use sources::Sources;
-use table::{CellId, Table, edit_of, far_off};
+use table::{CellId, Table};
+use typing::{edit_of, far_off};
 
 /// The screen's piece.
 pub const EVIDENCE: Piece = Piece {
@@ -49,6 +56,8 @@ struct Desk {
     session: Session,
     derived: Derived,
     table: Memo<Table>,
+    /// Which value of a point that lies on no line is picked.
+    axis: RwSignal<Axis>,
     /// The source that new readings come from.
     source: RwSignal<Option<SourceId>>,
     /// What is wrong with what was typed.
@@ -80,7 +89,28 @@ impl Desk {
     /// The picked cell.
     fn picked(self) -> CellId {
         let pick = self.session.pick.get();
-        (pick.station, pick.on)
+        match pick.point {
+            Some(point) if pick.on == On::Free => CellId::OfPoint(point, self.axis.get()),
+            _ => CellId::OnLine(pick.station, pick.on),
+        }
+    }
+
+    /// Picks a cell.
+    fn pick(self, cell: CellId) {
+        match cell {
+            CellId::OnLine(station, on) => self.session.pick_at(on, station),
+            CellId::OfPoint(point, axis) => {
+                self.axis.set(axis);
+                self.session.pick_point(point);
+            }
+        }
+    }
+
+    /// The picked point of these lines, where there is one.
+    fn picked_point(self, lines: &Lines) -> Option<&Point> {
+        let pick = self.session.pick.get();
+        let known = pick.point.and_then(|id| lines.body.point(id));
+        known.or_else(|| lines.body.point_on(pick.station, pick.on))
     }
 
     /// Takes what was typed in a cell. Whether nothing was wrong.
@@ -137,6 +167,7 @@ fn EvidenceScreen() -> impl IntoView {
         session,
         derived,
         table: Memo::new(move |_| derived.standing.with(|lines| Table::of(lines))),
+        axis: RwSignal::new(Axis::HalfBreadth),
         source: RwSignal::new(None),
         wrong: RwSignal::new(None),
         doubt: RwSignal::new(None),
@@ -151,10 +182,6 @@ fn EvidenceScreen() -> impl IntoView {
         picked.track();
         exchange::keep_in_sight(".grid [aria-selected=\"true\"]");
     });
-    let others = move || {
-        let others = desk.table.with(|table| table.others);
-        (others > 0).then(|| format!("{others} points lie on no line and have no cell here."))
-    };
     view! {
         <main class="evidence">
             <LoftFault/>
@@ -166,6 +193,7 @@ fn EvidenceScreen() -> impl IntoView {
                     <ThisCell desk/>
                 </div>
                 <Grid desk/>
+                <Points desk/>
                 <p class="marks quiet">
                     <span><b>"2"</b>" two readings"</span>
                     <span><i>"torn"</i>" carried by its neighbours; ? in an empty cell"</span>
@@ -181,7 +209,6 @@ fn EvidenceScreen() -> impl IntoView {
                         <button data-kind="lesser" on:click=move |_| { desk.edit(None); }>"Leave it"</button>
                     </div>
                 })}
-                <p class="quiet">{others}</p>
                 <More desk/>
             </div>
             <Beside desk/>

@@ -9,7 +9,7 @@ use geometry::units::{
 use leptos::prelude::*;
 
 use super::Desk;
-use super::table::text_of;
+use super::table::text_of_point;
 use crate::state::{Question, Session};
 use crate::views::explained::{Asked, SKIN, ZERO};
 use crate::views::widgets::{Dialog, close_dialog};
@@ -219,7 +219,7 @@ impl TypedSource {
             .iter()
             .find(|point| point.readings.iter().any(own))?;
         let number = point.readings.iter().position(own)?;
-        let typed = text_of(lines, (point.station, point.on));
+        let typed = text_of_point(lines, point);
         let changed = lines.apply(&self.edit(lines, id).ok()?).ok()?;
         let reading = changed.body.point(point.id)?.readings.get(number)?;
         let length = |mm: f64| format_length_with_unit(mm, lines.about.unit);

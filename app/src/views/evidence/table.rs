@@ -1,25 +1,39 @@
-//! The evidence as a table: a row for each station, a column for each line, and what was read where they meet.
+//! The evidence as two tables: a row for each station and a column for each line, with what was read where they meet; and
+//! the points that lie on no line, station by station.
 //!
-//! In: the document. Out: a [`Table`] to show, and the edits that typed cells mean.
+//! In: the document. Out: a [`Table`] to show; what is typed in it is read by `typing`.
 
-use geometry::document::Body;
 use std::collections::BTreeMap;
 
-use geometry::document::{
-    BodyEdit, Counted, Edit, Lines, On, Place, Point, Reading, Recorded, SourceId, StationId,
-};
+use geometry::document::{Counted, Lines, On, Place, Point, PointId, Reading, Recorded, StationId};
 use geometry::issue::lines_plan::reads;
-use geometry::lines::node_at;
-use geometry::loft::Loft;
-use geometry::units::{LengthUnit, Message, format_length, format_length_with_unit, parse_length};
+use geometry::units::{LengthUnit, format_length, parse_length};
 
-use crate::state::axis::FAR_OFF;
+use crate::state::axis::Axis;
 
 /// What is typed for a cell that is torn or cannot be read, as it stands in a table on paper.
 pub const TORN: &str = "?";
 
 /// A cell by its place in the document.
-pub type CellId = (StationId, On);
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum CellId {
+    /// Of a line at a station.
+    OnLine(StationId, On),
+    /// One value of a point that lies on no line.
+    OfPoint(PointId, Axis),
+}
+
+/// Which of the two tables.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Sheet {
+    /// That of the lines.
+    Lines,
+    /// That of the points on no line.
+    Points,
+}
+
+/// What is read of a point that lies on no line, column by column.
+const VALUES: [Axis; 2] = [Axis::HalfBreadth, Axis::Height];
 
 /// A column: one line.
 #[derive(Clone, Debug, PartialEq)]
@@ -73,15 +87,43 @@ pub struct StationRow {
     pub cells: Vec<TableCell>,
 }
 
-/// The table.
+/// A row of the other table: a point that lies on no line.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PointRow {
+    /// The point.
+    pub point: PointId,
+    /// Its name at its station, as «point 3».
+    pub name: String,
+    /// Half-breadth and height.
+    pub values: [TableCell; 2],
+    /// The source of the reading that stands in its cells.
+    pub source: String,
+    /// Whether it is used, and why not.
+    pub says: String,
+}
+
+/// The points of one station that lie on no line, from crown to keel.
+#[derive(Clone, Debug, PartialEq)]
+pub struct StationPoints {
+    /// The station.
+    pub station: StationId,
+    /// As a person says it.
+    pub name: String,
+    /// The unit of its bare numbers.
+    pub unit: LengthUnit,
+    /// Its points.
+    pub points: Vec<PointRow>,
+}
+
+/// Both tables.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Table {
     /// From the crown to the keel.
     pub columns: Vec<LineColumn>,
     /// From fore to aft.
     pub rows: Vec<StationRow>,
-    /// Points that lie on no line, which have no cell.
-    pub others: usize,
+    /// Points that lie on no line, from fore to aft.
+    pub points: Vec<StationPoints>,
 }
 
 /// What a reading says, value by value as `one` says them, the half-breadth of a run line before its height.
@@ -147,21 +189,173 @@ fn cell(point: Option<&Point>, lines: &Lines) -> TableCell {
     }
 }
 
-/// What is typed on in a cell: what it was put right to, else as it was typed.
-pub fn text_of(lines: &Lines, (station, on): CellId) -> String {
-    let Some(point) = lines.body.point_on(station, on) else {
-        return String::new();
-    };
-    match shown(point).0 {
-        Some(reading) => said(lines, on, reading, |value, by| {
-            meant(value, by, lines.about.unit)
+/// One value of a reading, and how its source counts it.
+fn value_of<'a>(
+    lines: &Lines,
+    reading: &'a Reading,
+    axis: Axis,
+) -> (Option<&'a Recorded>, Counted) {
+    let [out, up] = lines.body.counted(On::Free, reading.source);
+    match axis {
+        Axis::HalfBreadth => (reading.half_breadth.as_ref(), out),
+        Axis::Height => (reading.height.as_ref(), up),
+    }
+}
+
+/// The row of a point that lies on no line.
+fn point_row(lines: &Lines, point: &Point, name: &str) -> PointRow {
+    let (reading, state) = shown(point);
+    let one = |axis: Axis| TableCell {
+        text: reading.map_or_else(String::new, |reading| {
+            let (value, by) = value_of(lines, reading, axis);
+            value.map_or_else(String::new, |value| typed(value, by, lines.about.unit))
         }),
+        state,
+    };
+    let source = reading.and_then(|reading| lines.body.source(reading.source));
+    let aside = reading.and_then(|reading| reading.set_aside.as_deref());
+    let says = match (state, aside) {
+        (CellState::Several(count), _) => format!("mean of {count} readings"),
+        (CellState::WithAside, _) => "used, another set aside".to_owned(),
+        (CellState::Torn, _) => "torn".to_owned(),
+        (_, Some("")) => "set aside".to_owned(),
+        (_, Some(why)) => format!("set aside: {why}"),
+        (CellState::Plain | CellState::Empty | CellState::Aside, None) => "used".to_owned(),
+    };
+    PointRow {
+        point: point.id,
+        // Its station stands over it.
+        name: name.rsplit(", ").next().unwrap_or(name).to_owned(),
+        values: VALUES.map(one),
+        source: source.map_or_else(String::new, |source| source.title.clone()),
+        says,
+    }
+}
+
+/// The points that lie on no line, station by station.
+fn unnamed(lines: &Lines) -> Vec<StationPoints> {
+    let body = &lines.body;
+    let unnamed = body.unnamed();
+    if unnamed.is_empty() {
+        return Vec::new();
+    }
+    let (names, mut points) = (body.point_names(), BTreeMap::new());
+    for point in &body.points {
+        points.insert(point.id, point);
+    }
+    let row = |id: PointId| {
+        let (point, name) = (points.get(&id)?, names.get(&id)?);
+        Some(point_row(lines, point, name))
+    };
+    let one = |(station, ids): (StationId, Vec<PointId>)| StationPoints {
+        station,
+        name: body.station_name(station),
+        unit: unit_at(lines, station),
+        points: ids.into_iter().filter_map(row).collect(),
+    };
+    unnamed.into_iter().map(one).collect()
+}
+
+/// What a point's reading says as it stands in a cell: what it was put right to, else as it was typed.
+pub fn text_of_point(lines: &Lines, point: &Point) -> String {
+    let unit = lines.about.unit;
+    match shown(point).0 {
+        Some(reading) => said(lines, point.on, reading, |value, by| meant(value, by, unit)),
         None => TORN.to_owned(),
     }
 }
 
+/// What is typed on in a cell.
+pub fn text_of(lines: &Lines, cell: CellId) -> String {
+    let unit = lines.about.unit;
+    match cell {
+        CellId::OnLine(station, on) => {
+            let point = lines.body.point_on(station, on);
+            point.map_or_else(String::new, |point| text_of_point(lines, point))
+        }
+        CellId::OfPoint(point, axis) => {
+            let reading = lines.body.point(point).and_then(|point| shown(point).0);
+            let value = reading.map(|reading| value_of(lines, reading, axis));
+            match value {
+                Some((Some(value), by)) => meant(value, by, unit),
+                Some((None, _)) | None => String::new(),
+            }
+        }
+    }
+}
+
 impl Table {
-    /// The table of a document.
+    /// How many rows and columns a table has.
+    pub fn size(&self, sheet: Sheet) -> (usize, usize) {
+        match sheet {
+            Sheet::Lines => (self.rows.len(), self.columns.len()),
+            Sheet::Points => (self.point_rows().count(), VALUES.len()),
+        }
+    }
+
+    /// The points that lie on no line, row by row.
+    pub fn point_rows(&self) -> impl Iterator<Item = &PointRow> {
+        self.points.iter().flat_map(|station| &station.points)
+    }
+
+    /// The cell in a row and column of a table.
+    pub fn cell_at(&self, sheet: Sheet, (row, column): (usize, usize)) -> Option<CellId> {
+        Some(match sheet {
+            Sheet::Lines => {
+                CellId::OnLine(self.rows.get(row)?.station, self.columns.get(column)?.on)
+            }
+            Sheet::Points => {
+                CellId::OfPoint(self.point_rows().nth(row)?.point, *VALUES.get(column)?)
+            }
+        })
+    }
+
+    /// Row and column of a cell in a table; where it has none, of the first one at the picked station.
+    pub fn place_of(&self, sheet: Sheet, station: StationId, cell: CellId) -> (usize, usize) {
+        let (row, column) = match (sheet, cell) {
+            (Sheet::Lines, CellId::OnLine(station, on)) => (
+                self.rows.iter().position(|row| row.station == station),
+                self.columns.iter().position(|column| column.on == on),
+            ),
+            (Sheet::Lines, CellId::OfPoint(..)) => (
+                self.rows.iter().position(|row| row.station == station),
+                None,
+            ),
+            (Sheet::Points, CellId::OfPoint(point, axis)) => (
+                self.point_rows().position(|row| row.point == point),
+                VALUES.iter().position(|value| *value == axis),
+            ),
+            (Sheet::Points, CellId::OnLine(..)) => {
+                let before = self.points.iter().take_while(|at| at.station != station);
+                let before = before.map(|at| at.points.len()).sum();
+                (Some(before).filter(|row| *row < self.size(sheet).0), None)
+            }
+        };
+        (row.unwrap_or(0), column.unwrap_or(0))
+    }
+
+    /// The row of a point that lies on no line.
+    pub fn point_row(&self, point: PointId) -> Option<&PointRow> {
+        self.point_rows().find(|row| row.point == point)
+    }
+
+    /// What a cell holds.
+    pub fn cell(&self, cell: CellId) -> Option<&TableCell> {
+        match cell {
+            CellId::OnLine(station, on) => {
+                let column = self.columns.iter().position(|column| column.on == on)?;
+                let row = self.rows.iter().find(|row| row.station == station)?;
+                row.cells.get(column)
+            }
+            CellId::OfPoint(point, axis) => {
+                let row = self.point_row(point)?;
+                let column = VALUES.iter().position(|value| *value == axis)?;
+                row.values.get(column)
+            }
+        }
+    }
+
+    /// Both tables of a document.
     pub fn of(lines: &Lines) -> Self {
         let columns = columns(lines);
         let mut points = BTreeMap::new();
@@ -179,12 +373,7 @@ impl Table {
         });
         Self {
             rows: rows.collect(),
-            others: lines
-                .body
-                .points
-                .iter()
-                .filter(|p| p.on == On::Free)
-                .count(),
+            points: unnamed(lines),
             columns,
         }
     }
@@ -224,142 +413,8 @@ fn columns(lines: &Lines) -> Vec<LineColumn> {
     columns
 }
 
-/// What a typed cell means: a reading corrected, or a new one; none where it says what stands there.
-///
-/// # Errors
-/// What is wrong with it and what to type, in a sentence.
-pub fn edit_of(
-    lines: &Lines,
-    place: CellId,
-    text: &str,
-    source: SourceId,
-) -> Result<Option<Edit>, String> {
-    let (text, (station, on)) = (text.trim(), place);
-    let point = lines.body.point_on(station, on);
-    let name = format!(
-        "{}, {}",
-        lines.body.station_name(station),
-        lines.body.line_name(on).unwrap_or_default()
-    );
-    // To the letter, since a value that is shown may be rounded.
-    if text == text_of(lines, place) {
-        return Ok(None);
-    }
-    match (text, point) {
-        ("", None) => return Ok(None),
-        (TORN, None) => return Ok(Some(BodyEdit::AddTorn { station, on }.into())),
-        ("", Some(point)) if point.readings.is_empty() => {
-            return Ok(Some(BodyEdit::RemoveTorn(point.id).into()));
-        }
-        (TORN, Some(point)) if point.used().next().is_none() => {
-            return Err(format!(
-                "{name}: all its readings are set aside, so its neighbours carry it as they would a torn cell."
-            ));
-        }
-        ("" | TORN, Some(_)) => {
-            return Err(format!(
-                "{name}: a reading is not wiped out. Press Delete, or «Set aside» beside the table, and say why."
-            ));
-        }
-        _ => {}
-    }
-    let number = point.and_then(|p| p.readings.iter().position(|r| r.set_aside.is_none()));
-    let old = point
-        .zip(number)
-        .map(|(point, number)| &point.readings[number]);
-    let source = old.map_or(source, |old| old.source);
-    let own = lines.body.source(source).and_then(|source| source.unit);
-    let row = own.unwrap_or_else(|| unit_at(lines, station));
-    let counted = lines.body.counted(on, source);
-    let one = |part: &str, old: Option<&Recorded>, by: Counted| {
-        if part.trim().is_empty() {
-            return Ok(None);
-        }
-        let unit = old.map_or(row, |old| unit_of(old, by, row));
-        let mm =
-            parse_length(part, unit).map_err(|error| format!("{name}: {}", error.message(unit)))?;
-        Ok::<_, String>(Some(Recorded {
-            typed: part.trim().to_owned(),
-            mm: by.on_the_lines(mm),
-            put_right: None,
-        }))
-    };
-    let breadth = |part: &str| {
-        let old = old.and_then(|old| old.half_breadth.as_ref());
-        one(part, old, counted[0])
-    };
-    let height = |part: &str| {
-        let old = old.and_then(|old| old.height.as_ref());
-        one(part, old, counted[1])
-    };
-    let (half_breadth, height) = match (reads(lines, on), both(text)) {
-        ((true, true), Some((out, up))) => (breadth(out)?, height(up)?),
-        ((true, true), None) => {
-            return Err(format!(
-                "{name}: a run line's cell holds half-breadth/height, as 1-2-3/2-0-0; what was not read is left out, as \
-                 /2-0-0."
-            ));
-        }
-        ((true, false), _) => (None, height(text)?),
-        ((false, _), _) => (breadth(text)?, None),
-    };
-    if let (Some(point), Some(reading)) = (point, number) {
-        // What the sheet says stays in sight; what it must have meant stands beside it.
-        let meant = |new: &Option<Recorded>, old: &Option<Recorded>| {
-            let (new, old) = (new.as_ref()?, old.as_ref()?);
-            (!geometry::num::same(new.mm, old.value())).then_some(new.mm)
-        };
-        let own = &point.readings[reading];
-        let half_breadth = meant(&half_breadth, &own.half_breadth);
-        let height = meant(&height, &own.height);
-        let edit = BodyEdit::PutRight {
-            point: point.id,
-            reading,
-            half_breadth,
-            height,
-        };
-        return Ok((half_breadth.is_some() || height.is_some()).then_some(edit.into()));
-    }
-    let reading = Reading {
-        source,
-        half_breadth,
-        height,
-        tolerance: usual_tolerance(lines, source),
-        set_aside: None,
-        kept: false,
-        note: String::new(),
-    };
-    Ok(Some(match point {
-        Some(point) => BodyEdit::AddReading {
-            point: point.id,
-            reading,
-        }
-        .into(),
-        None => BodyEdit::AddPoint {
-            station,
-            on,
-            reading,
-        }
-        .into(),
-    }))
-}
-
-/// The two sides of a run line's cell, of which one may be empty: parted where both can be read, since a fraction has a
-/// stroke of its own.
-fn both(text: &str) -> Option<(&str, &str)> {
-    let reads = |part: &str| {
-        part.trim().is_empty() || parse_length(part, LengthUnit::FeetInchesEighths).is_ok()
-    };
-    let mut parted = text
-        .match_indices('/')
-        .map(|(at, _)| (&text[..at], &text[at + 1..]))
-        .filter(|(out, up)| !(out.trim().is_empty() && up.trim().is_empty()));
-    let first = parted.clone().next();
-    parted.find(|(out, up)| reads(out) && reads(up)).or(first)
-}
-
 /// The unit of bare numbers at a station: that of most readings there, else the shown one.
-fn unit_at(lines: &Lines, station: StationId) -> LengthUnit {
+pub fn unit_at(lines: &Lines, station: StationId) -> LengthUnit {
     let points = lines.body.points.iter().filter(|p| p.station == station);
     let recorded = points.flat_map(|point| {
         point.readings.iter().flat_map(|reading| {
@@ -377,109 +432,8 @@ fn unit_at(lines: &Lines, station: StationId) -> LengthUnit {
     most.unwrap_or(lines.about.unit)
 }
 
-/// How far new readings lie from where their lines run now, where that is many times their tolerance.
-pub fn far_off(loft: &Loft, unit: LengthUnit, edit: &Edit) -> Option<String> {
-    let body = loft.body();
-    if let Edit::Many { edits, .. } = edit {
-        let mut far = edits.iter().filter_map(|edit| far_off(loft, unit, edit));
-        let first = far.next()?;
-        return Some(match far.count() {
-            0 => first,
-            1 => format!("{first} One more cell lies far off as well."),
-            more => format!("{first} {more} more cells lie far off as well."),
-        });
-    }
-    let Edit::Body(edit) = edit else { return None };
-    let (station, on, values, tolerance) = match edit {
-        BodyEdit::MoveStation { station, x } => return passes_another(body, unit, *station, *x),
-        BodyEdit::PutRight {
-            point,
-            reading,
-            half_breadth,
-            height,
-        } => {
-            let point = body.point(*point)?;
-            let tolerance = point.readings.get(*reading)?.tolerance;
-            (point.station, point.on, [*half_breadth, *height], tolerance)
-        }
-        BodyEdit::AddPoint {
-            station,
-            on,
-            reading,
-        } => {
-            let values = [reading.half_breadth_value(), reading.height_value()];
-            (*station, *on, values, reading.tolerance)
-        }
-        BodyEdit::AddReading { point, reading } => {
-            let point = body.point(*point)?;
-            let values = [reading.half_breadth_value(), reading.height_value()];
-            (point.station, point.on, values, reading.tolerance)
-        }
-        _ => return None,
-    };
-    let there = node_at(loft, on, body.station(station)?.x)?.point;
-    // On a diagonal it is the distance along it that was read.
-    let along = body
-        .place_of(on)
-        .and_then(|place| place.distance_along(there.y, there.z));
-    let off = [
-        values[0].map(|y| y - along.unwrap_or(there.y)),
-        values[1].map(|z| z - there.z),
-    ];
-    let far = off.into_iter().flatten().map(f64::abs).fold(0.0, f64::max);
-    let name = body.line_name(on).unwrap_or_default();
-    (far > FAR_OFF * tolerance).then(|| {
-        format!(
-            "{}, {name}: {} is {} from where the line runs now, {:.0} times its tolerance.",
-            body.station_name(station),
-            said_as(edit),
-            format_length_with_unit(far, LengthUnit::Millimetres),
-            far / tolerance
-        )
-    })
-}
-
-/// What was typed of an edit's reading.
-fn said_as(edit: &BodyEdit) -> String {
-    let both = |values: [Option<String>; 2]| {
-        let said: Vec<String> = values.into_iter().flatten().collect();
-        said.join("/")
-    };
-    match edit {
-        BodyEdit::AddPoint { reading, .. } | BodyEdit::AddReading { reading, .. } => both(
-            [&reading.half_breadth, &reading.height]
-                .map(|one| one.as_ref().map(|recorded| recorded.typed.clone())),
-        ),
-        BodyEdit::PutRight {
-            half_breadth,
-            height,
-            ..
-        } => both(
-            [*half_breadth, *height]
-                .map(|mm| mm.map(|mm| format_length_with_unit(mm, LengthUnit::Millimetres))),
-        ),
-        _ => "that".to_owned(),
-    }
-}
-
-/// Which station another one would pass if it were moved there.
-fn passes_another(body: &Body, unit: LengthUnit, station: StationId, x: f64) -> Option<String> {
-    let now = body.station(station)?.x;
-    let [low, high] = [now.min(x), now.max(x)];
-    let between = |other: &&geometry::document::Station| {
-        other.id != station && (low..=high).contains(&other.x)
-    };
-    let passed = body.stations.iter().find(between)?;
-    Some(format!(
-        "{} would stand at x {}, on the other side of {}.",
-        body.station_name(station),
-        format_length_with_unit(x, unit.along()),
-        body.station_name(passed.id)
-    ))
-}
-
 /// The unit in which a bare number was typed: the shown one, unless what it says is so in another.
-fn unit_of(recorded: &Recorded, by: Counted, shown: LengthUnit) -> LengthUnit {
+pub fn unit_of(recorded: &Recorded, by: Counted, shown: LengthUnit) -> LengthUnit {
     let said = by.of_the_source(recorded.mm);
     let all = [
         shown,
@@ -491,59 +445,4 @@ fn unit_of(recorded: &Recorded, by: Counted, shown: LengthUnit) -> LengthUnit {
         parse_length(&recorded.typed, *unit).is_ok_and(|mm| (mm - said).abs() < 0.006)
     };
     all.into_iter().find(says).unwrap_or(shown)
-}
-
-/// A tolerance for a new reading of a source, mm: what its values were rounded to, else what most of its readings have,
-/// else a millimetre or a sixteenth of an inch.
-pub fn usual_tolerance(lines: &Lines, source: SourceId) -> f64 {
-    if let Some(rounding) = lines.body.source(source).and_then(|source| source.rounding) {
-        return rounding;
-    }
-    let own = || {
-        let readings = lines.body.points.iter().flat_map(|point| &point.readings);
-        readings.filter(|r| r.source == source).map(|r| r.tolerance)
-    };
-    let count = |tolerance: f64| own().filter(|t| geometry::num::same(*t, tolerance)).count();
-    own()
-        .max_by_key(|tolerance| count(*tolerance))
-        .unwrap_or(match lines.about.unit {
-            LengthUnit::Millimetres => 1.0,
-            LengthUnit::Inches | LengthUnit::FeetInchesEighths => 25.4 / 16.0,
-        })
-}
-
-/// The edits of a block that is pasted at a cell: rows by lines, columns by tabs.
-///
-/// # Errors
-/// Which cell can't be taken and why; then none is.
-pub fn edits_of_block(
-    lines: &Lines,
-    table: &Table,
-    (row, column): (usize, usize),
-    block: &str,
-    source: SourceId,
-) -> Result<Vec<Edit>, String> {
-    let mut edits = Vec::new();
-    let rows = block.trim_end_matches(['\r', '\n']).lines();
-    for (down, text) in rows.enumerate() {
-        for (right, cell) in text.split('\t').enumerate() {
-            let cell = cell.trim().trim_matches('"');
-            if cell.is_empty() {
-                continue;
-            }
-            let (Some(row), Some(column)) = (
-                table.rows.get(row + down),
-                table.columns.get(column + right),
-            ) else {
-                return Err(format!(
-                    "The block is larger than the table from here: `{cell}` in its row {}, column {} has no cell. Nothing was taken.",
-                    down + 1,
-                    right + 1
-                ));
-            };
-            let edit = edit_of(lines, (row.station, column.on), cell, source);
-            edits.extend(edit.map_err(|why| format!("{why} Nothing was taken."))?);
-        }
-    }
-    Ok(edits)
 }

@@ -4,7 +4,7 @@
 //! obeys the rules is asked once, of the whole document.
 
 use super::{
-    Body, Counted, Crossing, Ends, Law, On, Place, Plane, PlaneId, Point, PointId, Reading,
+    Body, Counted, Crossing, Ends, Law, Offset, On, Place, Plane, PlaneId, Point, PointId, Reading,
     Recorded, RunKind, RunLine, RunLineId, Side, Source, SourceId, Station, StationId, Taken,
     Turns,
 };
@@ -123,7 +123,8 @@ pub enum BodyEdit {
         /// What was read.
         reading: Reading,
     },
-    /// Add a point to a station with its first reading.
+    /// Add a point to a station with its first reading. One that lies on no line comes between those two neighbours round the
+    /// girth between which it makes the section longer by least.
     AddPoint {
         /// The station.
         station: StationId,
@@ -601,13 +602,27 @@ impl Body {
         let id = PointId(free_number(self.points.iter().map(|point| point.id.0)));
         let point = Point::new(id, station, on, readings);
         let after = |other: &Point| self.station_index(other.station).is_some_and(|n| n > at);
-        let place = self
-            .points
-            .iter()
-            .position(after)
-            .unwrap_or(self.points.len());
-        self.points.insert(place, point);
+        let behind_all = || self.points.iter().position(after);
+        let place = self.place_round_the_girth(&point).or_else(behind_all);
+        self.points
+            .insert(place.unwrap_or(self.points.len()), point);
         Ok(())
+    }
+
+    /// Where a point that lies on no line comes in the list: what stands there round the girth follows the list.
+    fn place_round_the_girth(&self, point: &Point) -> Option<usize> {
+        let [y, z] = self.offset(point).filter(|o| o.on == On::Free)?.recorded;
+        let round = self.offsets();
+        let round = round.get(self.station_index(point.station)?)?;
+        let apart = |a: [f64; 2], b: [f64; 2]| crate::num::hypot(a[0] - b[0], a[1] - b[1]);
+        let longer = |pair: &[Offset]| {
+            let [a, b] = [pair[0].recorded, pair[1].recorded];
+            apart(a, [y, z]) + apart([y, z], b) - apart(a, b)
+        };
+        let pairs = round.windows(2);
+        let pair = pairs.min_by(|one, two| longer(one).total_cmp(&longer(two)))?;
+        let before = self.points.iter().position(|p| p.id == pair[0].point)?;
+        Some(before + 1)
     }
 
     fn add_torn(&mut self, station: StationId, on: On) -> Result<(), EditError> {

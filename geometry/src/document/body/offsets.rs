@@ -3,7 +3,9 @@
 //! In: [`Body`]. Out: one [`Offset`] for each point with a used reading, station by station, crown to keel; the
 //! contradictions; the torn places. What is done with them is left to `loft` and `fair`.
 
-use super::{Body, Counted, Datum, End, On, Place, Point, PointId, Reading, SkinSide, SourceId};
+use super::{
+    Body, Counted, Datum, End, On, Place, Point, PointId, Reading, SkinSide, SourceId, StationId,
+};
 use crate::num;
 
 /// What a reading of a point fixes.
@@ -349,6 +351,35 @@ impl Body {
     /// The mean of readings weighted by 1 / tolerance²: common practice of adjustment.
     #[must_use]
     pub fn offsets(&self) -> Vec<Vec<Offset>> {
+        self.round_each_station(|point| self.offset(point))
+    }
+
+    /// The points that lie on no named line, station by station, from crown to keel as [`Body::offsets`] has them; one whose
+    /// readings are all set aside stands where it would if they were used. Stations without such points are left out.
+    #[must_use]
+    pub fn unnamed(&self) -> Vec<(StationId, Vec<PointId>)> {
+        let placed = |point: &Point| {
+            self.offset(point).or_else(|| {
+                let mut used = point.clone();
+                for reading in &mut used.readings {
+                    reading.set_aside = None;
+                }
+                self.offset(&used)
+            })
+        };
+        let round = self.round_each_station(placed);
+        let stations = self.stations.iter().zip(round);
+        stations
+            .map(|(station, round)| {
+                let unnamed = round.iter().filter(|offset| offset.on == On::Free);
+                (station.id, unnamed.map(|offset| offset.point).collect())
+            })
+            .filter(|(_, points): &(_, Vec<_>)| !points.is_empty())
+            .collect()
+    }
+
+    /// What each point comes to, station by station, from crown to keel.
+    fn round_each_station(&self, placed: impl Fn(&Point) -> Option<Offset>) -> Vec<Vec<Offset>> {
         let mut by_station: Vec<Vec<Offset>> = vec![Vec::new(); self.stations.len()];
         let index: std::collections::BTreeMap<_, _> = self
             .stations
@@ -357,7 +388,7 @@ impl Body {
             .map(|(n, station)| (station.id, n))
             .collect();
         for point in &self.points {
-            if let (Some(offset), Some(&n)) = (self.offset(point), index.get(&point.station)) {
+            if let (Some(offset), Some(&n)) = (placed(point), index.get(&point.station)) {
                 by_station[n].push(offset);
             }
         }
@@ -499,5 +530,39 @@ mod tests {
         let names = body.point_names();
         let first = names.get(&PointId(100_000)).unwrap();
         assert_eq!(*first, body.point_name(PointId(100_000)));
+    }
+
+    /// A circle's points at even angles, those between crown and keel on no line: they stand from crown to keel, whether they
+    /// are used or not; a station where all lie on lines is not named.
+    #[test]
+    fn unnamed_points_stand_round_the_girth_used_or_not() {
+        let round = |x: f64| {
+            let point = |n: u32| {
+                let angle = core::f64::consts::PI * f64::from(n) / 6.0;
+                let on = match n {
+                    0 => On::Crown,
+                    6 => On::Keel,
+                    _ => On::Free,
+                };
+                (on, [100.0 * num::sin(angle), 100.0 * num::cos(angle)])
+            };
+            (x, (0..=6).map(point).collect::<Vec<_>>())
+        };
+        let mut table = vec![round(0.0), round(500.0), round(1000.0)];
+        table[1].1.retain(|(on, _)| *on != On::Free);
+        let mut lines = crate::made::made(&table, 1.0);
+        let aside = |lines: &mut crate::document::Lines, id: u32| {
+            let body = lines.body_mut();
+            let point = body.points.iter_mut().find(|p| p.id == PointId(id));
+            point.unwrap().readings[0].set_aside = Some("torn".to_owned());
+        };
+        let all = lines.body.unnamed();
+        let ids = |from: u32| (from..from + 5).map(PointId).collect::<Vec<_>>();
+        assert_eq!(all, [(StationId(0), ids(1)), (StationId(2), ids(10))]);
+        for id in [1, 3, 12] {
+            aside(&mut lines, id);
+        }
+        assert_eq!(lines.body.unnamed(), all);
+        assert_eq!(lines.body.offsets()[0].len(), 5);
     }
 }

@@ -371,3 +371,43 @@ fn a_tip_keeps_its_distance_from_the_station_beside_it() {
     assert!(lines.apply(tip_at(first - 0.5)).is_ok());
     assert!(lines.apply(tip_at(first + 3.0)).is_err());
 }
+
+/// A circle's points at even angles: whichever of those on no line is taken out and read anew, it comes back to its place.
+#[test]
+fn a_point_on_no_line_comes_where_it_lies_round_the_girth() {
+    let section = |x: f64| {
+        let point = |n: u32| {
+            let angle = core::f64::consts::PI * f64::from(n) / 8.0;
+            let on = match n {
+                0 => On::Crown,
+                8 => On::Keel,
+                _ => On::Free,
+            };
+            let (sin, cos) = (crate::num::sin(angle), crate::num::cos(angle));
+            (on, [100.0 * sin, 100.0 * cos])
+        };
+        (x, (0..=8).map(point).collect::<Vec<_>>())
+    };
+    let lines = crate::made::made(&vec![section(0.0), section(400.0)], 1.0);
+    let places = |lines: &crate::document::Lines| {
+        let offsets = lines.body.offsets();
+        let round = offsets.iter().flatten().map(|offset| offset.recorded);
+        round.collect::<Vec<_>>()
+    };
+    let before = places(&lines);
+    for id in (1..=7).map(PointId) {
+        let point = lines.body.point(id).unwrap().clone();
+        let out = BodyEdit::RemoveReading {
+            point: id,
+            reading: 0,
+        };
+        let without = lines.apply(out).unwrap();
+        assert_eq!(places(&without).len(), before.len() - 1);
+        let anew = BodyEdit::AddPoint {
+            station: point.station,
+            on: On::Free,
+            reading: point.readings[0].clone(),
+        };
+        assert_eq!(places(&without.apply(anew).unwrap()), before);
+    }
+}
