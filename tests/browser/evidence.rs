@@ -300,6 +300,57 @@ pub async fn a_block_is_pasted(page: Page) -> Result<(), Fault> {
     page.shows("Sheet 9").await
 }
 
+/// The misprint is marked in its cell, and answered beside it; the cell stays in sight, from whatever screen it was picked.
+pub async fn a_misprint_is_answered_in_the_table(page: Page) -> Result<(), Fault> {
+    page.find("heading", "Hallowby Marram").await?;
+    page.find("button", "STA 48, WL 32 reads 1-2-3")
+        .await?
+        .click()
+        .await?;
+    page.find("heading", "WL 32").await?;
+    let before = page.fingerprint().await?;
+    page.find("button", "Evidence").await?.click().await?;
+    page.find("gridcell", "STA 48, WL 32: 1-2-3, to settle")
+        .await?;
+    in_sight(&page, "STA 48, WL 32: ").await?;
+    page.find("region", "To settle here").await?;
+    page.shows("Neighbours want about 1-3-2. Inches and eighths changed places?")
+        .await?;
+    page.shoot_looks("evidence-misprint").await?;
+    page.find("button", "Put 1-3-2").await?.click().await?;
+    page.find("gridcell", "STA 48, WL 32: 1-2-3 → 1-3-2")
+        .await?;
+    page.find("grid", "Offsets as they were read").await?;
+    on_cell(&page, "STA 48, WL 32: ").await?;
+    page.find("button", "As the source has it")
+        .await?
+        .click()
+        .await?;
+    page.find("gridcell", "STA 48, WL 32: 1-2-3, to settle")
+        .await?;
+    assert_eq!(page.fingerprint().await?, before);
+
+    // By keys to the end of the table, and on a small screen.
+    page.find_where("gridcell", "the misprint", |name| {
+        name.starts_with("STA 48, WL 32: ")
+    })
+    .await?
+    .click()
+    .await?;
+    page.chord("\u{E009}", "\u{E010}").await?; // Ctrl+End
+    in_sight(&page, "STA 168, keel: ").await?;
+    page.show_on(Screen::Phone).await?;
+    page.find("button", "Lines").await?.click().await?;
+    page.find("button", "STA 48, WL 32 reads 1-2-3")
+        .await?
+        .click()
+        .await?;
+    page.find("button", "Evidence").await?.click().await?;
+    in_sight(&page, "STA 48, WL 32: ").await?;
+    page.shoot("evidence-misprint-phone").await?;
+    Ok(())
+}
+
 /// Half a spheroid, 3000 mm long and 800 mm across, its axis a metre up, as a table of points on no line but for its crown and
 /// keel; one height misread by 100 mm.
 fn spheroid() -> String {
@@ -347,15 +398,18 @@ pub async fn points_on_no_line(page: Page) -> Result<(), Fault> {
     page.find("button", "Evidence").await?.click().await?;
     page.find("heading", "Points on no line 132").await?;
 
-    // The misprint is put right in its value.
+    // The misprint is marked in its value, and put right there.
     let misread = "STA 1000, point 4, height: ";
     let cell = page
-        .find_where("gridcell", "the misprint", |name| name.starts_with(misread))
+        .find_where("gridcell", "the misprint", |name| {
+            name.starts_with(misread) && name.ends_with(", to settle")
+        })
         .await?;
     cell.click().await?;
     on_cell(&page, misread).await?;
     in_sight(&page, misread).await?;
     page.find("heading", "STA 1000, point 4").await?;
+    page.find("region", "To settle here").await?;
     page.shoot_looks("evidence-unnamed").await?;
     page.press(DOWN).await?;
     on_cell(&page, "STA 1000, point 5, height: ").await?;

@@ -51,6 +51,10 @@ fn the_app_in_chromium() -> Result<(), Fault> {
         evidence::in_its_own_unit_and_on_a_phone,
     );
     run.step("a block is pasted", evidence::a_block_is_pasted);
+    run.step(
+        "a misprint is answered in the table",
+        evidence::a_misprint_is_answered_in_the_table,
+    );
     run.step("points on no line", evidence::points_on_no_line);
     run.step("a source is known", evidence::a_source_is_known);
     run.step("started from nothing", evidence::started_from_nothing);

@@ -7,7 +7,7 @@ use geometry::settle::{Does, LineFound, Matter, SectionFound, Subject, WayOut, a
 use leptos::prelude::*;
 
 use super::proposed::Ask;
-use super::widgets::{list, part};
+use super::widgets::{ListPart, list, part};
 use crate::exchange;
 use crate::jobs::{Age, Jobs, Stand};
 use crate::state::derived::Derived;
@@ -67,11 +67,7 @@ pub fn ToSettle() -> impl IntoView {
             row.title
         ))
     };
-    let listed_rows = move || {
-        let rows = rows.get().unwrap_or_default().into_iter();
-        rows.map(|row| part(key(&row), move || one(session, row.clone())))
-            .collect()
-    };
+    let listed_rows = move || matter_parts(session, rows.get().unwrap_or_default(), Screen::Lines);
     let verdicts = move || {
         let lines = lines.get().into_iter();
         lines
@@ -189,7 +185,14 @@ fn key(matter: &Matter) -> String {
     )
 }
 
-fn one(session: Session, matter: Matter) -> impl IntoView {
+/// Rows of what is to be settled, with their answers, on the screen where they stand.
+pub fn matter_parts(session: Session, rows: Vec<Matter>, at: Screen) -> Vec<ListPart> {
+    let rows = rows.into_iter();
+    rows.map(|row| part(key(&row), move || one(session, row.clone(), at)))
+        .collect()
+}
+
+fn one(session: Session, matter: Matter, at: Screen) -> impl IntoView {
     let show = move |_| {
         session.pick_subject(matter.subject);
         bring_up(session);
@@ -216,7 +219,7 @@ fn one(session: Session, matter: Matter) -> impl IntoView {
     let ways = matter
         .ways
         .iter()
-        .map(|way| button(session, way, matter.subject));
+        .map(|way| button(session, way, matter.subject, at));
     view! {
         <li>
             <button class="leads" on:click=show><b>{matter.title}</b></button>
@@ -248,7 +251,7 @@ fn bring_up(session: Session) {
     }
 }
 
-fn button(session: Session, way: &WayOut, subject: Subject) -> impl IntoView + use<> {
+fn button(session: Session, way: &WayOut, subject: Subject, at: Screen) -> impl IntoView + use<> {
     let does = way.does.clone();
     let (proposal, jobs) = (expect_context::<Proposal>(), expect_context::<Jobs>());
     let findings = expect_context::<Findings>();
@@ -258,7 +261,11 @@ fn button(session: Session, way: &WayOut, subject: Subject) -> impl IntoView + u
             if let Some(edit) = edit {
                 session.edit_and_say(edit);
             }
-            exchange::focus(".settle h2");
+            // The button goes with its row.
+            exchange::focus(match at {
+                Screen::Lines | Screen::Shell => ".settle h2",
+                Screen::Evidence => ".grid [aria-selected=\"true\"]",
+            });
         }
         Does::Propose(wish) => {
             session.pick_subject(subject);
@@ -267,7 +274,9 @@ fn button(session: Session, way: &WayOut, subject: Subject) -> impl IntoView + u
         }
         Does::SetAside(readings) => {
             session.pick_subject(subject);
-            show_true(session);
+            if at == Screen::Lines {
+                show_true(session);
+            }
             let which = readings.clone();
             session.ask(Question::SetAside(which));
         }

@@ -100,6 +100,7 @@ pub(super) fn other_unit(desk: Desk, unit: LengthUnit) -> Option<impl IntoView> 
 pub(super) fn cell(typist: Typist, place: CellId, name: String, first: bool) -> impl IntoView {
     let desk = typist.desk;
     let what = Memo::new(move |_| desk.table.with(|table| table.cell(place).cloned()));
+    let doubted = Memo::new(move |_| desk.doubted(place));
     let here = move || typist.desk.picked() == place;
     let typed = move || {
         typist
@@ -117,7 +118,8 @@ pub(super) fn cell(typist: Typist, place: CellId, name: String, first: bool) -> 
             CellState::Aside => format!("{text}, set aside"),
             CellState::Several(count) => format!("{text}, {count} readings"),
         };
-        format!("{name}: {says}")
+        let doubt = if doubted.get() { ", to settle" } else { "" };
+        format!("{name}: {says}{doubt}")
     };
     let shown = move || {
         let text = what.with(|cell| cell.as_ref().map_or_else(String::new, |c| c.text.clone()));
@@ -164,6 +166,7 @@ pub(super) fn cell(typist: Typist, place: CellId, name: String, first: bool) -> 
             aria-selected=move || here().to_string()
             data-first=first.then_some("")
             data-mark=move || match state() { CellState::Torn => "torn", CellState::Aside => "aside", _ => "" }
+            data-doubt=move || doubted.get().then_some("")
             on:mousedown=press
             on:dblclick=move |_| typist.begin(None)
         >

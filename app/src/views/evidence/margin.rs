@@ -2,16 +2,20 @@
 
 use geometry::document::{BodyEdit, Edit, On, Place, RunLine, SkinSide};
 use geometry::issue::lines_plan::reads;
+use geometry::settle::Subject;
 use geometry::units::{LengthUnit, format_length_with_unit, headed};
 use leptos::prelude::*;
 
 use super::Desk;
 use super::table::text_of;
 use super::typing::{ReadAt, reading_of};
+use crate::state::Screen;
 use crate::state::axis::axes;
+use crate::state::findings::Findings;
 use crate::views::new_line::{kind_name, kind_named};
 use crate::views::readings::Readings;
-use crate::views::settle::Torn;
+use crate::views::settle::{Torn, matter_parts};
+use crate::views::widgets::list;
 use crate::views::words::small;
 
 /// The picked cell by its station and line.
@@ -77,12 +81,39 @@ pub(super) fn Beside(desk: Desk) -> impl IntoView {
             <h2>{name}</h2>
             <p>{move || values().filter(|v| !v.is_empty()).unwrap_or_else(|| "No reading is used here.".to_owned())}</p>
             <div class="only-wide"><ThisCell desk/></div>
+            <InDoubt desk/>
             <Another desk/>
             <Readings/>
             <Torn/>
             <ThisStation desk/>
             <ThisLine desk/>
         </aside>
+    }
+}
+
+/// What is to be settled of the picked point, with the answers that the list beside the lines offers.
+#[component]
+fn InDoubt(desk: Desk) -> impl IntoView {
+    let findings = expect_context::<Findings>();
+    let rows = Memo::new(move |_| {
+        let point = desk.picked_point(&desk.derived.standing.get())?.id;
+        let (found, _) = findings.found()?;
+        let of_it = { found.matters.iter() }.filter(|row| row.subject == Subject::Point(point));
+        Some(of_it.cloned().collect::<Vec<_>>())
+    });
+    let none = move || rows.with(|rows| rows.as_ref().is_none_or(Vec::is_empty));
+    let listed = move || {
+        matter_parts(
+            desk.session,
+            rows.get().unwrap_or_default(),
+            Screen::Evidence,
+        )
+    };
+    view! {
+        <section class="settle" aria-label="To settle here" hidden=none>
+            <h2>"To settle here"</h2>
+            <ol>{list(listed)}</ol>
+        </section>
     }
 }
 

@@ -14,7 +14,8 @@ mod typist;
 
 use std::sync::Arc;
 
-use geometry::document::{BodyEdit, Edit, Lines, On, Point, SourceId};
+use geometry::document::{BodyEdit, Edit, Lines, On, Point, PointId, SourceId};
+use geometry::settle::{Does, Subject};
 use geometry::units::{Message, parse_length};
 use leptos::prelude::*;
 use leptos::wasm_split::{SplitLoaderError, wasm_split};
@@ -25,6 +26,7 @@ use super::widgets::LoftFault;
 use crate::exchange;
 use crate::state::axis::Axis;
 use crate::state::derived::Derived;
+use crate::state::findings::Findings;
 use crate::state::{Question, Session};
 use grid::Grid;
 use margin::{Beside, ThisCell, cell_name};
@@ -58,6 +60,8 @@ struct Desk {
     table: Memo<Table>,
     /// Which value of a point that lies on no line is picked.
     axis: RwSignal<Axis>,
+    /// Points of which something is to be settled, each with the value in doubt where it is known.
+    doubts: Memo<Vec<(PointId, Option<Axis>)>>,
     /// The source that new readings come from.
     source: RwSignal<Option<SourceId>>,
     /// What is wrong with what was typed.
@@ -113,6 +117,19 @@ impl Desk {
         known.or_else(|| lines.body.point_on(pick.station, pick.on))
     }
 
+    /// Whether what a cell holds is to be settled.
+    fn doubted(self, cell: CellId) -> bool {
+        let point = self.table.with(|table| table.cell(cell)?.point);
+        let here = |(id, of): &(PointId, Option<Axis>)| {
+            let other = match cell {
+                CellId::OfPoint(_, axis) => of.is_some_and(|of| of != axis),
+                CellId::OnLine(..) => false,
+            };
+            Some(*id) == point && !other
+        };
+        self.doubts.with(|doubts| doubts.iter().any(here))
+    }
+
     /// Takes what was typed in a cell. Whether nothing was wrong.
     fn type_in(self, place: CellId, text: &str) -> bool {
         let lines = self.session.standing_now();
@@ -158,16 +175,37 @@ impl Desk {
     }
 }
 
+/// Points of which something is to be settled, and which value is in doubt where only one would be put right.
+fn doubts(findings: Findings) -> Vec<(PointId, Option<Axis>)> {
+    let found = findings.found();
+    let matters = found.iter().flat_map(|(found, _)| &found.matters);
+    matters
+        .filter_map(|matter| {
+            let Subject::Point(point) = matter.subject else {
+                return None;
+            };
+            let mended = matter.ways.iter().find_map(|way| match way.does {
+                Does::PutRight(_, _, [Some(_), None]) => Some(Axis::HalfBreadth),
+                Does::PutRight(_, _, [None, Some(_)]) => Some(Axis::Height),
+                _ => None,
+            });
+            Some((point, mended))
+        })
+        .collect()
+}
+
 /// The screen.
 #[component]
 fn EvidenceScreen() -> impl IntoView {
     let session = expect_context::<Session>();
     let derived = expect_context::<Derived>();
+    let findings = expect_context::<Findings>();
     let desk = Desk {
         session,
         derived,
         table: Memo::new(move |_| derived.standing.with(|lines| Table::of(lines))),
         axis: RwSignal::new(Axis::HalfBreadth),
+        doubts: Memo::new(move |_| doubts(findings)),
         source: RwSignal::new(None),
         wrong: RwSignal::new(None),
         doubt: RwSignal::new(None),
@@ -195,6 +233,7 @@ fn EvidenceScreen() -> impl IntoView {
                 <Grid desk/>
                 <Points desk/>
                 <p class="marks quiet">
+                    <span><b>"!"</b>" to settle: what is in doubt stands beside the table"</span>
                     <span><b>"2"</b>" two readings"</span>
                     <span><i>"torn"</i>" carried by its neighbours; ? in an empty cell"</span>
                     <span><b>"( )"</b>" set aside"</span>

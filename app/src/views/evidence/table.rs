@@ -72,6 +72,8 @@ pub struct TableCell {
     pub text: String,
     /// What it holds.
     pub state: CellState,
+    /// The point there, if there is one.
+    pub point: Option<PointId>,
 }
 
 /// A row: one station.
@@ -176,6 +178,7 @@ fn cell(point: Option<&Point>, lines: &Lines) -> TableCell {
         return TableCell {
             text: String::new(),
             state: CellState::Empty,
+            point: None,
         };
     };
     let (reading, state) = shown(point);
@@ -186,6 +189,7 @@ fn cell(point: Option<&Point>, lines: &Lines) -> TableCell {
             })
         }),
         state,
+        point: Some(point.id),
     }
 }
 
@@ -211,6 +215,7 @@ fn point_row(lines: &Lines, point: &Point, name: &str) -> PointRow {
             value.map_or_else(String::new, |value| typed(value, by, lines.about.unit))
         }),
         state,
+        point: Some(point.id),
     };
     let source = reading.and_then(|reading| lines.body.source(reading.source));
     let aside = reading.and_then(|reading| reading.set_aside.as_deref());
