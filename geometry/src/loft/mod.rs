@@ -86,6 +86,9 @@ const NEAR_ENOUGH: f64 = 0.95;
 /// A place is carried where its prediction variance is over this many times the median over the used points.
 const CARRIED: f64 = 4.0;
 
+/// Tolerance that all readings have alike where it is asked what is carried, mm: a sixteenth of an inch.
+const READ_ALIKE: f64 = 25.4 / 16.0;
+
 /// Where an accepted point lies on the loft, and how far from it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct LoftPoint {
@@ -622,9 +625,11 @@ impl Loft {
 
     /// Which patches of the net have no evidence of their own: `[span of u · spans of v + span of v]`.
     ///
-    /// A patch is carried where the prediction variance at its middle is over four times the median over used points; of a
-    /// body given by law, where that is so of one of the control lines of its quadrant. A plate that is flat because nothing
-    /// was read inside it is carried all over.
+    /// A patch is carried where the prediction variance at its middle is over four times the median over used points, were
+    /// every reading good to a sixteenth of an inch and the net as stiff as lines are drawn: it hangs on where something was
+    /// read, on a line or on none, and neither on how well nor on what stiffness the body was drawn with. Of a body given by
+    /// law it is carried where that is so of one of the control lines of its quadrant. A plate that is flat because nothing
+    /// was read inside it is carried all over, and so is a body whose readings would leave such a net open.
     #[must_use]
     pub fn carried(&self) -> Vec<bool> {
         let (u, v) = (self.surface.u_knots(), self.surface.v_knots());
@@ -634,11 +639,15 @@ impl Loft {
                 (0..u.span_count()).flat_map(|su| (0..v.span_count()).map(move |sv| (su, sv)));
             each.map(|(su, sv)| (middle(u.span(su)), middle(v.span(sv))))
         };
-        let fit = match &self.made {
-            Made::Fitted(fit) => fit,
-            Made::ByLaw(control_lines) => {
-                return places().map(|(u, v)| control_lines.carried(u, v)).collect();
-            }
+        if let Made::ByLaw(control_lines) = &self.made {
+            return places().map(|(u, v)| control_lines.carried(u, v)).collect();
+        }
+        let alike = prepare(&self.body, &self.offsets()).and_then(|(_, mut system)| {
+            system.set_weights(&vec![firmness(READ_ALIKE); self.points.len()]);
+            system.factor(STIFFNESSES[0])
+        });
+        let Ok(fit) = alike else {
+            return places().map(|_| true).collect();
         };
         let spread = |u: f64, v: f64| {
             let normal = section_normal(&self.surface.jet(u, v));

@@ -339,6 +339,75 @@ fn a_gap_in_the_evidence_is_said_to_be_carried() {
     );
 }
 
+/// A prolate spheroid, 5000 mm long and 800 across, to 10 mm of its blunt ends: crown, keel, and eleven points on no line
+/// between them at 26 stations.
+fn unnamed_spheroid(tolerance: f64) -> Lines {
+    let section = |x: f64| {
+        let radius = 400.0 * (1.0 - (x / 2500.0 - 1.0) * (x / 2500.0 - 1.0)).sqrt();
+        let point = |n: u32| {
+            let angle = core::f64::consts::PI * f64::from(n) / 12.0;
+            let on = match n {
+                0 => On::Crown,
+                12 => On::Keel,
+                _ => On::Free,
+            };
+            (on, [radius * num::sin(angle), radius * num::cos(angle)])
+        };
+        (x, (0..=12).map(point).collect())
+    };
+    let table = (0..26).map(|k| section(10.0 + 4980.0 * f64::from(k) / 25.0));
+    made(&table.collect(), tolerance)
+}
+
+/// Nothing is carried of a body that was read all over, though no line is named, however well it was read and so however
+/// slackly it is drawn; where stations, or a stretch of their girth, were not read, that is.
+#[test]
+fn points_on_no_line_are_readings_too() {
+    let spans = |loft: &Loft| {
+        let surface = loft.surface();
+        (surface.u_knots().clone(), surface.v_knots().clone())
+    };
+    for tolerance in [0.05, 0.5, 3.0] {
+        let lines = unnamed_spheroid(tolerance);
+        let loft = Loft::build(&lines.body).unwrap();
+        let carried = loft.carried().iter().filter(|c| **c).count();
+        println!(
+            "tolerance {tolerance}: stiffness {}, {carried} patches carried",
+            loft.stiffness()
+        );
+        assert!(carried * 50 < loft.carried().len(), "{carried}");
+
+        // Nothing read from STA 2002 to STA 2998.
+        let mut gapped = lines.clone();
+        let gap: Vec<StationId> = lines.body.stations[10..16].iter().map(|s| s.id).collect();
+        { gapped.body_mut() }
+            .points
+            .retain(|p| !gap.contains(&p.station));
+        let loft = Loft::build(&gapped.body).unwrap();
+        let (u, v) = spans(&loft);
+        let carried = loft.carried();
+        let row = |x: f64| {
+            let span = u.span_at(loft.u_at(x));
+            &carried[span * v.span_count()..(span + 1) * v.span_count()]
+        };
+        assert!(row(2500.0).iter().all(|c| *c));
+        assert!(row(1000.0).iter().all(|c| !*c) && row(4000.0).iter().all(|c| !*c));
+
+        // There only the side from 45° to 135°, where five of the thirteen points were.
+        let mut half = lines.clone();
+        { half.body_mut() }
+            .points
+            .retain(|p| !gap.contains(&p.station) || !(4..=8).contains(&(p.id.0 % 13)));
+        let loft = Loft::build(&half.body).unwrap();
+        let (u, v) = spans(&loft);
+        let carried = loft.carried();
+        let at = |x: f64, share: f64| {
+            carried[u.span_at(loft.u_at(x)) * v.span_count() + v.span_at(share)]
+        };
+        assert!(at(2500.0, 0.5) && !at(2500.0, 0.1) && !at(2500.0, 0.9) && !at(1000.0, 0.5));
+    }
+}
+
 #[test]
 fn a_knuckle_is_a_crease_and_only_there() {
     // A box-like section: a knuckle run line at (200, 0) between level deck-side and upright side.
