@@ -238,7 +238,7 @@ pub async fn a_block_is_pasted(page: Page) -> Result<(), Fault> {
         page.find_where("gridcell", cell.0, fits).await?;
     }
     // The margin says of the picked cell what now stands there.
-    page.shows("half-breadth 0-9-0+, put right to 0-9-2")
+    page.shows("Half-breadth 0-9-0+, put right to 0-9-2")
         .await?;
     page.chord("\u{E009}", "z").await?;
     assert_eq!(page.fingerprint().await?, before, "one step");
@@ -256,7 +256,7 @@ pub async fn a_block_is_pasted(page: Page) -> Result<(), Fault> {
     paste(&page, "1-0-0").await?;
     page.find("button", "Take it").await?.click().await?;
     page.find("heading", "Readings here 1").await?;
-    page.shows("half-breadth 1-0-0 ± 1.6").await?;
+    page.shows("Half-breadth 1-0-0 ± 1.6").await?;
     page.chord("\u{E009}", "z").await?;
     page.find("heading", "Readings here 0").await?;
     assert_eq!(page.fingerprint().await?, before);
@@ -338,7 +338,7 @@ pub async fn a_misprint_is_answered_in_the_table(page: Page) -> Result<(), Fault
     .click()
     .await?;
     page.chord("\u{E009}", "\u{E010}").await?; // Ctrl+End
-    in_sight(&page, "STA 168, keel: ").await?;
+    in_sight(&page, "STA 158, keel: ").await?;
     page.show_on(Screen::Phone).await?;
     page.find("button", "Lines").await?.click().await?;
     page.find("button", "STA 48, WL 32 reads 1-2-3")
@@ -421,7 +421,16 @@ pub async fn points_on_no_line(page: Page) -> Result<(), Fault> {
     page.press(format!("1266.7{ENTER}")).await?;
     page.find("button", "Take it").await?.click().await?;
     let right = "STA 1000, point 4, height: 1166.7 → 1266.7";
-    page.find("gridcell", right).await?.click().await?;
+    page.find("gridcell", right).await?;
+    let below = "STA 1000, point 5, height: ";
+    in_sight(&page, below).await?;
+    page.find_where("gridcell", below, |name| name.starts_with(below))
+        .await?
+        .click()
+        .await?;
+    page.press("\u{E013}").await?; // up, under the table's head
+    on_cell(&page, misread).await?;
+    in_sight(&page, misread).await?;
     page.press("\u{E017}").await?; // Delete
     page.find("dialog", "Set a reading aside: STA 1000, point 4")
         .await?;

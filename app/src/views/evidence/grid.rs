@@ -17,11 +17,15 @@ fn groups(columns: &[LineColumn]) -> Vec<(&'static str, usize)> {
     runs.map(|run| (run[0].reads, run.len())).collect()
 }
 
+/// So few columns are not spread over all the room there is.
+const FEW: usize = 4;
+
 /// The grid.
 #[component]
 pub fn Grid(desk: Desk) -> impl IntoView {
     let typist = Typist::new(desk, Sheet::Lines);
     let columns = Memo::new(move |_| desk.table.with(|table| table.columns.clone()));
+    let few = move || columns.with(|columns| columns.len() <= FEW).then_some("");
     let rows = Memo::new(move |_| {
         let row = |row: &super::table::StationRow| (row.station, row.label.clone(), row.unit);
         desk.table
@@ -69,7 +73,7 @@ pub fn Grid(desk: Desk) -> impl IntoView {
         rows.collect()
     };
     view! {
-        <table class="grid" data-sheet="lines" role="grid" aria-label="Offsets as they were read" on:keydown=move |event| typist.key(&event) on:copy=move |event| typist.copy(&event) on:paste=move |event| typist.paste(&event)>
+        <table class="grid" data-sheet="lines" data-few=few role="grid" aria-label="Offsets as they were read" on:keydown=move |event| typist.key(&event) on:copy=move |event| typist.copy(&event) on:paste=move |event| typist.paste(&event)>
             <thead>
                 <tr role="row"><th></th>{move || groups(&columns.get()).into_iter().map(group).collect_view()}</tr>
                 <tr role="row"><th role="columnheader" scope="col">"STA"</th>{move || columns.get().into_iter().map(head).collect_view()}</tr>

@@ -219,7 +219,7 @@ fn NewPoint(desk: Desk) -> impl IntoView {
     };
     view! {
         <form class="row" hidden=move || session.only_looks() on:submit=add>
-            <input class="field" aria-label="A point on no line" autocomplete="off" placeholder="half-breadth/height" prop:value=text on:input=move |event| text.set(event_target_value(&event))/>
+            <input class="name" aria-label="A point on no line" autocomplete="off" placeholder="half-breadth/height" prop:value=text on:input=move |event| text.set(event_target_value(&event))/>
             <button type="submit">"Add a point on no line"</button>
         </form>
     }
@@ -280,7 +280,7 @@ fn Another(desk: Desk) -> impl IntoView {
     };
     view! {
         <form class="row" hidden=move || !there() on:submit=add>
-            <input class="field" aria-label="Another reading" autocomplete="off" placeholder=hint prop:value=text on:input=move |event| text.set(event_target_value(&event))/>
+            <input class="name" aria-label="Another reading" autocomplete="off" placeholder=hint prop:value=text on:input=move |event| text.set(event_target_value(&event))/>
             <button type="submit">"Add another reading"</button>
         </form>
     }

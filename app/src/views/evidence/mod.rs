@@ -218,6 +218,8 @@ fn EvidenceScreen() -> impl IntoView {
     let picked = Memo::new(move |_| desk.picked());
     Effect::new(move |_| {
         picked.track();
+        // A window of another size shows another part.
+        session.room.track();
         exchange::keep_in_sight(".grid [aria-selected=\"true\"]");
     });
     view! {
