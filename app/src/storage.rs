@@ -2,12 +2,15 @@
 //!
 //! In: the bytes of a lines file and what belongs beside them. Out: what was found at the start, and whether a write was
 //! done or why not. One record holds the work; a small one beside it says which write that was, so that a write never
-//! takes the place of one it does not know. What can't be read is put aside under a key of its own, and so is the work that
-//! was open before, the last three of it.
+//! takes the place of one it does not know. Each step that can be undone or done again is a record of its own, written once;
+//! the work says which belong to it. What can't be read is put aside under a key of its own, and so is the work that was
+//! open before, the last three of it.
 
 use std::cell::{Cell, RefCell};
 use std::rc::Rc;
+use std::sync::Arc;
 
+use geometry::document::history::{UndoStep, write_step};
 use js_sys::{Array, Object, Promise, Reflect, Uint8Array};
 use leptos::prelude::window;
 use wasm_bindgen::prelude::Closure;
@@ -29,6 +32,9 @@ const ASIDE: &str = "aside ";
 /// How the keys of earlier work begin; the time follows.
 const FORMER: &str = "former ";
 
+/// How the keys of steps begin.
+const STEP: &str = "step ";
+
 /// So much earlier work is kept.
 const MOST_FORMER: usize = 3;
 
@@ -48,6 +54,79 @@ pub struct KeptWork {
     pub edits: u32,
     /// Whether the browser was asked to keep it for good.
     pub asked: bool,
+    /// Which steps belong to it.
+    pub steps: WithSteps,
+}
+
+/// What is said of steps beside the work.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum WithSteps {
+    /// Nothing: it was kept without any.
+    Nothing,
+    /// These belong to it.
+    These(KeptSteps),
+    /// Something that can't be read.
+    Strange,
+}
+
+/// Which steps belong to the work, by their keys, the nearest first.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct KeptSteps {
+    /// Those that can be undone.
+    pub back: Vec<String>,
+    /// Those that can be done again.
+    pub on: Vec<String>,
+    /// Which of them a file holds: so many steps after the first, and so many edits away from it.
+    pub on_file: (u32, u32),
+}
+
+impl KeptSteps {
+    fn keys(&self) -> impl Iterator<Item = &String> {
+        self.back.iter().chain(&self.on)
+    }
+}
+
+/// A step under the key that it has on this device.
+#[derive(Debug)]
+pub struct StepRecord {
+    /// Its key; under one key stands one step, for ever.
+    pub key: String,
+    /// The step.
+    pub step: Arc<UndoStep>,
+    /// How many bytes it has.
+    pub size: usize,
+    /// Its bytes, until they are handed to the browser.
+    bytes: RefCell<Option<Vec<u8>>>,
+}
+
+impl StepRecord {
+    /// A step that is not on this device yet, under a key that no other step had: not in this session, which began at this
+    /// time, nor in another.
+    pub fn new(begun: f64, number: u32, step: &Arc<UndoStep>) -> Self {
+        let bytes = write_step(step);
+        Self {
+            key: format!("{STEP}{begun} {number}"),
+            step: Arc::clone(step),
+            size: bytes.len(),
+            bytes: RefCell::new(Some(bytes)),
+        }
+    }
+
+    /// A step that was found under this key.
+    pub fn found(key: String, step: &Arc<UndoStep>, size: usize) -> Self {
+        Self {
+            key,
+            step: Arc::clone(step),
+            size,
+            bytes: RefCell::new(None),
+        }
+    }
+
+    /// Its bytes, written once more where the browser has put away what it was given.
+    fn bytes(&self) -> Vec<u8> {
+        let bytes = self.bytes.take();
+        bytes.unwrap_or_else(|| write_step(&self.step))
+    }
 }
 
 /// Which write a record is.
@@ -201,36 +280,53 @@ impl Storage {
 
     /// What is kept.
     pub async fn read(&self) -> Result<Found, Refusal> {
-        self.answered(self.read_now()).await
+        let act = async {
+            let transaction = self.begin(IdbTransactionMode::Readonly).await?;
+            found_in(&transaction.object_store(STORE)?).await
+        };
+        self.answered(act).await
     }
 
-    async fn read_now(&self) -> Result<Found, Refusal> {
-        let transaction = self.begin(IdbTransactionMode::Readonly).await?;
-        let store = transaction.object_store(STORE)?;
-        let write = answer(&store.get(&WHICH_WRITE.into())?).await?;
-        let work = answer(&store.get(&WORK.into())?).await?;
-        if work.is_undefined() {
-            return Ok(Found::Nothing);
-        }
-        Ok(match (kept_of(&work), write_id_of(&write)) {
-            (Some(kept), Some(write)) => Found::Work(kept, write),
-            _ => Found::Strange(bytes_of(&work)),
-        })
+    /// What is kept, and the bytes of the steps that belong to it, in the order of [`KeptSteps`]: back, then on; those that
+    /// are missing have none.
+    pub async fn read_with_steps(&self) -> Result<(Found, Vec<Vec<u8>>), Refusal> {
+        let act = async {
+            let transaction = self.begin(IdbTransactionMode::Readonly).await?;
+            let store = transaction.object_store(STORE)?;
+            let found = found_in(&store).await?;
+            let mut steps = Vec::new();
+            if let Found::Work(kept, _) = &found
+                && let WithSteps::These(kept) = &kept.steps
+            {
+                let asked: Result<Vec<_>, JsValue> = kept
+                    .keys()
+                    .map(|key| Ok(promised(&store.get(&key.as_str().into())?)))
+                    .collect();
+                for request in asked? {
+                    steps.push(bytes_of(&request.await?));
+                }
+            }
+            Ok((found, steps))
+        };
+        self.answered(act).await
     }
 
     /// Keeps the work, and at once with it what it took the place of, where what is there is as expected.
     pub async fn write(
         &self,
         kept: &KeptWork,
+        steps: &[Rc<StepRecord>],
         former: &[Former],
         expected: &Expected,
     ) -> Result<WriteId, Refusal> {
-        self.answered(self.write_now(kept, former, expected)).await
+        self.answered(self.write_now(kept, steps, former, expected))
+            .await
     }
 
     async fn write_now(
         &self,
         kept: &KeptWork,
+        steps: &[Rc<StepRecord>],
         former: &[Former],
         expected: &Expected,
     ) -> Result<WriteId, Refusal> {
@@ -267,6 +363,7 @@ impl Storage {
         };
         let said = object(&[("count", write.count.into()), ("when", write.when.into())]);
         put_former(&store, former).await?;
+        put_steps(&store, steps).await?;
         self.begun.set(Some(write));
         store.put_with_key(&record_of(kept), &WORK.into())?;
         store.put_with_key(&said, &WHICH_WRITE.into())?;
@@ -331,6 +428,19 @@ impl Storage {
     }
 }
 
+/// What stands where the work is kept.
+async fn found_in(store: &IdbObjectStore) -> Result<Found, Refusal> {
+    let write = answer(&store.get(&WHICH_WRITE.into())?).await?;
+    let work = answer(&store.get(&WORK.into())?).await?;
+    if work.is_undefined() {
+        return Ok(Found::Nothing);
+    }
+    Ok(match (kept_of(&work), write_id_of(&write)) {
+        (Some(kept), Some(write)) => Found::Work(kept, write),
+        _ => Found::Strange(bytes_of(&work)),
+    })
+}
+
 /// All records whose keys begin so, in the order of their keys.
 async fn all_under(store: &IdbObjectStore, begin: &str) -> Result<Vec<(String, JsValue)>, JsValue> {
     let keys = answer(&store.get_all_keys()?).await?;
@@ -372,15 +482,46 @@ async fn put_former(store: &IdbObjectStore, former: &[Former]) -> Result<(), JsV
     Ok(())
 }
 
-/// What a request is answered with. The promise's own two ends hear the events.
+/// Writes the steps that are not there yet, and forgets those that belong to the work no more.
+async fn put_steps(store: &IdbObjectStore, steps: &[Rc<StepRecord>]) -> Result<(), JsValue> {
+    let mut there = Vec::new();
+    let keys = answer(&store.get_all_keys()?).await?;
+    for key in keys.unchecked_into::<Array>().iter() {
+        let Some(name) = key.as_string().filter(|name| name.starts_with(STEP)) else {
+            continue;
+        };
+        if steps.iter().any(|record| record.key == name) {
+            there.push(name);
+        } else {
+            store.delete(&key)?;
+        }
+    }
+    for record in steps.iter().filter(|one| !there.contains(&one.key)) {
+        let bytes = Uint8Array::from(record.bytes().as_slice());
+        let value = object(&[("bytes", bytes.into())]);
+        store.put_with_key(&value, &record.key.as_str().into())?;
+    }
+    Ok(())
+}
+
+/// What a request is answered with.
 async fn answer(request: &IdbRequest) -> Result<JsValue, JsValue> {
+    promised(request).await
+}
+
+/// The same, heard from now on: several may be asked before the first is waited for. The promise's own two ends hear the
+/// events.
+fn promised(request: &IdbRequest) -> impl Future<Output = Result<JsValue, JsValue>> + use<> {
     let heard = Promise::new(&mut |yes, no| {
         request.set_onsuccess(Some(&yes));
         request.set_onerror(Some(&no));
     });
-    match JsFuture::from(heard).await {
-        Ok(_event) => request.result(),
-        Err(_event) => Err(request.error()?.into()),
+    let request = request.clone();
+    async move {
+        match JsFuture::from(heard).await {
+            Ok(_event) => request.result(),
+            Err(_event) => Err(request.error()?.into()),
+        }
     }
 }
 
@@ -427,28 +568,80 @@ fn write_id_of(record: &JsValue) -> Option<WriteId> {
 }
 
 fn record_of(kept: &KeptWork) -> JsValue {
+    let KeptWork {
+        bytes,
+        when,
+        example,
+        edits,
+        asked,
+        steps,
+    } = kept;
+    let steps = match steps {
+        WithSteps::Nothing => JsValue::UNDEFINED,
+        WithSteps::Strange => JsValue::NULL,
+        WithSteps::These(KeptSteps { back, on, on_file }) => object(&[
+            ("back", names(back)),
+            ("on", names(on)),
+            ("depth", on_file.0.into()),
+            ("beyond", on_file.1.into()),
+        ]),
+    };
     object(&[
-        ("bytes", Uint8Array::from(kept.bytes.as_slice()).into()),
-        ("when", kept.when.into()),
-        ("example", kept.example.into()),
-        ("edits", kept.edits.into()),
-        ("asked", kept.asked.into()),
+        ("bytes", Uint8Array::from(bytes.as_slice()).into()),
+        ("when", (*when).into()),
+        ("example", (*example).into()),
+        ("edits", (*edits).into()),
+        ("asked", (*asked).into()),
+        ("steps", steps),
     ])
 }
 
-fn kept_of(record: &JsValue) -> Option<KeptWork> {
-    let edits = number(record, "edits").filter(|n| (0.0..=f64::from(u32::MAX)).contains(n))?;
+fn names(all: &[String]) -> JsValue {
+    all.iter()
+        .map(|name| JsValue::from(name.as_str()))
+        .collect::<Array>()
+        .into()
+}
+
+fn names_of(record: &JsValue, name: &str) -> Option<Vec<String>> {
+    let all = field(record, name)?.dyn_into::<Array>().ok()?;
+    all.iter().map(|name| name.as_string()).collect()
+}
+
+/// A whole number of edits.
+fn count(record: &JsValue, name: &str) -> Option<u32> {
+    let number = number(record, name).filter(|n| (0.0..=f64::from(u32::MAX)).contains(n))?;
     #[expect(
         clippy::cast_possible_truncation,
         clippy::cast_sign_loss,
         reason = "it was just seen to fit"
     )]
-    let edits = edits as u32;
+    let number = number as u32;
+    Some(number)
+}
+
+fn steps_of(record: &JsValue) -> WithSteps {
+    let steps = field(record, "steps").unwrap_or_default();
+    if steps.is_undefined() {
+        return WithSteps::Nothing;
+    }
+    let read = || {
+        Some(KeptSteps {
+            back: names_of(&steps, "back")?,
+            on: names_of(&steps, "on")?,
+            on_file: (count(&steps, "depth")?, count(&steps, "beyond")?),
+        })
+    };
+    read().map_or(WithSteps::Strange, WithSteps::These)
+}
+
+fn kept_of(record: &JsValue) -> Option<KeptWork> {
     Some(KeptWork {
         bytes: bytes_of(record),
         when: number(record, "when")?,
         example: field(record, "example")?.as_bool()?,
-        edits,
+        edits: count(record, "edits")?,
         asked: field(record, "asked")?.as_bool()?,
+        steps: steps_of(record),
     })
 }

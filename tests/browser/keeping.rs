@@ -15,7 +15,7 @@ use crate::incoming::take_in_file;
 use crate::lines::forty_by_forty;
 
 /// The button that moves the picked reading one step up.
-async fn more(page: &Page) -> Result<WebElement, Fault> {
+pub async fn more(page: &Page) -> Result<WebElement, Fault> {
     let more = |name: &str| name.starts_with("More by");
     page.find_where("button", "more", more).await
 }
@@ -38,7 +38,7 @@ pub async fn opens_on(page: &Page, print: &str) -> Result<(), Fault> {
 }
 
 /// Does something in the store where the work is kept, by the browser's own means.
-async fn in_store(page: &Page, act: &str) -> Result<serde_json::Value, Fault> {
+pub async fn in_store(page: &Page, act: &str) -> Result<serde_json::Value, Fault> {
     page.script(&format!(
         "return (async () => {{
             const done = (request) => new Promise((yes, no) => {{ request.onsuccess = () => yes(request.result); request.onerror = () => no(request.error); }});
@@ -153,7 +153,7 @@ async fn memory(page: &Page) -> Result<[f64; 2], Fault> {
 }
 
 /// Presses a button so many times, and lets the page do what follows from each.
-async fn press_often(page: &Page, button: &WebElement, times: usize) -> Result<(), Fault> {
+pub async fn press_often(page: &Page, button: &WebElement, times: usize) -> Result<(), Fault> {
     const AT_ONCE: usize = 25;
     let script = "const [button, times] = arguments;
         return (async () => {

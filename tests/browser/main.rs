@@ -22,6 +22,7 @@ mod pieces;
 mod revisions;
 mod settle;
 mod shell;
+mod steps;
 mod whose_turn;
 
 use browser::{Fault, Run};
@@ -69,6 +70,8 @@ fn the_app_in_chromium() -> Result<(), Fault> {
     run.step("files are those of the batch job", outgoing::files);
     run.step("brought back", former::brought_back);
     run.step("a killed tab", keeping::a_killed_tab);
+    run.step("undo goes on after loading again", steps::undo_goes_on);
+    run.step("kept steps that are damaged", steps::damaged);
     run.step("kept work that is damaged", keeping::damaged);
     run.step("damaged work in two tabs", keeping::damaged_in_two_tabs);
     run.step("the storage is full", keeping::storage_is_full);
@@ -113,6 +116,7 @@ fn the_app_in_chromium() -> Result<(), Fault> {
     run.step_alone("kept and opened again", keeping::opened_again);
     run.step_alone("two hundred edits and back", keeping::edits_and_back);
     run.step_alone("a write is cheap", keeping::a_write_is_cheap);
+    run.step_alone("many kept steps", steps::many);
     run.finish()?;
     pieces::downloads_are_small(&folder)
 }

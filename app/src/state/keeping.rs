@@ -12,9 +12,10 @@ use geometry::units::{LengthUnit, Message};
 use leptos::prelude::*;
 
 use super::readable::Readable;
+use super::steps::{KeptHistory, OnDevice};
 use super::{NoteKind, Opened, Session, TO_LOOK_AT};
 use crate::exchange::{self, Nap, Own};
-use crate::storage::{Aside, Expected, Former, Found, KeptWork, Refusal, Storage};
+use crate::storage::{Aside, Expected, Former, Found, KeptWork, Refusal, Storage, WithSteps};
 use crate::tabs::{TabEvent, Tabs};
 
 /// What is said where lines would be changed that another tab has open.
@@ -27,6 +28,9 @@ const DELETE_ELSEWHERE: &str =
 
 /// What is said where the browser does not delete.
 const DELETE_LATER: &str = "The browser did not delete it; try again later.";
+
+/// What is said where the work was read, but not the steps beside it; they are forgotten with the next write.
+const STEPS_LOST: &str = "Your lines are as you left them, but what was done to them could not be read: Undo begins anew.";
 
 /// A write waits so long for the page to show the step first, ms.
 const AFTER_PAINT: i32 = 32;
@@ -49,6 +53,8 @@ pub struct Beginning {
     pub example: bool,
     /// Edits since a file was saved or opened.
     pub edits: u32,
+    /// The steps that were kept beside them, where some were.
+    pub steps: Option<KeptHistory>,
 }
 
 /// One's own work as another tab has it.
@@ -88,6 +94,13 @@ impl OnFile {
     /// Something was done that is no step, and that the file lacks.
     pub fn one_more(&mut self) {
         self.beyond = self.beyond.saturating_add(1);
+    }
+
+    /// The same of the steps between two depths alone: so many steps after the first, and so many edits away.
+    pub fn within(self, first: usize, last: usize) -> (u32, u32) {
+        let depth = self.depth.clamp(first, last);
+        let after = u32::try_from(depth - first).unwrap_or(u32::MAX);
+        (after, self.edits(depth))
     }
 
     /// How many edits the step at this depth is away from the file.
@@ -307,22 +320,37 @@ pub struct Opening {
     expected: Expected,
     asked: bool,
     unread: Vec<Unread>,
+    on_device: OnDevice,
+    /// Whether steps were kept that can't be read.
+    steps_lost: bool,
     storage: Rc<Storage>,
     tabs: Rc<Tabs>,
 }
 
 impl Opening {
-    /// Takes up what was found where the work is kept.
-    fn find(&mut self, found: Found) {
+    /// Takes up what was found where the work is kept, and the steps beside it.
+    fn find(&mut self, found: Found, bytes_of_steps: &[Vec<u8>]) {
         let bytes = match found {
             Found::Nothing => return,
             Found::Strange(bytes) => bytes,
             Found::Work(kept, write) => {
                 if let Ok(folder) = read_folder(&kept.bytes) {
+                    let lines = Arc::new(folder.lines.clone());
+                    let read = |these| {
+                        self.on_device
+                            .read(&lines, kept.edits, these, bytes_of_steps)
+                    };
+                    let steps = match kept.steps {
+                        WithSteps::Nothing => Ok(None),
+                        WithSteps::These(these) => read(these).map(Some).ok_or(()),
+                        WithSteps::Strange => Err(()),
+                    };
+                    self.steps_lost = steps.is_err();
                     self.beginning = Some(Beginning {
                         folder,
                         example: kept.example,
                         edits: kept.edits,
+                        steps: steps.unwrap_or_default(),
                     });
                     self.kept_at = Some(kept.when);
                     self.expected = Expected::Write(write);
@@ -361,12 +389,15 @@ pub async fn open() -> Opening {
         expected: Expected::Nothing,
         asked: false,
         unread: Vec::new(),
+        on_device: OnDevice::default(),
+        steps_lost: false,
         storage: Rc::new(Storage::new(place)),
         tabs,
     };
-    match opening.storage.read().await {
-        Ok(found) => {
-            opening.find(found);
+    let storage = Rc::clone(&opening.storage);
+    match storage.read_with_steps().await {
+        Ok((found, steps)) => {
+            opening.find(found, &steps);
             let aside = opening
                 .storage
                 .aside()
@@ -388,6 +419,8 @@ struct Inner {
     storage: Rc<Storage>,
     tabs: Rc<Tabs>,
     expected: RefCell<Expected>,
+    /// Which steps are on this device.
+    on_device: OnDevice,
     /// Whether the last step is not yet on this device.
     pending: Cell<bool>,
     writing: Cell<bool>,
@@ -426,6 +459,7 @@ impl Keeping {
             storage: opening.storage,
             tabs: Rc::clone(&tabs),
             expected: RefCell::new(opening.expected),
+            on_device: opening.on_device,
             pending: Cell::new(false),
             writing: Cell::new(false),
             hurry: Cell::new(false),
@@ -468,6 +502,10 @@ impl Keeping {
             }
             standing
         });
+        if opening.steps_lost && tabs.mine() {
+            session.say(NoteKind::Fault, STEPS_LOST.to_owned());
+            keeping.wake();
+        }
         keeping
     }
 
@@ -579,17 +617,29 @@ impl Keeping {
         if !inner.asked.replace(true) {
             exchange::ask_to_keep_for_good();
         }
-        let kept = KeptWork {
+        let (steps, kept_steps) = inner.on_device.of(self.session);
+        let mut kept = KeptWork {
             bytes: write_folder(&self.session.own_folder()),
             when: exchange::calendar(),
             example: untrack(|| self.session.own_is_example()),
             edits: untrack(|| self.session.edits_in_no_file()),
             asked: true,
+            steps: WithSteps::These(kept_steps),
         };
         exchange::measured("keeping", from);
         let expected = inner.expected.borrow().clone();
         let former = self.session.former.get_value();
-        let write = inner.storage.write(&kept, &former, &expected).await?;
+        let written = inner.storage.write(&kept, &steps, &former, &expected);
+        let written = match written.await {
+            // The work goes before its steps.
+            Err(Refusal::Full) if !steps.is_empty() => {
+                kept.steps = WithSteps::Nothing;
+                let write = inner.storage.write(&kept, &[], &former, &expected);
+                write.await
+            }
+            written => written,
+        };
+        let write = written?;
         self.session.former.update_value(|all| {
             all.drain(..former.len());
         });
@@ -738,6 +788,7 @@ impl Keeping {
             folder: self.session.folder_elsewhere(),
             example: untrack(|| self.session.own_is_example()),
             edits: untrack(|| self.session.edits_in_no_file()),
+            steps: None,
         };
         let found = inner.storage.read().await;
         if inner.turn.get() != turn {
@@ -751,8 +802,10 @@ impl Keeping {
                         folder,
                         example: kept.example,
                         edits: kept.edits,
+                        steps: None,
                     };
                     inner.expected.replace(Expected::Write(write));
+                    inner.on_device.forget();
                     self.stands_no_more();
                     self.is_kept(kept.when);
                 } else {

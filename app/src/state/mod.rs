@@ -11,6 +11,7 @@ pub mod proposal;
 mod readable;
 pub mod revisions;
 mod sight;
+pub mod steps;
 
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -29,6 +30,7 @@ use readable::Readable;
 use revisions::Which;
 use sight::first_glass;
 pub use sight::{Beside, NARROW};
+use steps::KeptHistory;
 
 use crate::exchange;
 use crate::storage::Former;
@@ -223,17 +225,20 @@ impl Session {
             folder,
             example,
             edits,
+            steps,
         } = beginning.unwrap_or_else(|| Beginning {
             folder: demo(),
             example: true,
             edits: 0,
+            steps: None,
         });
         let pick = first_pick(&folder.lines);
         let glass = first_glass(&folder.lines, pick);
         let first = Arc::new(folder.lines);
+        let (history, on_file) = KeptHistory::begin(steps, &first, edits);
         Self {
-            history: RwSignal::new(History::new(first)),
-            on_file: RwSignal::new(OnFile::at(0, edits)),
+            history: RwSignal::new(history),
+            on_file: RwSignal::new(on_file),
             former: StoredValue::new(Vec::new()),
             elsewhere: RwSignal::new(None),
             draft: RwSignal::new(None),
@@ -534,7 +539,8 @@ impl Session {
         true
     }
 
-    /// Keeps what stands, for other work takes its place and undo ends with the page; the example only with changes.
+    /// Keeps what stands, for other work takes its place, and undo leads back over that no longer once the page has gone; the
+    /// example only with changes.
     fn keep_former(&self) {
         let folder = self.own_folder();
         let example = untrack(|| self.own_is_example());

@@ -3,12 +3,17 @@
 //! In: documents and the names of the edits that made them. Out: the one that stands, undo and redo. A step holds what
 //! changed, not a document: five hundred of them weigh less than ten
 //! documents, where each is of a point or two. What a step leaves as it is stays the very same on either side of it.
+//! `kept` writes the steps next to where it stands, and reads them again.
 
 use std::collections::VecDeque;
 use std::sync::Arc;
 
 use super::edit::{Edit, EditError};
 use super::{About, Body, Lines, Point, Shop};
+
+mod kept;
+
+pub use kept::{StepError, write_step};
 
 /// So many steps are kept; the oldest go first.
 pub const MOST_STEPS: usize = 500;
@@ -17,13 +22,14 @@ pub const MOST_STEPS: usize = 500;
 #[derive(Clone, Debug, PartialEq)]
 pub struct History {
     now: Arc<Lines>,
-    past: VecDeque<UndoStep>,
+    past: VecDeque<Arc<UndoStep>>,
     /// The next one last.
-    undone: Vec<UndoStep>,
+    undone: Vec<Arc<UndoStep>>,
 }
 
+/// A step that can be taken back or done again. While it stays what it is, it stays the very same.
 #[derive(Clone, Debug, PartialEq)]
-struct UndoStep {
+pub struct UndoStep {
     name: String,
     /// To the document on the step's other side.
     across: Change,
@@ -134,7 +140,7 @@ impl History {
     pub fn push(&mut self, name: String, lines: Arc<Lines>) {
         self.undone.clear();
         let across = Change::between(&lines, &self.now);
-        self.past.push_back(UndoStep { name, across });
+        self.past.push_back(Arc::new(UndoStep { name, across }));
         if self.past.len() > MOST_STEPS {
             self.past.pop_front();
         }
@@ -156,7 +162,7 @@ impl History {
     /// Takes the last step back and tells its name; none where nothing is left.
     pub fn undo(&mut self) -> Option<&str> {
         let step = self.past.pop_back()?;
-        let step = self.cross(step);
+        let step = self.cross(&step);
         self.undone.push(step);
         self.redo_name()
     }
@@ -164,25 +170,33 @@ impl History {
     /// Does the last undone step again and tells its name; none where nothing is left.
     pub fn redo(&mut self) -> Option<&str> {
         let step = self.undone.pop()?;
-        let step = self.cross(step);
+        let step = self.cross(&step);
         self.past.push_back(step);
         self.undo_name()
     }
 
     /// Goes to the other side of a step, and gives the step that leads back.
-    fn cross(&mut self, step: UndoStep) -> UndoStep {
+    fn cross(&mut self, step: &UndoStep) -> Arc<UndoStep> {
         let there = step.across.on(&self.now);
         let across = Change::between(&there, &self.now);
         self.now = Arc::new(there);
-        UndoStep {
-            name: step.name,
-            across,
-        }
+        let name = step.name.clone();
+        Arc::new(UndoStep { name, across })
     }
 
     /// How many steps can be undone.
     #[must_use]
     pub fn depth(&self) -> usize {
         self.past.len()
+    }
+
+    /// The steps that can be undone, the last one first.
+    pub fn steps_back(&self) -> impl Iterator<Item = &Arc<UndoStep>> {
+        self.past.iter().rev()
+    }
+
+    /// The steps that can be done again, the next one first.
+    pub fn steps_on(&self) -> impl Iterator<Item = &Arc<UndoStep>> {
+        self.undone.iter().rev()
     }
 }
