@@ -1,5 +1,7 @@
 //! What the browser gives and takes: files, the clipboard, the address, the focus, sizes, clicks.
 
+pub mod focus;
+
 use std::cell::RefCell;
 use std::future::poll_fn;
 use std::pin::pin;

@@ -165,6 +165,32 @@ async fn go_to(
     .into())
 }
 
+/// Help is read from its top, though the first thing in it that takes the focus stands far down.
+async fn help_opens_at_its_top(page: &Page) -> Result<(), Fault> {
+    page.find("button", "Help").await?.click().await?;
+    page.find("dialog", "Help").await?;
+    let stands = page
+        .script(
+            "const help = document.querySelector('dialog[open]');
+             return [help.scrollTop, help.scrollHeight > help.clientHeight, help.contains(document.activeElement)]",
+        )
+        .await?;
+    assert_eq!(stands, serde_json::json!([0, true, true]));
+    page.press("\u{E00C}").await?;
+    assert_eq!(focused(page).await?, "Help", "the focus comes back");
+    Ok(())
+}
+
+/// Waits until something has the focus again, and says what.
+pub async fn held_focus(page: &Page) -> Result<String, Fault> {
+    page.until("the focus on something", async || {
+        let on = page.script("return document.activeElement.tagName").await?;
+        Ok((on != "BODY").then_some(()))
+    })
+    .await?;
+    focused(page).await
+}
+
 /// From a pasted table to a link, by keys alone: opened, looked at, taken in, a point moved, shared.
 pub async fn by_keys_alone(page: Page) -> Result<(), Fault> {
     const ENTER: &str = "\u{E007}";
@@ -173,6 +199,10 @@ pub async fn by_keys_alone(page: Page) -> Result<(), Fault> {
         .await?
         .click()
         .await?;
+    for screen in [Screen::Phone, Screen::Desk] {
+        page.show_on(screen).await?;
+        help_opens_at_its_top(&page).await?;
+    }
     tab_to(&page, "Open").await?;
     page.press(ENTER).await?;
     page.find("dialog", "Open lines or an offsets table")

@@ -4,6 +4,7 @@ use geometry::num;
 
 use crate::browser::Fault;
 use crate::browser::page::{Page, Screen};
+use crate::everyone::held_focus;
 
 const ENTER: &str = "\u{E007}";
 const ESC: &str = "\u{E00C}";
@@ -557,10 +558,14 @@ pub async fn started_from_nothing(page: Page) -> Result<(), Fault> {
         .await?
         .click()
         .await?;
+    page.find("dialog", "Start your own").await?;
+    page.shoot("start-your-own").await?;
     type_in(&page, "Title of the new lines", "Test barrel").await?;
     page.choose("Unit of the new lines", "mm").await?;
     page.find("button", "Start").await?.click().await?;
     page.find("heading", "No station yet").await?;
+    // What opened the dialog has gone with the example.
+    held_focus(&page).await?;
     page.shoot("evidence-empty").await?;
     page.find("button", "Lines").await?.click().await?;
     page.find("button", "To the evidence")

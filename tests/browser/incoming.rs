@@ -230,9 +230,15 @@ pub async fn hostile(page: Page) -> Result<(), Fault> {
         std::fs::write(&file, bytes)?;
         choose_file(&page, &file).await?;
         page.shows(words).await?;
-        if !page.names("dialog").await?.is_empty() {
-            page.press("\u{E00C}").await?;
-        }
+        // Said where it was asked for, not behind it.
+        let told = page
+            .script("return document.querySelector('dialog[open]').innerText")
+            .await?;
+        assert!(
+            told.as_str().is_some_and(|told| told.contains(words)),
+            "{name}: {told}"
+        );
+        page.press("\u{E00C}").await?;
         assert_eq!(page.fingerprint().await?, before, "{name}");
         page.close_notes().await?;
     }

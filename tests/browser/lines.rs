@@ -493,8 +493,14 @@ pub async fn which_lines_are_drawn(page: Page) -> Result<(), Fault> {
 
     page.choose("Line", "WL 36").await?;
     page.find("heading", "WL 36").await?;
-    page.find("button", "Upsweep").await?.click().await?;
+    let upsweep = page.find("button", "Upsweep").await?;
+    assert_eq!(
+        upsweep.attr("aria-pressed").await?.as_deref(),
+        Some("false")
+    );
+    upsweep.click().await?;
     page.find("heading", "Keel").await?;
+    assert_eq!(upsweep.attr("aria-pressed").await?.as_deref(), Some("true"));
     page.shows("Keel, radius along the upsweep").await
 }
 

@@ -119,7 +119,16 @@ pub async fn files(page: Page) -> Result<(), Fault> {
     )
     .await?;
 
-    asked("Offsets table").await?;
+    // It stays open, and says what came of it.
+    let told = page
+        .script("return document.querySelector('dialog[open]').innerText")
+        .await?;
+    let told = told.as_str().unwrap_or_default();
+    assert!(
+        told.contains("Saved Hallowby-Marram-offsets-in-feet-inches-eighths.csv"),
+        "{told}"
+    );
+    page.shoot("offsets-saved").await?;
     page.choose("Unit of the table", "mm").await?;
     page.find("radio", "at another spacing")
         .await?
@@ -137,8 +146,8 @@ pub async fn files(page: Page) -> Result<(), Fault> {
     )
     .await?;
 
-    asked("Offsets table").await?;
     page.choose("Unit of the table", "in").await?;
+    page.find("radio", "at the stations").await?.click().await?;
     asked("Save as spreadsheet").await?;
     let inches = table(Stations::Own, LengthUnit::Inches);
     took(
@@ -146,6 +155,7 @@ pub async fn files(page: Page) -> Result<(), Fault> {
         &write_xlsx(&inches)?,
     )
     .await?;
+    asked("Close").await?;
 
     asked("Shell").await?;
     asked("Surface (STEP)").await?;

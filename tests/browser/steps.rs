@@ -6,6 +6,7 @@ use geometry::document::{read_folder, write_folder};
 
 use crate::browser::page::Page;
 use crate::browser::{Fault, say};
+use crate::everyone::held_focus;
 use crate::incoming::{choose_file, take_in_file};
 use crate::keeping::{edit, in_store, more, opens_on, press_often};
 use crate::lines::forty_by_forty;
@@ -53,6 +54,7 @@ pub async fn undo_goes_on(page: Page) -> Result<(), Fault> {
     assert_eq!(press(&page, "Undo").await?, second);
     assert_eq!(press(&page, "Undo").await?, first);
     assert!(page.is_off("button", "Undo").await?);
+    assert_eq!(held_focus(&page).await?, "Redo", "from what is off");
     assert_eq!(press(&page, "Redo").await?, second);
     page.kept().await?;
     assert_eq!(records(&page).await?, Some(2));

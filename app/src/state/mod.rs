@@ -54,6 +54,8 @@ pub enum Screen {
 pub enum Question {
     /// What to open.
     Open,
+    /// With what to start lines of one's own.
+    Start,
     /// Whether to take a table in, which is shown as it was read.
     TakeIn(Arc<Incoming>),
     /// What to do about a link whose reader is not here yet.

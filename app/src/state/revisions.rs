@@ -79,14 +79,14 @@ impl Session {
         Ok(())
     }
 
-    /// Goes on with a frozen revision, as one step.
-    pub fn take_up(&self, label: &str) {
+    /// Goes on with a frozen revision, as one step; says why where it may not, and whether it did.
+    pub fn take_up(&self, label: &str) -> bool {
         if let Some(why) = self.locked_elsewhere() {
             self.say(NoteKind::Fault, why.to_owned());
-            return;
+            return false;
         }
         let Some(revision) = untrack(|| self.frozen(label)) else {
-            return;
+            return false;
         };
         self.looking.set(None);
         self.draft.set(None);
@@ -98,6 +98,7 @@ impl Session {
             NoteKind::Done,
             format!("{name}. Undo brings back what stood."),
         );
+        true
     }
 
     /// The frozen revision that is looked at, where one is.

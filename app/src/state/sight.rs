@@ -153,6 +153,17 @@ impl Session {
         }
     }
 
+    /// Whether that is what is shown.
+    pub fn shows_upsweep(&self) -> bool {
+        let keel = |on: &On| *on == On::Keel;
+        self.pick.with(|pick| keel(&pick.on))
+            && self
+                .combs
+                .with(|combs| combs.iter().all(keel) && !combs.is_empty())
+            && self.hidden.with(|hidden| !hidden.lines.contains(&On::Keel))
+            && (!self.one_view() || self.shown.get() == Shown::Profile)
+    }
+
     /// Draws the comb of a line, or no longer.
     pub fn toggle_comb(&self, on: On) {
         self.combs.update(|combs| {

@@ -107,7 +107,7 @@ pub fn Header() -> impl IntoView {
     });
     let undo = move || session.undo_name().map(|name| format!("Undo: {name}"));
     let redo = move || session.redo_name().map(|name| format!("Redo: {name}"));
-    let changed = move || session.has_steps();
+    let untouched = move || !session.has_steps() && session.edits_in_no_file() == 0;
     view! {
         <header class="head">
             <div class="what">
@@ -127,7 +127,7 @@ pub fn Header() -> impl IntoView {
                 <button on:click=move |_| session.ask(Question::Help)>"Help"</button>
             </div>
             {move || session.is_example().then(|| view! {
-                <p class="example"><span class:roomy=changed>{move || if changed() { "Example, changed. " } else { "Example. " }}</span><button data-kind="lesser" on:click=move |_| session.ask(Question::Open)>"Start your own ▸"</button></p>
+                <p class="example">{move || untouched().then_some("Example. ")}<button data-kind="lesser" on:click=move |_| session.ask(Question::Start)>"Start your own ▸"</button></p>
             })}
         </header>
     }
@@ -189,7 +189,7 @@ pub fn SharedBar() -> impl IntoView {
             );
             let region = if own.is_some() { "Frozen revision" } else { "Shared lines" };
             let acts = match own {
-                Some(own) => view! { <button data-kind="first" on:click=move |_| session.take_up(&own.label)>"Take it up again"</button> }.into_any(),
+                Some(own) => view! { <button data-kind="first" on:click=move |_| { session.take_up(&own.label); }>"Take it up again"</button> }.into_any(),
                 None => view! { <button data-kind="first" on:click=take>"Take a copy"</button> }.into_any(),
             };
             view! {

@@ -74,5 +74,11 @@ pub fn order(session: Session, jobs: Jobs, output: Output) {
 pub fn OrderButton(output: Output, name: &'static str) -> impl IntoView {
     let (session, jobs) = (expect_context::<Session>(), expect_context::<Jobs>());
     let busy = move || matches!(jobs.stand.get(), Stand::Running { .. });
-    view! { <button disabled=busy on:click=move |_| order(session, jobs, output)>{name}</button> }
+    let ordered = move |_| {
+        if !untrack(busy) {
+            order(session, jobs, output);
+        }
+    };
+    // Off by word only, so that the focus stays on what was pressed.
+    view! { <button aria-disabled=move || busy().then_some("true") on:click=ordered>{name}</button> }
 }

@@ -3,6 +3,7 @@
 use leptos::prelude::*;
 
 use crate::exchange;
+use crate::exchange::focus::{self, FocusWatch};
 use crate::jobs::{Done, Jobs};
 use crate::state::derived::Derived;
 use crate::state::findings::Findings;
@@ -92,12 +93,15 @@ pub fn App(
         }),
         window_event_listener_untyped("pagehide", move |_| keeping.leave()),
         window_event_listener_untyped("pageshow", move |_| keeping.come_back()),
+        window_event_listener_untyped("focusin", |event| focus::came(&event)),
+        window_event_listener_untyped("focusout", |_| focus::look_after()),
         window_event_listener_untyped("dragover", |event| event.prevent_default()),
         window_event_listener_untyped("drop", move |event| incoming::dropped(session, &event)),
     ];
     let keys = window_event_listener(leptos::ev::keydown, move |event| shortcut(session, &event));
     // Dropped with the page.
     StoredValue::new_local(exchange::before_clicks(".said", move || session.go_on()));
+    StoredValue::new_local(FocusWatch::begin());
     on_cleanup(move || {
         keys.remove();
         heard.into_iter().for_each(WindowListenerHandle::remove);

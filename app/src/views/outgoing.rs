@@ -89,6 +89,9 @@ pub fn Offsets() -> impl IntoView {
     let spacing = RwSignal::new(String::new());
     let wrong = RwSignal::new(None::<String>);
     let jobs = expect_context::<Jobs>();
+    let busy = move || matches!(jobs.stand.get(), Stand::Running { .. });
+    // Off by word only, so that the focus stays on what was pressed.
+    let off = move || busy().then_some("true");
     // The spacing that is asked for, mm; none at the stations.
     let asked = move || -> Result<Option<f64>, String> {
         let unit = unit.get_untracked();
@@ -107,9 +110,10 @@ pub fn Offsets() -> impl IntoView {
         }
     };
     let ordered = move |form: TableForm| match asked() {
+        Ok(_) if untrack(busy) => {}
         Ok(spacing) => {
+            wrong.set(None);
             let unit = unit.get_untracked();
-            close_dialog();
             let output = Output::Offsets {
                 form,
                 spacing,
@@ -119,7 +123,6 @@ pub fn Offsets() -> impl IntoView {
         }
         Err(why) => wrong.set(Some(why)),
     };
-    let busy = move || matches!(jobs.stand.get(), Stand::Running { .. });
     view! {
         <Dialog title="Offsets table">
             <div class="stack">
@@ -134,8 +137,8 @@ pub fn Offsets() -> impl IntoView {
                 </div>
                 {move || wrong.get().map(|text| view! { <p role="alert" class="fault">{text}</p> })}
                 <div class="row">
-                    <button data-kind="first" disabled=busy on:click=move |_| ordered(TableForm::Csv)>"Save as CSV"</button>
-                    <button disabled=busy on:click=move |_| ordered(TableForm::Xlsx)>"Save as spreadsheet"</button>
+                    <button data-kind="first" aria-disabled=off on:click=move |_| ordered(TableForm::Csv)>"Save as CSV"</button>
+                    <button aria-disabled=off on:click=move |_| ordered(TableForm::Xlsx)>"Save as spreadsheet"</button>
                     <button on:click=|_| close_dialog()>"Close"</button>
                 </div>
             </div>

@@ -12,7 +12,7 @@ use super::widgets::{Dialog, close_dialog};
 use super::words::small;
 use crate::state::axis::Axis;
 use crate::state::derived::Derived;
-use crate::state::{Question, Screen, Session};
+use crate::state::{NoteKind, Question, Screen, Session};
 
 /// Every reading of the picked point, used or not, and what is torn.
 #[component]
@@ -165,19 +165,23 @@ pub fn SetAside(readings: Vec<(PointId, usize)>) -> impl IntoView {
         if reason.trim().is_empty() {
             return;
         }
-        close_dialog();
         let edit = set_aside(&readings, &reason);
         let before = session.standing_now();
         let drawn = session.screen.get_untracked() == Screen::Lines
             && derived.loft.with_untracked(Result::is_ok);
-        if session.edit_and_say(&edit) && drawn {
-            session.show_before("as it was".to_owned(), before);
+        if session.edit_and_say(&edit) {
+            close_dialog();
+            if drawn {
+                session.show_before("as it was".to_owned(), before);
+            }
         }
     };
     let out = alone.map(|[(point, reading)]| {
         let out = move |_| {
-            close_dialog();
-            session.edit(BodyEdit::RemoveReading { point, reading });
+            match session.try_edit(BodyEdit::RemoveReading { point, reading }) {
+                Ok(()) => close_dialog(),
+                Err(why) => session.say(NoteKind::Fault, why),
+            }
         };
         view! {
             <div class="row">

@@ -96,8 +96,9 @@ fn one(session: Session, revision: &Revision) -> impl IntoView + use<> {
     };
     let again = label.clone();
     let take_up = move |_| {
-        close_dialog();
-        session.take_up(&again);
+        if session.take_up(&again) {
+            close_dialog();
+        }
     };
     view! {
         <li>
@@ -121,8 +122,9 @@ fn NewerMethod() -> impl IntoView {
         (method < LOFT_METHOD && !session.only_looks()).then_some(method)
     };
     let take = move |_| {
-        close_dialog();
-        session.edit_and_say(BodyEdit::SetMethod(LOFT_METHOD));
+        if session.edit_and_say(BodyEdit::SetMethod(LOFT_METHOD)) {
+            close_dialog();
+        }
     };
     move || {
         older().map(|method| {

@@ -4,9 +4,10 @@ use geometry::document::PointId;
 use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 
+use super::making::MakingBar;
 use super::picking::focus_point;
 use crate::state::derived::Derived;
-use crate::state::{Question, Screen, Session};
+use crate::state::{NoteKind, Question, Screen, Session};
 
 /// A part of a list that changes: by what it is known again, and how it is drawn.
 pub type ListPart = (String, Box<dyn Fn() -> AnyView + Send + Sync>);
@@ -39,20 +40,53 @@ pub fn Dialog(
     let session = expect_context::<Session>();
     let name = title.clone();
     let node = NodeRef::<leptos::html::Dialog>::new();
+    let head = NodeRef::<leptos::html::H2>::new();
     Effect::new(move |_| {
-        if let Some(dialog) = node.get()
-            && !dialog.open()
-            && dialog.show_modal().is_err()
-        {
+        let (Some(dialog), Some(head)) = (node.get(), head.get()) else {
+            return;
+        };
+        if !dialog.open() && dialog.show_modal().is_err() {
             leptos::logging::warn!("the dialog did not open");
+        }
+        // It is read from its top, also where the first thing that takes the focus stands far down.
+        if dialog.scroll_top() > 0 {
+            let taken = head
+                .set_attribute("tabindex", "-1")
+                .and_then(|()| head.focus());
+            if taken.is_err() {
+                leptos::logging::warn!("the focus stays below");
+            }
+            dialog.set_scroll_top(0);
         }
     });
     view! {
         <dialog node_ref=node aria-label=name on:close=move |_| session.ask_no_more()>
-            <h2>{title}</h2>
+            <h2 node_ref=head>{title}</h2>
             {children()}
+            <ToldHere/>
         </dialog>
     }
+}
+
+/// What is said since the dialog is open, and what is made meanwhile: whoever is asked something does not see what is behind.
+#[component]
+fn ToldHere() -> impl IntoView {
+    let session = expect_context::<Session>();
+    let news = RwSignal::new(false);
+    Effect::new(move |before: Option<()>| {
+        session.note.with(|_| ());
+        if before.is_some() {
+            news.set(true);
+        }
+    });
+    let note = move || {
+        let note = session.note.get().filter(|_| news.get());
+        note.map(|note| {
+            let fault = note.kind == NoteKind::Fault;
+            view! { <p class:fault=fault>{note.text}</p> }
+        })
+    };
+    view! { <div class="told" role="status">{note}<MakingBar/></div> }
 }
 
 /// Says why there is no loft, and leads to the point to begin with; always there, so that it is read aloud.

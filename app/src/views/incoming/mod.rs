@@ -27,10 +27,10 @@ const LARGEST: usize = 32 << 20;
 fn receive(session: Session, name: &str, bytes: Vec<u8>) {
     let unit = session.standing_now().about.unit;
     if bytes.trim_ascii_start().starts_with(b"{") {
-        close_dialog();
         match read_folder(&bytes) {
             Ok(folder) => {
                 if session.take_in(folder, &format!("Opened {name}")) {
+                    close_dialog();
                     session.has_saved();
                 }
             }
@@ -83,7 +83,6 @@ fn receive_text(session: Session, text: &str) {
     if let (Some(fragment), false) = (link, text.trim().contains(char::is_whitespace))
         && fragment.starts_with("SB")
     {
-        close_dialog();
         look_at(session, fragment.to_owned());
         return;
     }
@@ -105,7 +104,8 @@ pub const INCOMING: Piece = Piece {
 fn coming_in(question: Question) -> Result<AnyView, SplitLoaderError> {
     Ok(match question {
         Question::TakeIn(table) => view! { <TakeIn table=table/> }.into_any(),
-        _ => view! { <Open/> }.into_any(),
+        Question::Start => view! { <Open own=true/> }.into_any(),
+        _ => view! { <Open own=false/> }.into_any(),
     })
 }
 
@@ -133,7 +133,10 @@ pub fn look_at(session: Session, link: String) {
     leptos::task::spawn_local(async move {
         let unit = session.standing_now().about.unit;
         match read(link.clone(), unit).await {
-            Ok(Ok(lines)) => session.look_at(lines),
+            Ok(Ok(lines)) => {
+                close_dialog();
+                session.look_at(lines);
+            }
             Ok(Err(sentence)) => session.say(NoteKind::Fault, sentence),
             Err(_) => session.ask(Question::Link(link)),
         }

@@ -13,9 +13,12 @@ use crate::storage::Former;
 use crate::views::widgets::{Dialog, close_dialog};
 use crate::views::words::unit_named;
 
-/// Asks what to open.
+/// Asks what to open, or with what to start.
 #[component]
-pub(super) fn Open() -> impl IntoView {
+pub(super) fn Open(
+    /// Whether one's own lines are to be started.
+    own: bool,
+) -> impl IntoView {
     let session = expect_context::<Session>();
     let text = RwSignal::new(String::new());
     let chosen = move |event: leptos::ev::Event| {
@@ -26,9 +29,16 @@ pub(super) fn Open() -> impl IntoView {
             receive_file(session, file);
         }
     };
+    let title = if own {
+        "Start your own"
+    } else {
+        "Open lines or an offsets table"
+    };
     view! {
-        <Dialog title="Open lines or an offsets table">
+        <Dialog title=title>
             <div class="stack">
+                {own.then(|| view! { <FromNothing legend="With nothing"/> })}
+                {own.then(|| view! { <h3>"Or with what you have"</h3> })}
                 <label class="stack">"A lines file, or a table as CSV, TSV or text: choose it, or drop it anywhere on the page."
                     <input type="file" aria-label="File" accept=".json,.csv,.tsv,.txt" on:change=chosen/>
                 </label>
@@ -40,8 +50,7 @@ pub(super) fn Open() -> impl IntoView {
                     <button data-kind="first" disabled=move || text.with(|t| t.trim().is_empty()) on:click=move |_| receive_text(session, &text.get_untracked())>"Look at the table"</button>
                     <button on:click=|_| close_dialog()>"Close"</button>
                 </div>
-                <OpenBefore/>
-                <FromNothing/>
+                {(!own).then(|| view! { <OpenBefore/><FromNothing legend="Or start with nothing"/> })}
             </div>
         </Dialog>
     }
@@ -72,8 +81,9 @@ fn OpenBefore() -> impl IntoView {
         let words = format!("{title} · {} · {time}", folder.lines.fingerprint().short());
         let name = format!("Bring it back: {words}");
         let back = move |_| {
-            close_dialog();
-            session.take_in(folder.clone(), &format!("Brought back {title}"));
+            if session.take_in(folder.clone(), &format!("Brought back {title}")) {
+                close_dialog();
+            }
         };
         view! { <li class="row"><span>{words}</span><button aria-label=name on:click=back>"Bring it back"</button></li> }
             .into_any()
@@ -96,7 +106,7 @@ fn OpenBefore() -> impl IntoView {
 
 /// Starts lines with nothing in them but their title, their unit and a source.
 #[component]
-fn FromNothing() -> impl IntoView {
+fn FromNothing(legend: &'static str) -> impl IntoView {
     let session = expect_context::<Session>();
     let title = RwSignal::new(String::new());
     let source = RwSignal::new(String::new());
@@ -137,7 +147,7 @@ fn FromNothing() -> impl IntoView {
     view! {
         <form on:submit=start>
             <fieldset>
-                <legend>"Or start with nothing"</legend>
+                <legend>{legend}</legend>
                 <div class="row">
                     <label>"What is built "<input class="name" aria-label="Title of the new lines" autocomplete="off" prop:value=title on:input=move |event| title.set(event_target_value(&event))/></label>
                     <label>"First source "<input class="name" aria-label="First source" autocomplete="off" placeholder="Sheet 1" prop:value=source on:input=move |event| source.set(event_target_value(&event))/></label>

@@ -62,12 +62,13 @@ pub(super) fn TakeIn(table: Arc<Incoming>) -> impl IntoView {
         let Ok(read) = &*preview.get_untracked() else {
             return;
         };
-        close_dialog();
         let folder = Folder {
             lines: read.lines(),
             revisions: Vec::new(),
         };
-        session.take_in(folder, &format!("Took in {name}"));
+        if session.take_in(folder, &format!("Took in {name}")) {
+            close_dialog();
+        }
     };
     let shown = move || match &*preview.get() {
         Ok(read) => read_as(read, unit).into_any(),

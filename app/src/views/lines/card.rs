@@ -306,7 +306,7 @@ pub fn Card() -> impl IntoView {
 /// Ways to other lines than the picked one.
 fn more_ways(session: Session) -> impl IntoView {
     view! {
-        <button data-kind="lesser" title="The keel line with its comb and radii" on:click=move |_| session.show_upsweep()>"Upsweep"</button>
+        <button data-kind="lesser" aria-pressed=move || session.shows_upsweep().to_string() title="The keel line with its comb and radii" on:click=move |_| session.show_upsweep()>"Upsweep"</button>
         <button data-kind="lesser" on:click=move |_| session.ask(Question::Radii)>"Radii"</button>
         <button data-kind="lesser" on:click=move |_| session.ask(Question::Drawn)>"Lines drawn"</button>
         <button data-kind="lesser" on:click=move |_| session.ask(Question::Law)>"Conic law"</button>
