@@ -1,5 +1,6 @@
 //! The Lines screen: what it opens on, and every way to move a point.
 
+use base64::{Engine, prelude::BASE64_STANDARD};
 use geometry::lines::{Spot, pick_up, shortest};
 use geometry::loft::Loft;
 use geometry::units::{LengthUnit, format_length_with_unit};
@@ -504,6 +505,44 @@ pub async fn which_lines_are_drawn(page: Page) -> Result<(), Fault> {
     page.shows("Keel, radius along the upsweep").await
 }
 
+/// The browser's own print is one page on its side with all three views, though one stands alone on the screen.
+async fn printed_on_one_page(page: &Page) -> Result<(), Fault> {
+    page.script(
+        "window.printed = [];
+         const note = () => window.printed.push(...[...document.querySelectorAll('.lines-plan .caption')].map((text) => text.textContent));
+         new MutationObserver(note).observe(document.querySelector('.lines-plan'), { childList: true, subtree: true });",
+    )
+    .await?;
+    let a4 = json!({ "paperWidth": 8.27, "paperHeight": 11.69, "preferCSSPageSize": true });
+    let paper = page.cdp("Page.printToPDF", a4).await?;
+    let paper = BASE64_STANDARD.decode(paper["data"].as_str().ok_or("no print")?)?;
+    let picture = page.shoot("printed-from").await?;
+    std::fs::write(picture.with_file_name("printed.pdf"), &paper)?;
+    let text = String::from_utf8_lossy(&paper);
+    let pages = text.matches("/Type /Page\n").count();
+    assert_eq!(pages, 1, "pages of {} bytes", paper.len());
+    let size = text.split("/MediaBox [").nth(1).ok_or("no size")?;
+    let size: Vec<f64> = size
+        .split([' ', ']'])
+        .map_while(|number| number.parse().ok())
+        .collect();
+    assert!(size[2] > size[3], "on its side: {size:?}");
+    let views = page
+        .until("what was printed", async || {
+            let views = page.script("return window.printed").await?;
+            Ok((views != json!([])).then_some(views))
+        })
+        .await?;
+    for view in ["Profile", "Half-breadth", "Body plan"] {
+        assert!(views.to_string().contains(view), "{view} of {views}");
+    }
+    page.until("all as before", async || {
+        let alone = page.script("return document.querySelector('main').hasAttribute('data-alone')");
+        Ok((alone.await? == true).then_some(()))
+    })
+    .await
+}
+
 /// Enlarged by the wheel, by keys and by buttons; moved by the pointer; what is newly picked comes into sight; whole again.
 pub async fn enlarged(page: Page) -> Result<(), Fault> {
     page.find("heading", "Hallowby Marram").await?;
@@ -534,6 +573,8 @@ pub async fn enlarged(page: Page) -> Result<(), Fault> {
     let grown = larger / first;
     let wish = 1.2 * 1.2 * 1.2 * 1.2;
     assert!((grown / wish - 1.0).abs() < 0.02, "{grown} times as large");
+    printed_on_one_page(&page).await?;
+    assert!((apart().await? - larger).abs() < 0.1, "as it was before");
     page.shoot("enlarged").await?;
 
     // Along the line by keys: what is picked is in sight, and keeps its scale.

@@ -186,6 +186,8 @@ pub struct Session {
     pub sheet: Readable<(f64, f64)>,
     /// Whether one view stands alone though there is room for all.
     alone: RwSignal<bool>,
+    /// Whether the browser prints the page.
+    pub prints: Readable<bool>,
     /// How a view is looked at that stands alone.
     pub glass: Readable<Glass>,
     /// The place that is lifted off the skin, by the loft's parameters.
@@ -257,6 +259,7 @@ impl Session {
             room: Readable::new((1440.0, 900.0)),
             sheet: Readable::new((1440.0, 704.0)),
             alone: RwSignal::new(false),
+            prints: Readable::new(false),
             glass: Readable::new(glass),
             lifted: RwSignal::new(None),
             tape_from: RwSignal::new(None),

@@ -45,7 +45,12 @@ impl Session {
 
     /// Whether one view is shown at a time.
     pub fn one_view(&self) -> bool {
-        self.narrow() || self.alone.get()
+        !self.prints.get() && (self.narrow() || self.alone.get())
+    }
+
+    /// The browser begins to print, or has done so: a printed page has all views, whatever of them the window has room for.
+    pub fn print(&self, begins: bool) {
+        self.prints.set(begins);
     }
 
     /// Shows all views again, or all of the one there is room for.

@@ -93,6 +93,8 @@ pub fn App(
         }),
         window_event_listener_untyped("pagehide", move |_| keeping.leave()),
         window_event_listener_untyped("pageshow", move |_| keeping.come_back()),
+        window_event_listener_untyped("beforeprint", move |_| session.print(true)),
+        window_event_listener_untyped("afterprint", move |_| session.print(false)),
         window_event_listener_untyped("focusin", |event| focus::came(&event)),
         window_event_listener_untyped("focusout", |_| focus::look_after()),
         window_event_listener_untyped("dragover", |event| event.prevent_default()),

@@ -17,8 +17,8 @@ use std::collections::BTreeSet;
 
 use geometry::document::Lines;
 use geometry::issue::lines_plan::{
-    Drawing, Extent, Layout, Legend, Scales, Scene, draw_beside, draw_curvature, draw_legend,
-    draw_lines, draw_marks, draw_paper, draw_short_legend,
+    Drawing, Extent, Layout, Legend, Medium, Scales, Scene, draw_beside, draw_curvature,
+    draw_legend, draw_lines, draw_marks, draw_paper, draw_short_legend,
 };
 use geometry::paper::Text;
 use leptos::prelude::*;
@@ -118,6 +118,9 @@ impl Present {
     }
 }
 
+/// Room on a printed page under its title, px: A3 on its side with margins of 10 mm; on A4 all is drawn the smaller.
+const PRINTED: (f64, f64) = (1_512.0, 960.0);
+
 /// Narrow windows lower than this show the card beside the drawing, px.
 const LOW_WINDOW: f64 = 500.0;
 
@@ -134,7 +137,9 @@ fn sheet(session: Session, derived: Derived, findings: Findings) -> Sheet {
     });
     let room = Memo::new(move |_| {
         let (width, height) = session.room.get();
-        if width >= NARROW {
+        if session.prints.get() {
+            PRINTED
+        } else if width >= NARROW {
             let (width, high) = session.sheet.get();
             (width, high.max(LEAST))
         } else if height < LOW_WINDOW && width >= 2.0 * CARD_WIDTH {
@@ -143,7 +148,15 @@ fn sheet(session: Session, derived: Derived, findings: Findings) -> Sheet {
             (width, (height * 0.5).clamp(300.0, 520.0))
         }
     });
-    let all = Memo::new(move |_| Layout::desk(room.get(), extent.get()));
+    let all = Memo::new(move |_| {
+        let all = Layout::desk(room.get(), extent.get());
+        let medium = if session.prints.get() {
+            Medium::AnyPage
+        } else {
+            all.medium
+        };
+        Layout { medium, ..all }
+    });
     // Alone on a desk, a view leaves the margin's notes their column.
     let room_alone = Memo::new(move |_| {
         let (width, height) = room.get();
@@ -398,6 +411,10 @@ fn Plan(sheet: Sheet, gestures: Gestures) -> impl IntoView {
             aria-label="Lines plan"
             width=move || sheet.layout.get().size.0.to_string()
             height=move || sheet.layout.get().size.1.to_string()
+            viewBox=move || {
+                let (width, height) = sheet.layout.get().size;
+                format!("0 0 {width} {height}")
+            }
             data-held=move || held.with(Option::is_some).to_string()
             on:mousedown=move |event| event.prevent_default()
             on:pointerdown=move |event| gestures.press(&event)

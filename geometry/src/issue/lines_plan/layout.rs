@@ -126,6 +126,17 @@ impl Extent {
     }
 }
 
+/// What a drawing is laid out for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Medium {
+    /// A screen.
+    Screen,
+    /// Paper, to scale.
+    Paper,
+    /// A page of whatever size, which it fills: to no scale.
+    AnyPage,
+}
+
 /// Where the views stand, px.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Layout {
@@ -145,8 +156,8 @@ pub struct Layout {
     pub strip: Option<[f64; 2]>,
     /// Left and right end of what is ruled along the body.
     pub ends: [f64; 2],
-    /// Whether it is laid out for paper, to scale.
-    pub on_paper: bool,
+    /// What it is laid out for.
+    pub medium: Medium,
     /// Whether one view stands alone.
     pub alone: bool,
     /// What then lies in the middle, mm.
@@ -224,7 +235,7 @@ impl Layout {
             strip: Some([strip, strip + STRIP]),
             ends: [LEFT, end],
             alone: false,
-            on_paper: false,
+            medium: Medium::Screen,
             middle: [0.0; 3],
         }
     }
@@ -236,7 +247,7 @@ impl Layout {
         let column = COLUMN.max(BESIDE + 2.0 * extent.y * scale);
         let width = LEFT + NAMES + scale * extent.length() + column;
         Self {
-            on_paper: true,
+            medium: Medium::Paper,
             ..Self::desk((width, height), extent)
         }
     }
@@ -317,7 +328,7 @@ impl Layout {
                 (from + extent.length() * scale).min(width),
             ],
             alone: true,
-            on_paper: false,
+            medium: Medium::Screen,
             middle,
         }
     }
@@ -368,7 +379,9 @@ impl Layout {
     /// How the drawing's scale is said, with a CSS pixel of 1/96 in.
     pub fn words(&self) -> String {
         let one_to = 1.0 / PX / self.scale;
-        if one_to >= 9.5 {
+        if self.medium == Medium::AnyPage {
+            "not to scale".to_owned()
+        } else if one_to >= 9.5 {
             format!("1 : {one_to:.0}")
         } else {
             format!("1 : {one_to:.1}")

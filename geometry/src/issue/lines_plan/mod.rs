@@ -33,7 +33,7 @@ mod tests;
 pub use curvature::{Curved, draw_curvature};
 pub use drawing::{CAPTION, Drawing, Kind, LETTERS, PX, Strokes, caption, label, toned, wide};
 pub use families::{STEMS, draw_beside, draw_lines};
-pub use layout::{Extent, Frame, Layout, crisp};
+pub use layout::{Extent, Frame, Layout, Medium, crisp};
 pub use legend::{Legend, draw_legend, draw_short_legend};
 pub use marks::draw_marks;
 pub use planes::{is_own, shown_planes};

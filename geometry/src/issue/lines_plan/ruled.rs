@@ -5,7 +5,7 @@ use crate::document::{Lines, Place, Plane};
 use super::drawing::{Drawing, Kind, Strokes, caption, label, toned, wide};
 use super::layout::crisp;
 use super::marks::BARS;
-use super::{Frame, Layout, Pick, bare};
+use super::{Frame, Layout, Medium, Pick, bare};
 use crate::paper::Tone;
 
 /// Least distance of two station numbers, px; wide ones stand further apart.
@@ -217,10 +217,10 @@ impl Ruled<'_> {
         }
         self.caption(24.0, outer - 23.0, "Half-breadth");
         if !self.layout.alone {
-            let place = if self.layout.on_paper {
-                ""
-            } else {
+            let place = if self.layout.medium == Medium::Screen {
                 " on this screen"
+            } else {
+                ""
             };
             let words = format!(
                 "{}{place} · bars show tolerance × {BARS:.0}",
