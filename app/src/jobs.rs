@@ -17,7 +17,7 @@ use wasm_bindgen::{JsCast, JsValue};
 use web_sys::{MessageEvent, Worker, WorkerOptions, WorkerType};
 
 use crate::exchange::file_name;
-use messages::{Order, Reply, Work};
+use messages::{Order, Reply, Tried, Work};
 
 /// How long a worker may take to say it is ready, ms.
 const PATIENCE: u64 = 30_000;
@@ -36,6 +36,7 @@ impl Work {
             Self::Judge | Self::Further => "the verdicts",
             Self::Propose(_) => "the proposed lines",
             Self::Weigh(_) => "what comes of the moves",
+            Self::TryLoft => "the loft",
         }
     }
 }
@@ -130,6 +131,8 @@ pub enum Done {
     Proposed(Proposed),
     /// What comes of one.
     Weighed(Weighed),
+    /// Whether lines can be lofted.
+    Tried(Tried),
 }
 
 /// A file that was made.
@@ -246,13 +249,18 @@ impl Jobs {
         self.stand.set(Stand::Failed(sentence));
     }
 
+    /// Whether what asked has gone, as a dialog does, while a timer or an answer was still on its way.
+    fn is_gone(self) -> bool {
+        self.stand.is_disposed()
+    }
+
     fn runs(self, serial: u32) -> bool {
         self.serial.get_value() == serial
             && matches!(self.stand.get_untracked(), Stand::Running { .. })
     }
 
     fn grow(self, serial: u32, to: Age) {
-        if self.runs(serial) {
+        if !self.is_gone() && self.runs(serial) {
             self.stand.update(|stand| {
                 if let Stand::Running { age, .. } = stand {
                     *age = to;
@@ -262,6 +270,9 @@ impl Jobs {
     }
 
     fn look_for_life(self, serial: u32) {
+        if self.is_gone() {
+            return;
+        }
         let ready = self
             .hold
             .with_value(|hold| hold.as_ref().is_some_and(|h| h.ready));
@@ -290,7 +301,11 @@ impl Jobs {
         // Told later, since the closures must outlive the call they are in.
         let broke = Closure::<dyn FnMut(web_sys::Event)>::new(move |_| {
             let told = move || {
-                self.fail("The worker broke. Your lines are as they were; ask again.".to_owned());
+                if !self.is_gone() {
+                    self.fail(
+                        "The worker broke. Your lines are as they were; ask again.".to_owned(),
+                    );
+                }
             };
             set_timeout(told, core::time::Duration::ZERO);
         });
@@ -324,6 +339,7 @@ impl Jobs {
         let text = pair.get(0).as_string().unwrap_or_default();
         leptos::task::spawn_local(async move {
             match heard::reply(text).await {
+                _ if self.is_gone() => {}
                 Ok(reply) => self.take(reply, &pair),
                 Err(_not_there) => self.fail(
                     "What reads the worker's answers could not be fetched. Your lines are as they were; ask again."
@@ -387,6 +403,10 @@ impl Jobs {
                 self.stand.set(Stand::Idle);
                 self.done.run(Done::Weighed(weighed));
             }
+            Some(Reply::Tried { serial, tried }) if self.runs(serial) => {
+                self.stand.set(Stand::Idle);
+                self.done.run(Done::Tried(tried));
+            }
             Some(Reply::Failed { serial, sentence }) if self.runs(serial) => {
                 self.stand.set(Stand::Failed(sentence));
             }
@@ -397,6 +417,7 @@ impl Jobs {
                 | Reply::Found { .. }
                 | Reply::Proposed { .. }
                 | Reply::Weighed { .. }
+                | Reply::Tried { .. }
                 | Reply::Failed { .. },
             ) => {}
             None => {

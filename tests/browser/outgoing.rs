@@ -26,6 +26,15 @@ async fn share(page: &Page) -> Result<(String, String), Fault> {
     Ok((link.ok_or("no link")?, code))
 }
 
+/// Notes the names of regions as they come.
+const NOTE_REGIONS: &str = "window.regions = [];
+    new MutationObserver(() => {
+        for (const region of document.querySelectorAll('[role=region]')) {
+            const name = region.getAttribute('aria-label');
+            if (!window.regions.includes(name)) window.regions.push(name);
+        }
+    }).observe(document, { childList: true, subtree: true });";
+
 /// An edit, shared; opened by someone else, to look at; copied, changed; and left again. The figures of the surface
 /// are the same to the bit in the page and natively.
 pub async fn a_link_goes_round(page: Page) -> Result<(), Fault> {
@@ -51,8 +60,18 @@ pub async fn a_link_goes_round(page: Page) -> Result<(), Fault> {
     ));
 
     page.kept().await?;
+    let note = page.before_all(NOTE_REGIONS).await?;
     page.open_afresh(&format!("/#{fragment}")).await?;
     page.find("region", "Shared lines").await?;
+    let regions = page.script("return window.regions").await?;
+    let regions: Vec<String> = serde_json::from_value(regions)?;
+    let at = |name: &str| regions.iter().position(|region| region == name);
+    let (before, shown) = (at("Lines of a link"), at("Shared lines"));
+    assert!(
+        before.is_some() && before < shown,
+        "a worker first: {regions:?}"
+    );
+    page.before_all_no_more(&note).await?;
     assert!(!page.asks_before_leaving().await?);
     assert_eq!(page.fingerprint().await?, print);
     page.shoot("shared").await?;

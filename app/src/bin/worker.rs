@@ -15,7 +15,7 @@ use geometry::loft::Lofted;
 use geometry::settle::{Findings, Judging, judge_all, judge_unlofted, propose, weigh};
 use geometry::units::Message;
 use js_sys::{Array, Uint8Array};
-use messages::{Order, Reply, Work};
+use messages::{Order, Reply, Tried, Work};
 use wasm_bindgen::prelude::Closure;
 use wasm_bindgen::{JsCast, JsValue};
 use web_sys::{DedicatedWorkerGlobalScope, MessageEvent};
@@ -41,6 +41,12 @@ fn main() {
     scope.set_onmessage(Some(heard.as_ref().unchecked_ref()));
     heard.forget(); // heard as long as the worker lives
     say(&scope, &Reply::Ready, None);
+}
+
+/// By the worker's own clock, ms.
+fn clock(scope: &DedicatedWorkerGlobalScope) -> f64 {
+    let performance = scope.performance();
+    performance.map_or(0.0, |performance| performance.now())
 }
 
 /// Replies to the page, with the bytes of a file beside it.
@@ -80,7 +86,9 @@ fn done(scope: &DedicatedWorkerGlobalScope, order: &Order) -> Result<(), String>
     let folder = read_folder(order.file.as_bytes()).map_err(|error| error.to_string())?;
     let lines = Arc::new(folder.lines);
     at("the loft");
+    let from = clock(scope);
     let lofted = Lofted::build(Arc::clone(&lines));
+    let took = clock(scope) - from;
     let found = |findings: Findings, last: bool| {
         let found = Reply::Found {
             serial,
@@ -94,6 +102,12 @@ fn done(scope: &DedicatedWorkerGlobalScope, order: &Order) -> Result<(), String>
         return Ok(());
     }
     let unit = lines.about.unit;
+    if order.work == Work::TryLoft {
+        let fault = lofted.err().map(|error| error.message(unit));
+        let tried = Tried { fault, took };
+        say(scope, &Reply::Tried { serial, tried }, None);
+        return Ok(());
+    }
     let lofted = lofted.map_err(|error| error.message(unit))?;
     match order.work {
         Work::Make(output) => {
@@ -120,6 +134,7 @@ fn done(scope: &DedicatedWorkerGlobalScope, order: &Order) -> Result<(), String>
             let weighed = weigh(&lofted, wish, &order.moves)?;
             say(scope, &Reply::Weighed { serial, weighed }, None);
         }
+        Work::TryLoft => {} // answered above
     }
     Ok(())
 }

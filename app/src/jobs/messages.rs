@@ -20,6 +20,17 @@ pub enum Work {
     Propose(Wish),
     /// Weigh the moves of such a proposal that are to be taken.
     Weigh(Wish),
+    /// Try whether there is a loft, and how long it takes.
+    TryLoft,
+}
+
+/// What came of trying to loft lines.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Tried {
+    /// Why there is no loft, in the person's words.
+    pub fault: Option<String>,
+    /// How long it took, ms.
+    pub took: f64,
 }
 
 /// An order of the page.
@@ -76,6 +87,13 @@ pub enum Reply {
         serial: u32,
         /// What comes of it.
         weighed: Weighed,
+    },
+    /// The lines were lofted, or could not be.
+    Tried {
+        /// The order's number.
+        serial: u32,
+        /// What came of it.
+        tried: Tried,
     },
     /// It can't be done.
     Failed {

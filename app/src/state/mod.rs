@@ -3,6 +3,7 @@
 //! In: what a person does. Out: [`Session`], handed down by context. What can be derived from it is in `derived`.
 
 pub mod axis;
+pub mod coming;
 pub mod derived;
 pub mod findings;
 pub mod keeping;

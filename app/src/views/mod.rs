@@ -5,6 +5,7 @@ use leptos::prelude::*;
 use crate::exchange;
 use crate::exchange::focus::{self, FocusWatch};
 use crate::jobs::{Done, Jobs};
+use crate::state::coming::Coming;
 use crate::state::derived::Derived;
 use crate::state::findings::Findings;
 use crate::state::keeping::{Keeping, Opening};
@@ -53,14 +54,16 @@ pub fn App(
     let done = Callback::new(move |done: Done| match done {
         Done::Proposed(proposed) => proposal.hear(proposed),
         Done::Made(made) => making::hand_over(session, &made),
-        Done::Found(_) | Done::Weighed(_) => {} // asked of other workers
+        Done::Found(_) | Done::Weighed(_) | Done::Tried(_) => {} // asked of other workers
     });
     let jobs = Jobs::new(done);
     provide_context(jobs);
     proposal.follow(derived, jobs);
     provide_context(Findings::new(session, derived));
     session.measure_window(exchange::room());
-    look_at_link(session);
+    let coming = Coming::new(session);
+    provide_context(coming);
+    look_at_link(session, coming);
     exchange::keep_for_the_worst(move || session.own());
     // Counted from when the page was asked for.
     request_animation_frame(|| {
@@ -77,8 +80,10 @@ pub fn App(
     provide_context(version);
     let heard = [
         window_event_listener_untyped("resize", move |_| session.measure_window(exchange::room())),
-        window_event_listener_untyped("hashchange", move |_| look_at_link(session)),
-        window_event_listener_untyped("paste", move |event| incoming::pasted(session, &event)),
+        window_event_listener_untyped("hashchange", move |_| look_at_link(session, coming)),
+        window_event_listener_untyped("paste", move |event| {
+            incoming::pasted(session, coming, &event);
+        }),
         window_event_listener_untyped("beforeunload", move |event| {
             // The browser asks in its own words.
             if keeping.is_behind() {
@@ -129,6 +134,7 @@ pub fn App(
             {move || (screen.get() == Screen::Lines && !bare.get()).then(|| view! { <settle::WayThere skip=true/> })}
             <header::Header/>
             <header::SharedBar/>
+            <incoming::ComingBar/>
             <keeping::KeepingBars/>
             <NoteBar/>
             {move || match screen.get() {
@@ -155,12 +161,12 @@ fn nothing_yet(session: Session) -> impl IntoView {
 }
 
 /// Looks at the lines that came with the address, where some did.
-fn look_at_link(session: Session) {
+fn look_at_link(session: Session, coming: Coming) {
     let fragment = exchange::fragment();
     if fragment.is_empty() {
         return;
     }
-    incoming::look_at(session, fragment);
+    incoming::look_at(session, coming, fragment);
 }
 
 /// Keys that hold everywhere.

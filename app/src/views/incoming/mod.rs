@@ -16,6 +16,7 @@ use wasm_bindgen::JsCast;
 use super::pieces::{Piece, apart, at_once, no_dialog};
 use super::widgets::close_dialog;
 use crate::exchange;
+use crate::state::coming::Coming;
 use crate::state::{Incoming, NoteKind, Question, Session};
 use open::Open;
 use take_in::TakeIn;
@@ -68,22 +69,22 @@ pub fn dropped(session: Session, event: &web_sys::Event) {
 }
 
 /// Something was pasted outside a field: a link, lines or a table.
-pub fn pasted(session: Session, event: &web_sys::Event) {
+pub fn pasted(session: Session, coming: Coming, event: &web_sys::Event) {
     if exchange::in_a_field(event) || event.default_prevented() {
         return;
     }
     if let Some(text) = exchange::pasted_text(event).filter(|text| !text.trim().is_empty()) {
         event.prevent_default();
-        receive_text(session, &text);
+        receive_text(session, coming, &text);
     }
 }
 
-fn receive_text(session: Session, text: &str) {
+fn receive_text(session: Session, coming: Coming, text: &str) {
     let link = text.trim().split_once('#').map(|(_, fragment)| fragment);
     if let (Some(fragment), false) = (link, text.trim().contains(char::is_whitespace))
         && fragment.starts_with("SB")
     {
-        look_at(session, fragment.to_owned());
+        look_at(session, coming, fragment.to_owned());
         return;
     }
     receive(session, "Pasted table", text.as_bytes().to_vec());
@@ -116,10 +117,10 @@ fn read(link: String, unit: LengthUnit) -> Result<Result<Lines, String>, SplitLo
 
 /// Asks what is to be known of what comes in.
 pub fn ask(question: Question) -> AnyView {
-    let session = expect_context::<Session>();
+    let (session, coming) = (expect_context::<Session>(), expect_context::<Coming>());
     let draw = move || match question.clone() {
         Question::Link(link) => {
-            look_at(session, link);
+            look_at(session, coming, link);
             session.ask_no_more();
             None
         }
@@ -128,17 +129,43 @@ pub fn ask(question: Question) -> AnyView {
     apart(INCOMING, draw, no_dialog)
 }
 
-/// Looks at the lines of a link.
-pub fn look_at(session: Session, link: String) {
+/// Looks at the lines of a link, once it is known how long it takes to loft them.
+pub fn look_at(session: Session, coming: Coming, link: String) {
     leptos::task::spawn_local(async move {
         let unit = session.standing_now().about.unit;
         match read(link.clone(), unit).await {
             Ok(Ok(lines)) => {
                 close_dialog();
-                session.look_at(lines);
+                coming.bring(lines);
             }
             Ok(Err(sentence)) => session.say(NoteKind::Fault, sentence),
             Err(_) => session.ask(Question::Link(link)),
         }
     });
+}
+
+/// Says that lines of a link are on their way, and what hinders them.
+#[component]
+pub fn ComingBar() -> impl IntoView {
+    let coming = expect_context::<Coming>();
+    let words = move || match (coming.failed(), coming.long.get()) {
+        (Some(sentence), _) => sentence,
+        (None, Some(took)) => format!(
+            "The lines of this link take about {:.0} s to loft, and the page stands still meanwhile.",
+            (took / 1000.0).ceil()
+        ),
+        (None, None) => "The lines of this link are lofted, before they are shown …".to_owned(),
+    };
+    let waits = move || coming.failed().is_none() && coming.long.get().is_none();
+    move || {
+        coming.is_any().then(|| {
+            view! {
+                <div class="bar" role="region" aria-label="Lines of a link">
+                    <p role="status">{words}</p>
+                    <button hidden=waits on:click=move |_| coming.look_now()>"Look at them"</button>
+                    <button on:click=move |_| coming.leave_link()>"Leave them"</button>
+                </div>
+            }
+        })
+    }
 }

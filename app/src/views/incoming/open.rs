@@ -7,6 +7,7 @@ use wasm_bindgen::JsCast;
 
 use super::{receive_file, receive_text};
 use crate::exchange;
+use crate::state::coming::Coming;
 use crate::state::keeping::Keeping;
 use crate::state::{Screen, Session, empty};
 use crate::storage::Former;
@@ -19,7 +20,7 @@ pub(super) fn Open(
     /// Whether one's own lines are to be started.
     own: bool,
 ) -> impl IntoView {
-    let session = expect_context::<Session>();
+    let (session, coming) = (expect_context::<Session>(), expect_context::<Coming>());
     let text = RwSignal::new(String::new());
     let chosen = move |event: leptos::ev::Event| {
         let input = event
@@ -47,7 +48,7 @@ pub(super) fn Open(
                 </label>
                 <p class="quiet">"One reading a row: station, x, line, half_breadth, height. Or as on paper: a station column, then crown, WL 44, BL 12, joint, keel; a run line's cell holds half-breadth/height, and ? is torn. Feet-inches-eighths as 1-2-3+."</p>
                 <div class="row">
-                    <button data-kind="first" disabled=move || text.with(|t| t.trim().is_empty()) on:click=move |_| receive_text(session, &text.get_untracked())>"Look at the table"</button>
+                    <button data-kind="first" disabled=move || text.with(|t| t.trim().is_empty()) on:click=move |_| receive_text(session, coming, &text.get_untracked())>"Look at the table"</button>
                     <button on:click=|_| close_dialog()>"Close"</button>
                 </div>
                 {(!own).then(|| view! { <OpenBefore/><FromNothing legend="Or start with nothing"/> })}

@@ -4,10 +4,12 @@ use std::sync::Arc;
 
 use geometry::document::paste::{Separator, TableLayout};
 use geometry::document::{Folder, Lines, Preview, TableOptions, read_table};
-use geometry::loft::Loft;
 use geometry::units::{DecimalMark, LengthUnit, Message};
 use leptos::prelude::*;
 
+use crate::jobs::messages::{Tried, Work};
+use crate::jobs::{Done, Jobs, Stand};
+use crate::state::coming::SOON;
 use crate::state::{Incoming, Session};
 use crate::views::widgets::{Dialog, close_dialog};
 use crate::views::words::{small, unit_named};
@@ -70,6 +72,25 @@ pub(super) fn TakeIn(table: Arc<Incoming>) -> impl IntoView {
             close_dialog();
         }
     };
+    let tried = RwSignal::new(None::<Tried>);
+    let jobs = Jobs::new(Callback::new(move |done: Done| {
+        if let Done::Tried(of) = done {
+            tried.set(Some(of));
+        }
+    }));
+    Effect::new(move |_| {
+        tried.set(None);
+        match &*preview.get() {
+            Ok(read) => jobs.order(Work::TryLoft, &read.lines()),
+            Err(_) => jobs.stop(),
+        }
+    });
+    let lofting = move || match (tried.get(), jobs.stand.get()) {
+        (Some(tried), _) => Lofting::Tried(tried),
+        (None, Stand::Failed(sentence)) => Lofting::Failed(sentence),
+        (None, Stand::Idle | Stand::Running { .. }) => Lofting::Tries,
+    };
+    let of_the_loft = move || lofting().words().filter(|_| preview.get().is_ok());
     let shown = move || match &*preview.get() {
         Ok(read) => read_as(read, unit).into_any(),
         Err(error) => view! { <p role="alert" class="fault">{error.message(unit)}</p> }.into_any(),
@@ -80,6 +101,7 @@ pub(super) fn TakeIn(table: Arc<Incoming>) -> impl IntoView {
             <div class="stack">
                 <Guesses preview=preview said=said/>
                 <div class="stack" aria-live="polite">{shown}</div>
+                <p class="says" role="status">{of_the_loft}</p>
                 <div class="row">
                     <button data-kind="first" disabled=refused on:click=take>"Take in"</button>
                     <button on:click=|_| close_dialog()>"Leave it"</button>
@@ -139,13 +161,40 @@ fn Guesses(
     }
 }
 
-/// What the lines of a table say against themselves: that they give no loft, and which readings contradict.
-fn matters(lines: &Lines, unit: LengthUnit) -> Vec<String> {
-    let mut said: Vec<String> = Loft::build(&lines.body)
-        .err()
-        .map(|error| format!("As it was read it can't be lofted. {}", error.message(unit)))
-        .into_iter()
-        .collect();
+/// What came of lofting the lines of a table.
+#[derive(Clone, Debug, PartialEq)]
+enum Lofting {
+    /// A worker is at it.
+    Tries,
+    /// It was tried.
+    Tried(Tried),
+    /// It could not be tried, and why.
+    Failed(String),
+}
+
+impl Lofting {
+    fn words(&self) -> Option<String> {
+        match self {
+            Self::Tries => Some("Whether it can be lofted is being tried …".to_owned()),
+            Self::Failed(sentence) => Some(format!(
+                "Whether it can be lofted could not be tried. {sentence}"
+            )),
+            Self::Tried(Tried {
+                fault: Some(fault), ..
+            }) => Some(format!("As it was read it can't be lofted. {fault}")),
+            Self::Tried(Tried { fault: None, took }) => (*took > SOON).then(|| {
+                format!(
+                    "To loft it takes about {:.0} s, and the page stands still meanwhile.",
+                    (took / 1000.0).ceil()
+                )
+            }),
+        }
+    }
+}
+
+/// Which readings of the lines of a table contradict.
+fn contradictions(lines: &Lines) -> Vec<String> {
+    let mut said = Vec::new();
     for against in lines.body.contradictions() {
         let titles: Vec<String> = lines
             .body
@@ -183,7 +232,7 @@ fn read_as(read: &Preview, unit: LengthUnit) -> impl IntoView + use<> {
         .take(LISTED)
         .map(|cell| cell.message(unit))
         .collect();
-    let mut findings = matters(&read.lines(), unit);
+    let mut findings = contradictions(&read.lines());
     findings.extend(read.findings.iter().map(|finding| finding.message(unit)));
     let found = findings.len();
     findings.truncate(LISTED);
