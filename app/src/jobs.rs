@@ -9,7 +9,7 @@ pub mod messages;
 
 use geometry::document::{Folder, Lines, write_folder};
 use geometry::issue::{Output, TableForm};
-use geometry::settle::{Findings, MoveFound, Proposed, Weighed};
+use geometry::settle::{Findings, MoveFound, Proposed, Weighed, Wish};
 use js_sys::{Array, Uint8Array};
 use leptos::prelude::*;
 use wasm_bindgen::prelude::Closure;
@@ -187,11 +187,20 @@ impl Jobs {
 
     /// Orders work on a document; a job that still runs is stopped.
     pub fn order(self, work: Work, lines: &Lines) {
-        self.order_of(work, lines, Vec::new());
+        self.order_of(work, lines, None, Vec::new());
     }
 
-    /// Orders work on a document and moves of it.
-    pub fn order_of(self, work: Work, lines: &Lines, moves: Vec<MoveFound>) {
+    /// Orders a file of a document, which may be a frozen revision of this label.
+    pub fn order_file(self, output: Output, lines: &Lines, revision: Option<String>) {
+        self.order_of(Work::Make(output), lines, revision, Vec::new());
+    }
+
+    /// Orders what comes of moves of a document.
+    pub fn order_weighing(self, wish: Wish, lines: &Lines, moves: Vec<MoveFound>) {
+        self.order_of(Work::Weigh(wish), lines, None, moves);
+    }
+
+    fn order_of(self, work: Work, lines: &Lines, revision: Option<String>, moves: Vec<MoveFound>) {
         if matches!(self.stand.get_untracked(), Stand::Running { .. }) {
             self.hold.set_value(None);
         }
@@ -205,6 +214,7 @@ impl Jobs {
             serial: self.serial.get_value(),
             work,
             file: String::from_utf8_lossy(&write_folder(&folder)).into_owned(),
+            revision,
             moves,
         };
         let serial = order.serial;

@@ -109,10 +109,11 @@ pub async fn a_link_goes_round(page: Page) -> Result<(), Fault> {
 /// Offsets as CSV and spreadsheet at stations and at another spacing, STEP, glTF and the lines themselves.
 pub async fn files(page: Page) -> Result<(), Fault> {
     page.find("heading", "Hallowby Marram").await?;
-    let lofted = Lofted::build(Arc::new(demo()?))?;
+    // The example's lines are its first revision.
+    let lofted = Lofted::build(Arc::new(demo()?))?.frozen_as(Some("A"));
     let (lines, loft) = (lofted.lines(), lofted.loft());
     let table = |stations, unit| tabulate_offsets(&lofted, &OffsetsOptions { stations, unit });
-    let about = provenance(lines);
+    let about = provenance(&lofted);
     let asked = async |button: &str| -> Result<(), Fault> {
         page.find("button", button).await?.click().await?;
         Ok(())

@@ -111,6 +111,7 @@ fn done(scope: &DedicatedWorkerGlobalScope, order: &Order) -> Result<(), String>
     let lofted = lofted.map_err(|error| error.message(unit))?;
     match order.work {
         Work::Make(output) => {
+            let lofted = lofted.frozen_as(order.revision.as_deref());
             let bytes = make(&lofted, output, &at).map_err(|error| error.message(unit))?;
             let made = Reply::Made {
                 serial,

@@ -42,6 +42,8 @@ pub struct Order {
     pub work: Work,
     /// The document, as a lines file.
     pub file: String,
+    /// Label of the frozen revision that the document is.
+    pub revision: Option<String>,
     /// The moves that are weighed; else none.
     pub moves: Vec<MoveFound>,
 }

@@ -191,7 +191,7 @@ impl Proposal {
         };
         let all = proposed.moves.iter();
         let moves = untrack(|| all.filter(|found| self.goes(found)).cloned().collect());
-        self.weigher.order_of(Work::Weigh(wish), &of, moves);
+        self.weigher.order_weighing(wish, &of, moves);
     }
 
     /// What comes of what is ticked, as far as it is known: whether the lines come out better, and in a sentence.

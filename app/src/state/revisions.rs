@@ -30,6 +30,13 @@ impl Session {
         elsewhere.unwrap_or_else(|| self.own_revisions())
     }
 
+    /// The label of the frozen revision that the lines that are seen are, not followed.
+    pub fn frozen_label(&self) -> Option<String> {
+        let revisions = untrack(|| self.revisions());
+        let lines = self.standing_now();
+        lines.frozen_label(&revisions).map(str::to_owned)
+    }
+
     /// At which step the work was opened that stands, not followed: where that is another one it is other work.
     pub(super) fn opened_at(&self) -> Option<usize> {
         let depth = self.history.with_untracked(History::depth);

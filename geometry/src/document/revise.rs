@@ -135,6 +135,13 @@ impl Lines {
             .find(|other| other.label == self.about.revision)?;
         Some(own.lines.fingerprint() == self.fingerprint())
     }
+
+    /// The label of the revision that these lines are, as it was frozen; none where they have gone on from it, or are none.
+    #[must_use]
+    pub fn frozen_label(&self, revisions: &[Revision]) -> Option<&str> {
+        let frozen = self.as_frozen(revisions) == Some(true);
+        frozen.then_some(self.about.revision.as_str())
+    }
 }
 
 #[cfg(test)]
@@ -159,6 +166,8 @@ mod tests {
         assert_eq!((folder.next_label().as_str(), frozen(&folder)), ("A", None));
         let a = folder.freeze(" A ", "2026-03-03", "as read").unwrap();
         assert_eq!(frozen(&a), Some(true));
+        assert_eq!(a.lines.frozen_label(&a.revisions), Some("A"));
+        assert_eq!(folder.lines.frozen_label(&a.revisions), None);
         assert_eq!(a.next_label(), "B");
         let keel = at(&a.lines, "101", "keel");
         let mut on = a.clone();
@@ -171,6 +180,7 @@ mod tests {
             }))
             .unwrap();
         assert_eq!(frozen(&on), Some(false));
+        assert_eq!(on.lines.frozen_label(&on.revisions), None, "gone on from A");
         let b = on.freeze("B", "2026-03-21", "upsweep faired").unwrap();
         assert_eq!(b.revisions[0].lines, a.lines);
         assert_eq!(b.revisions.len(), 2);

@@ -69,7 +69,7 @@ impl core::error::Error for IssueError {}
 /// [`IssueError`], as the file's writer says it.
 pub fn make(lofted: &Lofted, output: Output, at: &dyn Fn(&str)) -> Result<Vec<u8>, IssueError> {
     let (lines, loft) = (lofted.lines(), lofted.loft());
-    let (name, description) = (&lines.about.title, &provenance(lines));
+    let (name, description) = (&lines.about.title, &provenance(lofted));
     match output {
         Output::Step => {
             at("the faces");
@@ -98,5 +98,42 @@ pub fn make(lofted: &Lofted, output: Output, at: &dyn Fn(&str)) -> Result<Vec<u8
                 TableForm::Xlsx => write_xlsx(&table).map_err(IssueError::Spreadsheet),
             }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::sync::Arc;
+
+    use super::*;
+    use crate::document::read_folder;
+
+    #[test]
+    fn a_frozen_revisions_letter_stands_beside_its_fingerprint_in_every_file() {
+        let demo = include_bytes!("../../../public/demo/marram.json");
+        let lines = Arc::new(read_folder(demo).unwrap().lines);
+        let print = lines.fingerprint().full();
+        let lofted = Lofted::build(lines).unwrap();
+        let frozen = lofted.clone().frozen_as(Some("B"));
+        let table = |form| Output::Offsets {
+            form,
+            spacing: None,
+            unit: LengthUnit::Millimetres,
+        };
+        let text = |lofted: &Lofted, output| {
+            let bytes = make(lofted, output, &|_part| ()).unwrap();
+            String::from_utf8_lossy(&bytes).into_owned()
+        };
+        let both = format!("evision B, fingerprint {print}.");
+        let alone = format!("evision {print}.");
+        for output in [table(TableForm::Csv), Output::Step, Output::Glb] {
+            let (with, without) = (text(&frozen, output), text(&lofted, output));
+            assert!(with.contains(&both), "{output:?}");
+            assert!(without.contains(&alone), "{output:?}");
+            assert!(!without.contains("evision B"), "{output:?}");
+        }
+        // The spreadsheet is packed: what it is packed of is the same table.
+        let made = |lofted: &Lofted| make(lofted, table(TableForm::Xlsx), &|_part| ()).unwrap();
+        assert_ne!(made(&frozen), made(&lofted));
     }
 }

@@ -10,6 +10,8 @@ use crate::document::Lines;
 pub struct Lofted {
     lines: Arc<Lines>,
     loft: Arc<Loft>,
+    /// Label of the frozen revision that these lines are.
+    revision: Option<String>,
 }
 
 impl Lofted {
@@ -19,13 +21,35 @@ impl Lofted {
     /// As [`Loft::build`].
     pub fn build(lines: Arc<Lines>) -> Result<Self, LoftError> {
         let loft = Arc::new(Loft::build(&lines.body)?);
-        Ok(Self { lines, loft })
+        Ok(Self {
+            lines,
+            loft,
+            revision: None,
+        })
     }
 
     /// Lines whose body the loft is of; none where it is of another.
     #[must_use]
     pub fn of(lines: Arc<Lines>, loft: Arc<Loft>) -> Option<Self> {
-        Arc::ptr_eq(&lines.body, loft.body()).then_some(Self { lines, loft })
+        Arc::ptr_eq(&lines.body, loft.body()).then_some(Self {
+            lines,
+            loft,
+            revision: None,
+        })
+    }
+
+    /// The same, known to be the frozen revision of this label, which then stands beside the fingerprint in what is made of
+    /// them; see [`Lines::frozen_label`].
+    #[must_use]
+    pub fn frozen_as(mut self, label: Option<&str>) -> Self {
+        self.revision = label.map(str::to_owned);
+        self
+    }
+
+    /// Label of the frozen revision that these lines are known to be.
+    #[must_use]
+    pub fn revision(&self) -> Option<&str> {
+        self.revision.as_deref()
     }
 
     /// The lines.

@@ -5,15 +5,24 @@
 
 mod offsets;
 
-use crate::document::Lines;
+use crate::loft::Lofted;
 
 pub use offsets::{OffsetsOptions, Stations, least_spacing, tabulate_offsets};
 
 /// What stands in a file about where it comes from: the side of the skin, the revision, and a caution.
 #[must_use]
-pub fn provenance(lines: &Lines) -> String {
+pub fn provenance(lofted: &Lofted) -> String {
     format!(
         "Outside of the skin (OML), revision {}. Computed values are aids: check before cutting.",
-        lines.fingerprint().full()
+        revision_words(lofted)
     )
+}
+
+/// The revision in words that follow «revision»: by its fingerprint, and first by its letter where it is frozen.
+fn revision_words(lofted: &Lofted) -> String {
+    let print = lofted.lines().fingerprint().full();
+    match lofted.revision() {
+        Some(label) => format!("{label}, fingerprint {print}"),
+        None => print,
+    }
 }

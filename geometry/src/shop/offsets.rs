@@ -3,6 +3,7 @@
 //! In: the document (which planes and run lines) and its loft. Out: a [`Table`] laid out as the trade lays it out, one
 //! station a row, which the table door reads back.
 
+use super::revision_words;
 use crate::document::Place;
 use crate::lines::{Spot, pick_up};
 use crate::loft::{Loft, Lofted};
@@ -77,7 +78,7 @@ pub fn tabulate_offsets(lofted: &Lofted, options: &OffsetsOptions) -> Table {
         heads,
         rows: Vec::new(),
         notes: vec![
-            format!("Revision {}.", lines.fingerprint().full()),
+            format!("Revision {}.", revision_words(lofted)),
             "To the outside of the skin (OML), starboard; heights from the base line, half-breadths from the centre plane."
                 .to_owned(),
             lengths.to_owned(),

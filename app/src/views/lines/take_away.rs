@@ -29,7 +29,8 @@ pub fn lines_sheet(
     // While a gesture lasts the loft is of what it tries out.
     let lofted = Lofted::of(Arc::clone(&lines), loft)
         .map_or_else(|| Lofted::build(lines), Ok)
-        .map_err(|error| error.message(unit))?;
+        .map_err(|error| error.message(unit))?
+        .frozen_as(session.frozen_label().as_deref());
     let (lifted, tape) = (derived.lifted.get_untracked(), derived.tape.get_untracked());
     let sheet = draw_sheet(
         &lofted,

@@ -7,7 +7,7 @@ use super::{
     Band, Extent, Hidden, Layout, Legend, Pick, Scales, Scene, Traced, draw_curvature, draw_lines,
     draw_marks, draw_paper, fine, shown_planes,
 };
-use crate::document::{Lines, On};
+use crate::document::On;
 use crate::lines::{PickUp, Tape};
 use crate::loft::Lofted;
 use crate::paper::{Layer, Sheet, Text, Tone, Typeface};
@@ -71,7 +71,7 @@ pub fn draw_sheet(lofted: &Lofted, options: &SheetOptions<'_>) -> Sheet {
     let drawn = draw_lines(&scene);
     let marks = draw_marks(&scene, options.lifted.0, options.lifted.1);
     let (width, height) = (layout.size.0, layout.size.1 + FOOT);
-    let about = about(lines, one_to);
+    let about = about(lofted, one_to);
     let mut sheet = Sheet {
         title: about[0].clone(),
         size: (width * PX, height * PX),
@@ -101,12 +101,10 @@ pub fn draw_sheet(lofted: &Lofted, options: &SheetOptions<'_>) -> Sheet {
 }
 
 /// What one must know of the sheet; the first line is its title.
-fn about(lines: &Lines, one_to: f64) -> [String; 3] {
-    let revision = if lines.about.revision.is_empty() {
-        String::new()
-    } else {
-        format!("revision {}, ", lines.about.revision)
-    };
+fn about(lofted: &Lofted, one_to: f64) -> [String; 3] {
+    let lines = lofted.lines();
+    let revision = lofted.revision();
+    let revision = revision.map_or_else(String::new, |label| format!("revision {label}, "));
     [
         format!("{}: lines plan, 1 : {one_to}", lines.about.title),
         format!(

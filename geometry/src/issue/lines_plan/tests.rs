@@ -285,9 +285,32 @@ fn a_hollow_is_named_in_clear_paper_with_a_leader() {
 }
 
 fn sheet(one_to: f64) -> Sheet {
+    sheet_of(&demo(), one_to)
+}
+
+#[test]
+fn a_sheet_bears_a_letter_only_where_the_lines_are_that_revision() {
     let lofted = demo();
+    let print = lofted.lines().fingerprint().short();
+    let says = |lofted: &Lofted| {
+        let sheet = sheet_of(lofted, 20.0);
+        let mut texts = sheet.layers.iter().flat_map(|layer| &layer.texts);
+        let found = texts.find(|text| text.text.contains(&print));
+        found.map(|text| text.text.clone()).unwrap()
+    };
+    assert_eq!(
+        lofted.lines().about.revision,
+        "A",
+        "what it bears is not enough"
+    );
+    assert!(says(&lofted).starts_with(&format!("fingerprint {print};")));
+    let frozen = lofted.frozen_as(Some("B"));
+    assert!(says(&frozen).starts_with(&format!("revision B, fingerprint {print};")));
+}
+
+fn sheet_of(lofted: &Lofted, one_to: f64) -> Sheet {
     draw_sheet(
-        &lofted,
+        lofted,
         &SheetOptions {
             one_to,
             pick: pick(lofted.lines()),
