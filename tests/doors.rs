@@ -123,6 +123,22 @@ fn a_frozen_file_of_schema_3_still_opens() {
     assert_eq!(there_and_back.body.taken, []);
 }
 
+#[test]
+fn a_frozen_file_of_schema_4_still_opens() {
+    let lines = read_folder(&data("schema_4.json")).unwrap().lines;
+    let third = read_folder(&data("schema_3.json")).unwrap().lines;
+    let said = lines.body.points[0].readings[0].circumstances.clone();
+    assert_eq!(
+        said.unwrap().words(),
+        "page 7, port side, by R. Hale, 2 May"
+    );
+    assert_eq!(
+        lines.fingerprint(),
+        third.fingerprint(),
+        "words shape no metal"
+    );
+}
+
 /// Sources as a link numbers them.
 fn renumbered(sources: &[Source]) -> Vec<Source> {
     let each = (0..).zip(sources);
@@ -155,7 +171,7 @@ fn bad_files_are_named() {
         "kind",
     );
     file_says(
-        text.replace("\"schema\": 1", "\"schema\": 3.5").as_bytes(),
+        text.replace("\"schema\": 1", "\"schema\": 4.5").as_bytes(),
         "newer",
     );
     file_says(text.replace("609.6", "NaN").as_bytes(), "NaN");

@@ -533,6 +533,29 @@ pub async fn a_source_is_known(page: Page) -> Result<(), Fault> {
     page.chord("\u{E009}", "z").await?;
     assert_eq!(page.fingerprint().await?, before);
 
+    // How a reading came about is said in the margin, and shapes no metal.
+    page.find("gridcell", "STA 101, keel: 1-4-0+")
+        .await?
+        .click()
+        .await?;
+    let how = |name: &str| name.contains("how it was read: ");
+    let summary = page
+        .find_where("DisclosureTriangle", "how it was read", how)
+        .await?;
+    assert!(summary.text().await?.ends_with("not said"));
+    summary.click().await?;
+    type_in(&page, "Page, reading 1", &format!("7{TAB}")).await?;
+    page.choose("Side, reading 1", "port").await?;
+    type_in(&page, "By whom, reading 1", &format!("R. Hale{TAB}")).await?;
+    page.shows("how it was read: page 7, port side, by R. Hale")
+        .await?;
+    assert_eq!(page.fingerprint().await?, before);
+    page.shoot_looks("how-it-was-read").await?;
+    for _ in 0..3 {
+        page.find("button", "Undo").await?.click().await?;
+    }
+    page.shows("how it was read: not said").await?;
+
     type_in(&page, "Title of a new source", "Relic B").await?;
     page.press(ENTER).await?;
     page.find_where("button", "the new source", |name| {

@@ -39,6 +39,7 @@ pub fn made(table: &Table, tolerance: f64) -> Lines {
                 set_aside: None,
                 kept: false,
                 note: String::new(),
+                circumstances: None,
             };
             let point = Point::new(PointId(0), station, *on, vec![reading]);
             body.points.push(point);

@@ -219,6 +219,7 @@ impl Bytes {
                     set_aside: _, // it is not
                     kept: _,
                     note: _,
+                    circumstances: _,
                 } = reading;
                 let mut one = Self(Vec::new());
                 one.option(half_breadth.as_ref().map(Recorded::value));

@@ -312,7 +312,8 @@ impl Packed {
             tolerance,
             set_aside,
             kept,
-            note: _, // stays at home
+            note: _,          // stays at home
+            circumstances: _, // so do they
         } = reading;
         push_run(
             &mut self.source,
@@ -536,6 +537,7 @@ impl Packed {
                 set_aside: None,
                 kept: false,
                 note: String::new(),
+                circumstances: None,
             });
         }
         for (at, reason) in &self.set_aside {

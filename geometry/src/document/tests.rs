@@ -947,6 +947,7 @@ proptest! {
                         set_aside: None,
                         kept: false,
                         note: String::new(),
+                        circumstances: None,
                     };
                     BodyEdit::AddReading { point, reading }.into()
                 }

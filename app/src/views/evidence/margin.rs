@@ -7,6 +7,7 @@ use geometry::units::{LengthUnit, format_length_with_unit, headed};
 use leptos::prelude::*;
 
 use super::Desk;
+use super::circumstances::HowRead;
 use super::table::text_of;
 use super::typing::{ReadAt, reading_of};
 use crate::state::Screen;
@@ -84,6 +85,7 @@ pub(super) fn Beside(desk: Desk) -> impl IntoView {
             <InDoubt desk/>
             <Another desk/>
             <Readings/>
+            <HowRead desk/>
             <Torn/>
             <ThisStation desk/>
             <ThisLine desk/>

@@ -4,6 +4,7 @@
 //! adds a reading; nothing is wiped out. Reading order: this file, `table` (what is shown), `typing` (what a typed text
 //! means), `typist` (keys), `grid` and `points` (the two tables), `margin`, `sources`.
 
+mod circumstances;
 mod grid;
 mod margin;
 mod points;

@@ -201,6 +201,7 @@ pub fn reading_of(
         set_aside: None,
         kept: false,
         note: String::new(),
+        circumstances: None,
     };
     Ok(Some(match point {
         Some(point) => BodyEdit::AddReading {

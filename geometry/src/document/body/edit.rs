@@ -4,9 +4,9 @@
 //! obeys the rules is asked once, of the whole document.
 
 use super::{
-    Body, Counted, Crossing, Ends, Law, Offset, On, Place, Plane, PlaneId, Point, PointId, Reading,
-    Recorded, RunKind, RunLine, RunLineId, Side, Source, SourceId, Station, StationId, Taken,
-    Turns,
+    Body, Circumstances, Counted, Crossing, Ends, Law, Offset, On, Place, Plane, PlaneId, Point,
+    PointId, Reading, Recorded, RunKind, RunLine, RunLineId, Side, Source, SourceId, Station,
+    StationId, Taken, Turns,
 };
 use crate::document::EditError;
 use crate::document::rules::{ACCEPTED_STEP, first_of, kept_step};
@@ -106,6 +106,15 @@ pub enum BodyEdit {
         reading: usize,
         /// The words.
         note: String,
+    },
+    /// Say how a reading came about.
+    SetCircumstances {
+        /// The point.
+        point: PointId,
+        /// Which of its readings, from 0.
+        reading: usize,
+        /// Page, side, by whom and when.
+        circumstances: Circumstances,
     },
     /// Change how far a reading may be out, mm.
     SetTolerance {
@@ -259,6 +268,9 @@ impl BodyEdit {
             ),
             Self::Remember(taken) => taken.title.clone(),
             Self::AddNote { point, .. } => format!("note on {}", body.point_name(*point)),
+            Self::SetCircumstances { point, .. } => {
+                format!("how {} was read", body.point_name(*point))
+            }
             Self::SetTolerance { point, .. } => {
                 format!("tolerance of {}", body.point_name(*point))
             }
@@ -370,6 +382,11 @@ impl Body {
                 reading,
                 note,
             } => self.add_note(*point, *reading, note.trim())?,
+            BodyEdit::SetCircumstances {
+                point,
+                reading,
+                circumstances,
+            } => self.set_circumstances(*point, *reading, circumstances)?,
             BodyEdit::SetTolerance {
                 point,
                 reading,
@@ -469,6 +486,17 @@ impl Body {
             noted.push_str("; ");
         }
         noted.push_str(note);
+        Ok(())
+    }
+
+    fn set_circumstances(
+        &mut self,
+        point: PointId,
+        reading: usize,
+        circumstances: &Circumstances,
+    ) -> Result<(), EditError> {
+        let said = Some(circumstances.trimmed()).filter(|said| !said.is_empty());
+        self.reading_mut(point, reading)?.circumstances = said.map(Box::new);
         Ok(())
     }
 

@@ -1,10 +1,11 @@
 //! The body: all that shapes the loft, from the sources of its readings to the law that rules its sections.
 //!
 //! In: edits and the doors. Out: [`Body`], which the loft, its lines and every verdict of fairness follow, and nothing else. Reading
-//! order: this file, `source`, `law`, `decided`, `find`, `offsets`, `rules`, `edit`.
+//! order: this file, `source`, `circumstances`, `law`, `decided`, `find`, `offsets`, `rules`, `edit`.
 
 use serde::{Deserialize, Serialize};
 
+pub mod circumstances;
 pub mod decided;
 pub mod edit;
 pub mod find;
@@ -13,6 +14,7 @@ pub mod offsets;
 mod rules;
 pub mod source;
 
+pub use circumstances::{Circumstances, Hand};
 pub use decided::{AllowedTurns, Taken, TakenMove, Turns};
 pub use edit::{BodyEdit, Moved};
 pub use find::{Named, Side};
@@ -285,6 +287,9 @@ pub struct Reading {
     /// Free words, with what an import could not place.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub note: String,
+    /// Page, side, by whom and when; absent: nothing is said of it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub circumstances: Option<Box<Circumstances>>,
 }
 
 /// A value as typed, and what it says.

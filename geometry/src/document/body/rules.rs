@@ -9,8 +9,9 @@ use super::{
     SourceId, StationId, Turns,
 };
 use crate::document::rules::{
-    At, Broken, Flow, Holds, LONGEST_NOTE, LONGEST_TITLE, Listed, MOST_NAMED, MOST_POINTS,
-    MOST_READINGS, MOST_STATIONS, MOST_TURNS, NEAREST_STATIONS, THICKEST, Walk, kept_step,
+    At, Broken, Flow, Holds, LONGEST_NAME, LONGEST_NOTE, LONGEST_TITLE, Listed, MOST_NAMED,
+    MOST_POINTS, MOST_READINGS, MOST_STATIONS, MOST_TURNS, NEAREST_STATIONS, THICKEST, Walk,
+    kept_step,
 };
 use crate::num;
 use crate::units::{LONGEST, LONGEST_TEXT};
@@ -264,6 +265,10 @@ impl Walk<'_> {
             }
             if let Some(value) = reading.half_breadth_value() {
                 self.rule((value >= 0.0).into(), at, || Broken::BelowZero(value))?;
+            }
+            let said = reading.circumstances.iter();
+            for text in said.flat_map(|said| said.texts()) {
+                self.text(text, LONGEST_NAME, &at)?;
             }
             for text in [Some(&reading.note), reading.set_aside.as_ref()]
                 .into_iter()

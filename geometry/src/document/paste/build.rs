@@ -217,6 +217,7 @@ impl Draft {
             set_aside: entry.set_aside,
             kept: false,
             note: entry.note,
+            circumstances: None,
         });
     }
 
