@@ -23,7 +23,7 @@ use geometry::document::{
 };
 pub use geometry::issue::lines_plan::{Glass, Hidden, Pick, Shown, comb_key};
 use geometry::units::{LengthUnit, Message};
-use keeping::{Beginning, Elsewhere, OnFile};
+use keeping::{Beginning, Elsewhere};
 use leptos::prelude::*;
 pub use pick::Typed;
 use pick::first_pick;
@@ -31,7 +31,7 @@ use readable::Readable;
 use revisions::Which;
 use sight::first_glass;
 pub use sight::{Beside, NARROW};
-use steps::KeptHistory;
+use steps::{KeptHistory, OnFile};
 
 use crate::exchange;
 use crate::storage::Former;

@@ -8,7 +8,7 @@ use geometry::document::{History, Lines, Revision};
 use geometry::units::Message;
 use leptos::prelude::*;
 
-use super::keeping::OnFile;
+use super::steps::OnFile;
 use super::{NoteKind, Opened, Session};
 use crate::exchange;
 

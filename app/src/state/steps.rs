@@ -12,8 +12,7 @@ use geometry::document::history::UndoStep;
 use geometry::document::{History, Lines};
 use leptos::prelude::*;
 
-use super::keeping::OnFile;
-use super::{Opened, Session};
+use super::{MOST_STEPS, Opened, Session};
 use crate::exchange;
 use crate::storage::{KeptSteps, StepRecord};
 
@@ -22,6 +21,52 @@ const MOST: usize = 50;
 
 /// So many bytes of them are kept at most, back and on each: 4 MiB.
 const MOST_BYTES: usize = 4 << 20;
+
+/// Which step of the history a file holds, and how many edits away from it the history parted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct OnFile {
+    depth: usize,
+    beyond: u32,
+}
+
+impl OnFile {
+    /// A file holds what was so many edits before the step at this depth.
+    pub fn at(depth: usize, beyond: u32) -> Self {
+        Self { depth, beyond }
+    }
+
+    /// A step was added at this depth; those after it are forgotten, and the oldest where there are too many.
+    pub fn pushed(&mut self, before: usize) {
+        if before < self.depth {
+            self.beyond = self.edits(before);
+            self.depth = before;
+        }
+        if before == MOST_STEPS {
+            if self.depth == 0 {
+                self.beyond = self.beyond.saturating_add(1);
+            }
+            self.depth = self.depth.saturating_sub(1);
+        }
+    }
+
+    /// Something was done that is no step, and that the file lacks.
+    pub fn one_more(&mut self) {
+        self.beyond = self.beyond.saturating_add(1);
+    }
+
+    /// The same of the steps between two depths alone: so many steps after the first, and so many edits away.
+    pub fn within(self, first: usize, last: usize) -> (u32, u32) {
+        let depth = self.depth.clamp(first, last);
+        let after = u32::try_from(depth - first).unwrap_or(u32::MAX);
+        (after, self.edits(depth))
+    }
+
+    /// How many edits the step at this depth is away from the file.
+    pub fn edits(self, depth: usize) -> u32 {
+        let apart = u32::try_from(depth.abs_diff(self.depth)).unwrap_or(u32::MAX);
+        self.beyond.saturating_add(apart)
+    }
+}
 
 /// What was kept of a history.
 #[derive(Clone, Debug)]

@@ -1,6 +1,6 @@
 //! How the readings of the picked cell came about: page, side, by whom and when, each shown and to be typed.
 
-use geometry::document::{BodyEdit, Circumstances, Hand, PointId};
+use geometry::document::{BodyEdit, BodySide, Circumstances, PointId};
 use leptos::prelude::*;
 
 use super::Desk;
@@ -102,10 +102,10 @@ fn one(
             /></label>
         }
     });
-    let hand = move || said().hand.map_or("", Hand::name);
+    let hand = move || said().hand.map_or("", BodySide::name);
     let set_hand = move |event: leptos::ev::Event| {
         let name = event_target_value(&event);
-        let hand = [Hand::Port, Hand::Starboard];
+        let hand = [BodySide::Port, BodySide::Starboard];
         let hand = hand.into_iter().find(|hand| hand.name() == name);
         set(&|said| said.hand = hand);
     };

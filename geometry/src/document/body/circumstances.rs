@@ -12,7 +12,7 @@ pub struct Circumstances {
     pub page: String,
     /// Which side of the body was measured.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub hand: Option<Hand>,
+    pub hand: Option<BodySide>,
     /// Who read or measured it.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub by: String,
@@ -24,14 +24,14 @@ pub struct Circumstances {
 /// A side of the body, as who looks forward has it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
-pub enum Hand {
+pub enum BodySide {
     /// On the left.
     Port,
     /// On the right.
     Starboard,
 }
 
-impl Hand {
+impl BodySide {
     /// As a person says it.
     #[must_use]
     pub fn name(self) -> &'static str {
@@ -111,7 +111,7 @@ mod tests {
         };
         let said = Circumstances {
             page: " 7 ".to_owned(),
-            hand: Some(Hand::Port),
+            hand: Some(BodySide::Port),
             by: "R. Hale".to_owned(),
             when: "2 May".to_owned(),
         };

@@ -14,7 +14,7 @@ pub mod offsets;
 mod rules;
 pub mod source;
 
-pub use circumstances::{Circumstances, Hand};
+pub use circumstances::{BodySide, Circumstances};
 pub use decided::{AllowedTurns, Taken, TakenMove, Turns};
 pub use edit::{BodyEdit, Moved};
 pub use find::{Named, Side};
