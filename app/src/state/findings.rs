@@ -101,6 +101,13 @@ impl Findings {
         let ordered = StoredValue::new(None::<BodyInUnit>);
         let edited = StoredValue::new(exchange::clock());
         let any = StoredValue::new(false);
+        // Verdicts may come faster than they can be shown: of those that came since a frame only the last are.
+        let coming = StoredValue::new(None::<Answer>);
+        let show = move || {
+            if let Some(answer) = coming.try_update_value(Option::take).flatten() {
+                newest.set(answer);
+            }
+        };
         let done = Callback::new(move |done: Done| {
             let (Done::Found(found), Some(of)) = (done, ordered.get_value()) else {
                 return;
@@ -122,7 +129,17 @@ impl Findings {
                     complete.set(answer.clone());
                 }
             }
-            newest.set(answer);
+            let stands = answer.as_ref().is_none_or(|(_, found)| found.whole);
+            let waits = coming.with_value(Option::is_some);
+            if stands {
+                coming.set_value(None);
+                newest.set(answer);
+            } else {
+                coming.set_value(Some(answer));
+                if !waits {
+                    request_animation_frame(show);
+                }
+            }
         });
         let subject = Memo::new(move |_| BodyInUnit::of(&derived.standing.get()));
         let findings = Self {
@@ -148,6 +165,7 @@ impl Findings {
             // What was found of other work says nothing of this.
             if body.points.is_empty() || work.get_value() != now {
                 findings.judge.stop();
+                coming.set_value(None);
                 for answer in [newest, whole, complete] {
                     answer.set(None);
                 }
