@@ -95,7 +95,7 @@ pub fn write_step(step: &UndoStep) -> Vec<u8> {
 
 /// A step, as it leads from these lines; none where the bytes are no such step.
 fn read_step(bytes: &[u8], from: &Lines) -> Option<UndoStep> {
-    let form: StepForm = serde_json::from_slice(bytes).ok()?;
+    let form: StepForm = serde_json::from_str(str::from_utf8(bytes).ok()?).ok()?;
     let StepForm {
         schema,
         name,
