@@ -219,6 +219,8 @@ fn EvidenceScreen() -> impl IntoView {
     let picked = Memo::new(move |_| desk.picked());
     Effect::new(move |_| {
         picked.track();
+        // What asks about a typed value stands under the table: once that is answered one goes on where one was.
+        desk.table.track();
         // A window of another size shows another part.
         session.room.with(|_| ());
         exchange::keep_in_sight(".grid [aria-selected=\"true\"]");
