@@ -340,12 +340,12 @@ pub async fn a_misprint_is_answered_in_the_table(page: Page) -> Result<(), Fault
     .await?;
     page.chord("\u{E009}", "\u{E010}").await?; // Ctrl+End
     in_sight(&page, "STA 158, keel: ").await?;
-    page.show_on(Screen::Phone).await?;
     page.find("button", "Lines").await?.click().await?;
     page.find("button", "STA 48, WL 32 reads 1-2-3")
         .await?
         .click()
         .await?;
+    page.show_on(Screen::Phone).await?;
     page.find("button", "Evidence").await?.click().await?;
     in_sight(&page, "STA 48, WL 32: ").await?;
     page.shoot("evidence-misprint-phone").await?;

@@ -699,6 +699,7 @@ pub async fn without_a_network(page: Page) -> Result<(), Fault> {
     page.find("button", "Save as CSV").await?.click().await?;
     page.downloaded("Hallowby-Marram-offsets-in-feet-inches-eighths.csv")
         .await?;
+    page.find("button", "Close").await?.click().await?;
     // Each piece of the page is kept.
     page.find("button", "Help").await?.click().await?;
     page.find("dialog", "Help").await?;
