@@ -4,6 +4,7 @@
 //! no more, and the smoothest line that moves hardly further. The spline is cubic: its second derivative runs straight
 //! between the breaks, so that what holds at them holds all along.
 
+use super::narrow;
 use super::programme::{NoOptimum, Programme};
 pub use crate::document::Turns;
 use crate::num::linear::{BandMatrix, Terms, add_term, times};
@@ -594,7 +595,7 @@ impl Graph {
 
     /// The minimax move under these inequalities, and the moves of the coefficients.
     fn least(&self, shape: &[Inequality]) -> Result<(f64, Vec<f64>), NotFaired> {
-        let best = self.least_programme(shape).solve_narrow();
+        let best = narrow::solve(&self.least_programme(shape));
         let mut best = best.map_err(NotFaired::Hard)?.x;
         let needed = best.pop().unwrap_or_default();
         Ok((needed.max(0.0), best))

@@ -4,7 +4,7 @@
 //! for. What a step costs grows with the variables and not with their square or cube, and a line is judged by a hundred of
 //! such programmes: so this stands beside the library that solves all others.
 
-use super::programme::{Optimum, Programme};
+use super::programme::{NoOptimum, Optimum, Programme};
 use crate::num::linear::{BandFactor, BandMatrix};
 
 /// Relative and absolute gap at which an optimum is taken, and how well its rows are kept.
@@ -252,6 +252,17 @@ fn add(values: &mut [f64], by: f64, others: &[f64]) {
 
 fn dot(a: &[f64], b: &[f64]) -> f64 {
     a.iter().zip(b).map(|(a, b)| a * b).sum()
+}
+
+/// The optimum of a programme, as [`Programme::solve`] has it: a narrow one's by the method here, many times as fast.
+///
+/// # Errors
+/// As [`Programme::solve`].
+///
+/// # Accuracy
+/// Cost within 1e-8 of the best, relative or absolute, and rows kept to the same. [`Optimum::dual`] certifies it.
+pub(super) fn solve(programme: &Programme) -> Result<Optimum, NoOptimum> {
+    solve_narrow(programme).map_or_else(|| programme.solve(), Ok)
 }
 
 /// The optimum of a linear programme with bounds alone; none of any other, nor where the method comes to no end, as it does

@@ -8,7 +8,6 @@ use clarabel::solver::{
     DefaultSettingsBuilder, DefaultSolver, IPSolver, NonnegativeConeT, SolverStatus, ZeroConeT,
 };
 
-use super::narrow::solve_narrow;
 use crate::num::linear::{Terms, times};
 
 /// `Σ terms ≤ bound`, or `=` for an equality; each variable named at most once.
@@ -159,18 +158,6 @@ impl Programme {
             | SolverStatus::InsufficientProgress
             | SolverStatus::CallbackTerminated => Err(NoOptimum::Hard),
         }
-    }
-
-    /// Solves it as [`Self::solve`] does, many times as fast where each row names variables near each other, but for a few, and
-    /// none is an equality.
-    ///
-    /// # Errors
-    /// As [`Self::solve`].
-    ///
-    /// # Accuracy
-    /// Cost within 1e-8 of the best, relative or absolute, and rows kept to the same. [`Optimum::dual`] certifies it.
-    pub fn solve_narrow(&self) -> Result<Optimum, NoOptimum> {
-        solve_narrow(self).map_or_else(|| self.solve(), Ok)
     }
 
     /// The library's solver of it, at its end.

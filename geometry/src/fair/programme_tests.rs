@@ -6,9 +6,9 @@
 
 use core::fmt::Write;
 
-use super::super::narrow::solve_narrow;
 use super::*;
 use crate::document::{BodyEdit, Lines, Offset, On};
+use crate::fair::narrow::{self, solve_narrow};
 use crate::fair::tests::demo;
 use crate::fair::verdict::{Line, Ordinate, judge};
 use crate::fair::whole::Whole;
@@ -535,7 +535,7 @@ fn a_narrow_programme_is_solved_and_any_other_is_left() {
     // What it leaves the library answers.
     let mut never = wyndor();
     never.at_most(vec![(0, 1.0)], -1.0);
-    assert_eq!(never.solve_narrow(), Err(NoOptimum::Infeasible));
+    assert_eq!(narrow::solve(&never), Err(NoOptimum::Infeasible));
 }
 
 /// On every line of the demo, with and without its faults, as verdicts ask for them: by multipliers that certify both.
