@@ -219,12 +219,16 @@ fn EvidenceScreen() -> impl IntoView {
     let picked = Memo::new(move |_| desk.picked());
     Effect::new(move |_| {
         picked.track();
-        // What asks about a typed value stands under the table: once that is answered one goes on where one was.
-        desk.table.track();
         // A window of another size shows another part.
         session.room.with(|_| ());
         exchange::keep_in_sight(".grid [aria-selected=\"true\"]");
     });
+    // What asks about a typed value stands under the table; once that is answered one goes on in the table.
+    let back = || {
+        request_animation_frame(|| {
+            exchange::focus(".grid [aria-selected=\"true\"]");
+        });
+    };
     view! {
         <main class="evidence">
             <LoftFault/>
@@ -249,8 +253,8 @@ fn EvidenceScreen() -> impl IntoView {
                 <p class="fault says" role="alert">{move || desk.wrong.get()}</p>
                 {move || asked().map(|edit| view! {
                     <div class="row">
-                        <button on:click=move |_| { desk.edit(Some(edit.clone())); }>"Take it"</button>
-                        <button data-kind="lesser" on:click=move |_| { desk.edit(None); }>"Leave it"</button>
+                        <button on:click=move |_| { desk.edit(Some(edit.clone())); back(); }>"Take it"</button>
+                        <button data-kind="lesser" on:click=move |_| { desk.edit(None); back(); }>"Leave it"</button>
                     </div>
                 })}
                 <More desk/>
