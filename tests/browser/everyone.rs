@@ -152,14 +152,14 @@ async fn go_to(
     name: &str,
     step: impl AsyncFn() -> Result<(), Fault>,
 ) -> Result<(), Fault> {
-    for _ in 0..60 {
+    for _ in 0..90 {
         if focused(page).await?.starts_with(name) {
             return Ok(());
         }
         step().await?;
     }
     Err(format!(
-        "60 Tabs do not come to «{name}»; the focus is on «{}»",
+        "90 Tabs do not come to «{name}»; the focus is on «{}»",
         page.focused().await?
     )
     .into())
