@@ -175,7 +175,7 @@ fn settled(read: &Arc<Lines>) -> Result<(Arc<Lines>, Value), String> {
 }
 
 /// What is found of the lines as they were read: the verdict on each where there is a loft, likely misprints, hollows and
-/// humps.
+/// bulges.
 fn as_read(lines: &Lines, loft: Option<&Loft>) -> Result<Value, String> {
     let suspects = searched(lines)?;
     Ok(json!({
@@ -194,7 +194,7 @@ fn searched(lines: &Lines) -> Result<Suspects, String> {
     find(&lines.body, lines.about.unit, &|| false).map_err(|error| error.to_string())
 }
 
-/// Each hollow or hump, with the readings that are to be set aside and what was tried to come of it.
+/// Each hollow or bulge, with the readings that are to be set aside and what was tried to come of it.
 fn hollows(lines: &Lines, found: &Suspects) -> Vec<Value> {
     let name = |on| lines.body.line_name(on);
     let one = |dent: &Found| {

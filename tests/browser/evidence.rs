@@ -616,7 +616,7 @@ pub async fn started_from_nothing(page: Page) -> Result<(), Fault> {
     page.press(RIGHT).await?;
     on_cell(&page, "STA 0, WL 600: ").await?;
     page.press(format!("400{ENTER}?{ENTER}400{ENTER}")).await?;
-    page.find("gridcell", "STA 1, WL 600: torn, carried by its neighbours")
+    page.find("gridcell", "STA 1, WL 600: torn, drawn from its neighbours")
         .await?;
     page.chord("\u{E009}", "\u{E011}").await?;
     page.press(RIGHT).await?;
@@ -646,7 +646,7 @@ pub async fn started_from_nothing(page: Page) -> Result<(), Fault> {
         .await?;
     page.find("button", "Take it out").await?.click().await?;
     page.find("gridcell", "STA 2, joint: no reading").await?;
-    page.find("gridcell", "STA 1, WL 600: torn, carried by its neighbours")
+    page.find("gridcell", "STA 1, WL 600: torn, drawn from its neighbours")
         .await?
         .click()
         .await?;

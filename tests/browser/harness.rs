@@ -69,7 +69,7 @@ pub async fn pretends_and_catches(page: Page) -> Result<(), Fault> {
     );
     assert_eq!(
         page.names("textbox").await?,
-        ["Value", "Lift at x", "Half-breadth"]
+        ["Value", "Measure at x", "Half-breadth"]
     );
 
     page.find("link", "Take it away").await?.click().await?;

@@ -128,7 +128,8 @@ pub async fn a_table_that_gives_no_loft(page: Page) -> Result<(), Fault> {
         .click()
         .await?;
     page.press("misread\u{E007}").await?; // Enter
-    page.shows("Nothing is used here").await?;
+    page.shows("No reading is used here: the skin is drawn from its neighbours.")
+        .await?;
     page.shows_no_longer("turns back").await
 }
 
@@ -165,7 +166,7 @@ pub async fn three_points_a_section(page: Page) -> Result<(), Fault> {
         .click()
         .await?;
     page.find("button", "Set the law").await?.click().await?;
-    page.shows("ρ 0.414 above the breadth, 0.414 below it.")
+    page.shows("fullness 0.414 above the breadth, 0.414 below it.")
         .await?;
     page.find("button", "Close").await?.click().await?;
     page.shows_no_longer("The section turns back").await?;

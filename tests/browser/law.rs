@@ -10,7 +10,7 @@ use crate::{demo, lines};
 /// Types a number for ρ of a quadrant, and asks for the law.
 async fn ask(page: &Page, quadrant: &str, rho: &str, button: &str) -> Result<(), Fault> {
     let field = page
-        .find("textbox", &format!("ρ, {quadrant} shoulder"))
+        .find("textbox", &format!("Fullness, {quadrant} shoulder"))
         .await?;
     field.clear().await?;
     field.send_keys(rho).await?;
@@ -32,18 +32,19 @@ pub async fn a_body_given_by_law(page: Page) -> Result<(), Fault> {
     let smooth = "make crown and keel smooth, as a conic section is";
     page.find("checkbox", smooth).await?.click().await?;
     ask(&page, "upper", "much", "Set the law").await?;
-    page.shows("`much` is no ρ").await?;
+    page.shows("`much` is no fullness").await?;
     ask(&page, "upper", "1.2", "Set the law").await?;
     page.shows("lies between 0.001 and 0.999").await?;
     ask(&page, "upper", "0.45", "Set the law").await?;
-    page.shows("ρ 0.450 above the breadth, 0.414 below it.")
+    page.shows("fullness 0.450 above the breadth, 0.414 below it.")
         .await?;
     ask(&page, "lower", "0,5", "Change the law").await?;
-    page.shows("ρ 0.450 above the breadth, 0.500 below it.")
+    page.shows("fullness 0.450 above the breadth, 0.500 below it.")
         .await?;
     page.shoot_looks("conic-law").await?;
     page.find("button", "Close").await?.click().await?;
-    page.shows("Conic law: ρ 0.450 above the breadth").await?;
+    page.shows("Conic law: fullness 0.450 above the breadth")
+        .await?;
 
     // The page has what the library makes of the same law.
     let smooth = demo()?.apply(BodyEdit::SetCrossing {
@@ -69,7 +70,7 @@ pub async fn a_body_given_by_law(page: Page) -> Result<(), Fault> {
     let dragged = lines::value(&page).await?;
     assert!((dragged - read - 3.0).abs() < 0.06, "{dragged} from {read}");
     assert_ne!(page.fingerprint().await?, given);
-    page.shows("Conic law: ρ 0.450").await?;
+    page.shows("Conic law: fullness 0.450").await?;
     page.drawn().await?;
     page.shoot("given-by-law").await?;
 
@@ -77,7 +78,7 @@ pub async fn a_body_given_by_law(page: Page) -> Result<(), Fault> {
     page.chord("\u{E009}", "z").await?;
     assert_eq!(page.fingerprint().await?, given);
     page.chord("\u{E009}", "z").await?;
-    page.shows("Conic law: ρ 0.450 above the breadth, 0.414 below it.")
+    page.shows("Conic law: fullness 0.450 above the breadth, 0.414 below it.")
         .await?;
     page.chord("\u{E009}", "z").await?;
     assert_eq!(page.fingerprint().await?, before);

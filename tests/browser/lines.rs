@@ -356,12 +356,12 @@ pub async fn lifted_off_the_skin(page: Page) -> Result<(), Fault> {
     let loft = Loft::build(&lines.body)?;
     let surface = loft.surface();
     let lift_at = async |x: &str| -> Result<(), Fault> {
-        page.find("textbox", "Lift at x").await?.click().await?;
+        page.find("textbox", "Measure at x").await?.click().await?;
         page.chord("\u{E009}", "a").await?;
         page.press(format!("{x}\u{E007}")).await
     };
     lift_at("1234.5").await?;
-    page.shows("Lifted near STA 49").await?;
+    page.shows("Measured near STA 49").await?;
     let native = pick_up(surface, 1234.5, Spot::Keel)?;
     let mm = |mm: f64| format_length_with_unit(mm, LengthUnit::Millimetres);
     assert_eq!(page.figure("x").await?, mm(1234.5));
@@ -371,7 +371,7 @@ pub async fn lifted_off_the_skin(page: Page) -> Result<(), Fault> {
     page.shows("Keel does not reach x 99999.0 mm").await?;
     assert_eq!(page.figure("x").await?, mm(1234.5), "what was lifted stays");
 
-    page.find("button", "Measure from here")
+    page.find("button", "Lay a tape from here")
         .await?
         .click()
         .await?;
@@ -382,7 +382,7 @@ pub async fn lifted_off_the_skin(page: Page) -> Result<(), Fault> {
     page.shows(&mm(tape.length)).await?;
     page.shoot("lifted").await?;
     page.find("button", "Put it away").await?.click().await?;
-    page.find("heading", "Lift off the skin").await?;
+    page.find("heading", "Measure the skin").await?;
 
     // Between two points of the crown, by the pointer.
     let name = |name: &str| name.starts_with("Crown, station 48, ");
@@ -390,7 +390,7 @@ pub async fn lifted_off_the_skin(page: Page) -> Result<(), Fault> {
     let before = page.fingerprint().await?;
     page.press_beside(&crown, 22, 0).await?;
     page.find("heading", "Crown").await?;
-    page.shows("Lifted near STA").await?;
+    page.shows("Measured near STA").await?;
     assert_eq!(page.figure("half-breadth").await?, mm(0.0));
     assert_eq!(page.fingerprint().await?, before, "nothing is moved");
     Ok(())
@@ -709,7 +709,7 @@ pub async fn radii_as_figures(page: Page) -> Result<(), Fault> {
     page.find("columnheader", "height mm").await?;
     page.find("button", "Close").await?.click().await?;
 
-    let field = page.find("textbox", "Lift at x").await?;
+    let field = page.find("textbox", "Measure at x").await?;
     field.send_keys("1000\u{E007}").await?;
     page.until("the place", async || {
         Ok(page.figure("x").await?.starts_with("1000").then_some(()))
@@ -748,7 +748,7 @@ pub async fn lifted_after_settling(page: Page) -> Result<(), Fault> {
         ("crown", "1600.2", "height", 1219.6),
     ] {
         page.choose("Line", line).await?;
-        let field = page.find("textbox", "Lift at x").await?;
+        let field = page.find("textbox", "Measure at x").await?;
         field.clear().await?;
         field.send_keys(format!("{x}\u{E007}")).await?;
         page.until(&format!("{line} at {x}"), async || {

@@ -27,7 +27,7 @@ pub async fn what_is_to_settle(page: Page) -> Result<(), Fault> {
     page.shows("STA 48, WL 32 reads 1-2-3").await?;
     page.shows("Neighbours want about 1-3-2. Inches and eighths changed places?")
         .await?;
-    page.shows("Torn, carried 3.").await?;
+    page.shows("Torn 3.").await?;
     page.shows("needs 3.0, allowed 1.6 mm; hollow, STA 90–112")
         .await?;
     // Nobody fairs the whole surface against a misprint without being told.
@@ -227,7 +227,7 @@ pub async fn settled_by_keys(page: Page) -> Result<(), Fault> {
     // What its verdict goes by.
     back_to(&page, "✕ Unfair").await?;
     page.press(ENTER).await?;
-    page.shows("To be no longer hollow it needs 1.5, to be sweet 3.0 mm.")
+    page.shows("To be no longer hollow it needs 1.5, to be fair 3.0 mm.")
         .await?;
     tab_to(&page, "Leave it").await?;
     page.press(ENTER).await?;
@@ -262,12 +262,12 @@ pub async fn settled_by_keys(page: Page) -> Result<(), Fault> {
     page.find("heading", "What was set aside").await?;
     undone().await?;
     // The whole surface; what it goes by stands beside its button.
-    page.shows("is the one that best foretells readings left out; so stiff a fairing flattens full places by up to about")
+    page.shows("so stiff, it flattens full places by up to about")
         .await?;
     tab_to(&page, "Fair the whole surface").await?;
     page.press(ENTER).await?;
     page.find("heading", "The whole surface, faired").await?;
-    page.shows(", pull 1.00").await?;
+    page.shows(", holds back 100 %").await?;
     tab_to(&page, "Take it").await?;
     page.press(ENTER).await?;
     page.shows("Done: The whole surface, faired.").await?;
@@ -284,7 +284,7 @@ pub async fn a_batten_is_tried(page: Page) -> Result<(), Fault> {
     page.shows("needs 3.0, allowed 1.6 mm; hollow, STA 90–112")
         .await?;
     open_all(&page, ".verdict").await?;
-    page.shows("by the fewest moves STA 101 lies too far in. To be no longer hollow it needs 1.5, to be sweet 3.0 mm.")
+    page.shows("by the fewest moves STA 101 lies too far in. To be no longer hollow it needs 1.5, to be fair 3.0 mm.")
         .await?;
     // More turns may be allowed than the line's cubic has.
     page.choose("Turns allowed", "2 peaks").await?;

@@ -10,9 +10,12 @@ const KEYS: [(&str, &str); 11] = [
     ("← →", "along a line, from point to point"),
     ("↑ ↓", "from line to line at a station"),
     ("Home, End", "to the first and the last point of a line"),
-    ("Enter", "lift the point; then put it down, as Tab does"),
     (
-        "arrows, lifted",
+        "Enter",
+        "take hold of the point; then put it down, as Tab does",
+    ),
+    (
+        "arrows, holding it",
         "move it by 0.1 mm; with Shift by 1 mm, with Alt by 0.01 mm",
     ),
     (
@@ -67,7 +70,7 @@ pub fn Help() -> impl IntoView {
         <Dialog title="Help">
             <div class="stack">
                 <p>"Pick a point or a line in any view; it is ringed in all of them. Drag a point, step it, or type its value: "<b>"365.1 mm"</b>", "<b>"14.375\""</b>", "<b>"1 ft 2 3/8"</b>" or "<b>"1-2-3+"</b>" (feet, inches, eighths, a sixteenth over). A drag is geared, so that one pixel is 0.1 mm; hold Alt for the drawing's scale. Only what was read moves: half-breadths sideways, heights up and down. Where points lie on one another, press again for the next. A value far from what was read is asked about first."</p>
-                <p>"Press a line between its points, or type an x, to "<b>"lift"</b>" that place off the skin: half-breadth, height, girth, lean, bevel and radii stand in the margin. “Measure from here” lays a tape from it to the next place that is lifted. A small ring stays where a moved point was read."</p>
+                <p>"Press a line between its points, or type an x, to "<b>"measure the skin"</b>" there: half-breadth, height, girth, lean, bevel and radii stand in the margin. “Lay a tape from here” measures from it to the next place. A small ring stays where a moved point was read."</p>
                 <p>"The letters beside the title are the "<b>"fingerprint"</b>" of all that shapes metal. Press them for the revisions: freeze what stands with a reason, look at what was frozen, take it up again, or see how far the skin has moved since. They say “after B” once the lines have gone on from B."</p>
                 <dl class="keys">{keys}</dl>
                 <h3>"On the Evidence screen"</h3>

@@ -14,7 +14,7 @@ const ROUND: &str = "0.414";
 
 /// ρ as it is shown: to a thousandth.
 pub fn rho_words([upper, lower]: [f64; 2]) -> String {
-    format!("ρ {upper:.3} above the breadth, {lower:.3} below it.")
+    format!("fullness {upper:.3} above the breadth, {lower:.3} below it.")
 }
 
 /// What is chosen of a quadrant: a run line, or none and the text of a number.
@@ -43,7 +43,7 @@ impl Choice {
         }
         let typed = self.text.get_untracked();
         let rho = typed.trim().replace(',', ".").parse().map_err(|_no_number| {
-            format!("`{typed}` is no ρ: type a number between 0.001 and 0.999, as 0.414 for a quarter of a circle.")
+            format!("`{typed}` is no fullness: type a number between 0.001 and 0.999, as 0.414 for a quarter of a circle.")
         });
         rho.map(Shoulder::Rho)
     }
@@ -135,6 +135,7 @@ pub fn ConicLaw() -> impl IntoView {
         <Dialog title="Conic law">
             <form class="stack" on:submit=set>
                 <p>"A body given by law has one conic in each quadrant of a section, between control lines: level at crown and keel, upright at the breadth. Readings of other lines stay beside it and are not used."</p>
+                <p>"How full a quadrant is, is how far its curve rises from the chord towards the corner of its two tangents: 0.414 is a quarter of a circle, 0.5 a parabola; less is flatter, more is fuller. Lofting books call it ρ."</p>
                 {bare.then(|| view! { <p>"The breadth needs a smooth run line with a point at each station: add it on the Evidence screen."</p> })}
                 <fieldset class="stack" disabled=locked>
                     <label>"Breadth "{list("Breadth", smooth, breadth, None)}</label>
@@ -178,8 +179,8 @@ fn quadrant(name: &'static str, lines: Vec<(RunLineId, String)>, choice: Choice)
     let Choice { line, text } = choice;
     view! {
         <div class="row">
-            <label>{name}" "{list(name, lines, line, Some("a number, ρ"))}</label>
-            <label hidden=move || line.with(Option::is_some)>"ρ "<input class="field" aria-label=format!("ρ, {}", name.to_lowercase()) autocomplete="off" prop:value=text on:input=move |event| text.set(event_target_value(&event))/></label>
+            <label>{name}" "{list(name, lines, line, Some("a number, its fullness"))}</label>
+            <label hidden=move || line.with(Option::is_some)>"Fullness "<input class="field" aria-label=format!("Fullness, {}", name.to_lowercase()) autocomplete="off" prop:value=text on:input=move |event| text.set(event_target_value(&event))/></label>
         </div>
     }
 }

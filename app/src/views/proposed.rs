@@ -98,7 +98,7 @@ pub fn SetAsideNow() -> impl IntoView {
     view! {
         <section class="proposed" aria-label="What was set aside" hidden=move || !any()>
             <h2 tabindex="-1">"What was set aside"</h2>
-            <p class="quiet">"The neighbours carry the skin there. Dashed is how it was; here is how far it moved at each of them, square to the skin."</p>
+            <p class="quiet">"The skin there is now drawn from their neighbours. Dashed is how it was; here is how far it moved at each of them, square to the skin."</p>
             <ul class="moves">{rows}</ul>
         </section>
     }

@@ -193,7 +193,7 @@ pub fn SetAside(readings: Vec<(PointId, usize)>) -> impl IntoView {
     view! {
         <Dialog title=title>
             <form class="stack" on:submit=done>
-                <p>"What is set aside stays in the evidence and is not used. The neighbours carry the surface there."</p>
+                <p>"What is set aside stays in the evidence and is not used. The skin there is drawn from its neighbours."</p>
                 {which}
                 <label>"Why (it is kept with the reading) "<input class="wide" required autofocus autocomplete="off" maxlength="2000" prop:value=why on:input=move |event| why.set(event_target_value(&event))/></label>
                 <div class="row">

@@ -355,7 +355,7 @@ pub fn Torn() -> impl IntoView {
         };
         (!torn.is_empty()).then(|| view! {
             <div class="carried">
-                <p class="quiet"><b>{format!("Torn, carried {}. ", torn.len())}</b>"The neighbours carry the surface there; a reading from elsewhere can be typed into its cell."</p>
+                <p class="quiet"><b>{format!("Torn {}. ", torn.len())}</b>"No reading there: the skin is drawn from its neighbours; a reading from elsewhere can be typed into its cell."</p>
                 <ul>{torn.iter().copied().map(show).collect_view()}</ul>
             </div>
         })

@@ -37,7 +37,7 @@ fn law_words(body: &Body, law: Law) -> String {
         name.unwrap_or("no line")
     };
     let full = |quadrant| match law.shoulder(quadrant) {
-        Shoulder::Rho(rho) => format!("ρ {rho}"),
+        Shoulder::Rho(rho) => format!("fullness {rho}"),
         Shoulder::Line(id) => format!("through {}", line(id)),
     };
     format!(
@@ -213,7 +213,7 @@ mod tests {
             lower: Shoulder::Rho(0.5),
         };
         let set = BodyEdit::SetLaw(Some(law));
-        let words = "breadth joint, ρ 0.45 above it, ρ 0.5 below it";
+        let words = "breadth joint, fullness 0.45 above it, fullness 0.5 below it";
         check(
             &[
                 level(Side::Crown).into(),
@@ -234,7 +234,7 @@ mod tests {
         assert_eq!(
             decisions(&lines.body, &fuller.body, lines.about.unit),
             [format!(
-                "Conic law: breadth joint, ρ 0.48 above it, ρ 0.5 below it; before {words}."
+                "Conic law: breadth joint, fullness 0.48 above it, fullness 0.5 below it; before {words}."
             )]
         );
     }

@@ -331,7 +331,7 @@ mod tests {
             let needed = found.map_or(0.0, |found| found.needed);
             let allowed = found.map_or(0.0, |found| found.allowed);
             let at = found.and_then(|found| found.stretch).map(|stretch| {
-                let what = if stretch.hollow { "hollow" } else { "hump" };
+                let what = if stretch.hollow { "hollow" } else { "bulge" };
                 format!("{what} at {}", lines.body.point_name(stretch.point))
             });
             println!(

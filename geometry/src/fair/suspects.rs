@@ -21,7 +21,7 @@ pub use super::search_end::SuspectsError;
 pub struct Suspects {
     /// Single readings, in the order of their points.
     pub misprints: Vec<Misprint>,
-    /// Hollows and humps, and where none can be told.
+    /// Hollows and bulges, and where none can be told.
     pub dents: Dents,
     /// Standard deviation of a reading of middling tolerance about the surface of the others, mm.
     pub sigma: f64,

@@ -96,7 +96,7 @@ impl Message for PickUpError {
                 length(body[1])
             ),
             Self::AtTip { x } => format!(
-                "At x {} the body comes to a point: lift a little inside it.",
+                "At x {} the body comes to a point: measure a little inside it.",
                 length(*x)
             ),
             Self::Missed { x, spot, spans } => {

@@ -207,11 +207,11 @@ impl Message for LoftError {
                  lines beside it."
             ),
             Self::NoRho { station, quadrant, rho } => format!(
-                "Near {station} the {quadrant} shoulder line runs to a ρ of {rho:.3}, and a conic has one between 0 and 1. Add \
+                "Near {station} the {quadrant} shoulder line runs to a fullness of {rho:.3}, and a conic's lies between 0 and 1. Add \
                  a shoulder point there, or correct its neighbours."
             ),
             Self::TooSharp { station, off } => format!(
-                "Near {station} the conic law bends too sharply: the surface would lie {} off it. Bring ρ nearer to 0.414, \
+                "Near {station} the conic law bends too sharply: the surface would lie {} off it. Bring the fullness nearer to 0.414, \
                  or correct the control points there.",
                 length(*off)
             ),

@@ -1,4 +1,4 @@
-//! Dents as they are to be settled: hollows and humps that were tried, and unfair lines of which nothing can be told.
+//! Dents as they are to be settled: hollows and bulges that were tried, and unfair lines of which nothing can be told.
 //!
 //! In: the verdicts on all lines, and what was found of the readings. Out: a [`Matter`] for each place. Readings are offered
 //! to be set aside only where that was tried; no distance is said that hangs on an extrapolation.
@@ -96,7 +96,7 @@ fn matter(
     let body = &lines.body;
     let mut title = format!(
         "{}, {}",
-        if place.hollow { "Hollow" } else { "Hump" },
+        if place.hollow { "Hollow" } else { "Bulge" },
         body.stretch_name(place.from, place.to)
     );
     let mut says = Vec::new();
@@ -167,7 +167,7 @@ fn found_words(body: &Body, found: &Found) -> Vec<String> {
         mm(found.largest),
         match found.kind {
             DentKind::Hollow => "inside",
-            DentKind::Hump => "outside",
+            DentKind::Bulge => "outside",
         }
     )];
     let offsets = body.offsets();
@@ -203,7 +203,7 @@ fn reason_words(body: &Body, place: &DentPlace<'_>, cant_tell: &[CantTell]) -> S
     let kind = if place.hollow {
         DentKind::Hollow
     } else {
-        DentKind::Hump
+        DentKind::Bulge
     };
     match cant_tell.iter().find(there) {
         None => "No readings side by side stand out there, so that none are to be set aside: a batten, or keep them.".to_owned(),
@@ -217,7 +217,7 @@ fn reason_words(body: &Body, place: &DentPlace<'_>, cant_tell: &[CantTell]) -> S
 pub fn untold_words(body: &Body, reason: Reason, kind: Option<DentKind>) -> String {
     let [these, those] = match kind {
         Some(DentKind::Hollow) => ["inside", "outside"],
-        Some(DentKind::Hump) => ["outside", "inside"],
+        Some(DentKind::Bulge) => ["outside", "inside"],
         None => ["off on one side", "off on the other"],
     };
     match reason {
@@ -243,7 +243,7 @@ pub fn untold_words(body: &Body, reason: Reason, kind: Option<DentKind>) -> Stri
                 }
                 Failed::OtherSide => "leaves some of them on the other side".to_owned(),
                 Failed::WithinTolerance => "leaves most of them where they are".to_owned(),
-                Failed::NotSettled => "leaves the skin there to how stiff it is taken".to_owned(),
+                Failed::NotSettled => "leaves the skin there to how stiff a sheet it is drawn as".to_owned(),
                 Failed::NoLoft => "leaves no body".to_owned(),
             };
             format!("Setting readings there aside was tried and {leaves}; nothing is offered.")

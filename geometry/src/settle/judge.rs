@@ -68,7 +68,7 @@ pub(super) fn judge_rows(lofted: &Lofted, at: &dyn Fn(&str)) -> Result<Findings,
 /// Lines of which every one is judged, and every section: what all that is to be settled follows from.
 ///
 /// The rows come [at once](Self::at_once), but for what takes longer, which is looked for [further](Self::further): hollows and
-/// humps, what curvature is permitted, and how the whole surface would be faired.
+/// bulges, what curvature is permitted, and how the whole surface would be faired.
 #[derive(Clone, Debug)]
 pub struct Judging {
     lofted: Lofted,
@@ -146,7 +146,7 @@ impl Judging {
         all
     }
 
-    /// All rows, those of hollows and humps among them or not.
+    /// All rows, those of hollows and bulges among them or not.
     fn rows(&self, dented: Dented, at: &dyn Fn(&str)) -> Result<Findings, String> {
         let (lines, loft) = (self.lofted.lines(), self.lofted.loft());
         at("the readings");
@@ -185,7 +185,7 @@ impl Judging {
         })
     }
 
-    /// The rows, before hollows and humps are looked for: nothing is offered to be set aside as yet where one may lie.
+    /// The rows, before hollows and bulges are looked for: nothing is offered to be set aside as yet where one may lie.
     ///
     /// # Errors
     /// A sentence.
@@ -193,7 +193,7 @@ impl Judging {
         self.rows(Dented::NotSought, at)
     }
 
-    /// All that is found, hollows and humps among it.
+    /// All that is found, hollows and bulges among it.
     ///
     /// # Errors
     /// A sentence.
@@ -266,7 +266,7 @@ pub(super) fn line_found(lines: &Lines, verdict: &Verdict) -> LineFound {
                 mm(judged.allowed)
             );
             let place = judged.stretch.map_or_else(String::new, |stretch| {
-                let kind = if stretch.hollow { "hollow" } else { "hump" };
+                let kind = if stretch.hollow { "hollow" } else { "bulge" };
                 format!(
                     "; {kind}, {}",
                     lines.body.stretch_name(stretch.from, stretch.to)
@@ -330,7 +330,7 @@ pub(super) fn turns_words(lines: &Lines, judged: &Judged) -> String {
     if let Some(stretch) = judged.stretch {
         let lies = if stretch.hollow { "in" } else { "out" };
         says += &format!(
-            "; by the fewest moves {} lies too far {lies}. To be no longer hollow it needs {}, to be sweet {} mm.",
+            "; by the fewest moves {} lies too far {lies}. To be no longer hollow it needs {}, to be fair {} mm.",
             lines.body.stretch_name(stretch.at, stretch.at),
             mm(judged.without_hollows),
             mm(judged.needed)
@@ -346,10 +346,10 @@ pub(super) fn turns_words(lines: &Lines, judged: &Judged) -> String {
 
 /// How stiff the whole surface is taken, and what that flattens.
 pub(super) fn stiffness_words(proposal: &Proposal) -> Option<String> {
-    let (stiffness, bias) = (proposal.stiffness?, proposal.bias?);
+    let bias = proposal.stiffness.and(proposal.bias)?;
     Some(format!(
-        "The fairing's stiffness, {stiffness:.0}, is the one that best foretells readings left out; so stiff a fairing flattens full \
-         places by up to about {} mm.",
+        "How stiff a sheet it is drawn as is what best tells each reading from the others; so stiff, it flattens full places by up \
+         to about {} mm.",
         mm(bias)
     ))
 }

@@ -80,7 +80,7 @@ impl Subject {
 pub struct Findings {
     /// Whether the rows stand; else there are verdicts on some lines only.
     pub whole: bool,
-    /// Whether hollows and humps were looked for too, and `fairing` and what curvature is permitted each line are found.
+    /// Whether hollows and bulges were looked for too, and `fairing` and what curvature is permitted each line are found.
     pub complete: bool,
     /// Whether there is a loft; else no line is judged.
     pub lofted: bool,

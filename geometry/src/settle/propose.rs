@@ -84,7 +84,7 @@ fn whole_says(lofted: &Lofted, proposal: &Proposal) -> Result<Vec<String>, Strin
         says += &format!("; without what lies past its tolerance by {largest} and {mean} mm");
     }
     let pulls = proposal.moves.iter().any(|moved| moved.pull > 0.0);
-    let pull = "Pull is how hard a reading keeps the surface from being fairer, beside the one that pulls hardest.";
+    let pull = "«Holds back» is how hard a reading keeps the surface from being fairer: 100 % is the one that does so most.";
     let all = [
         Some(says + "."),
         stiffness_words(proposal),
@@ -190,7 +190,7 @@ fn left_worse(loft: &Loft, then: &Loft, besides: On) -> Result<Option<String>, S
     let each = found.iter().map(|worse| {
         let name = loft.body().line_name(worse.before.on).unwrap_or_default();
         let [then, now] = [&worse.after, &worse.before].map(needs);
-        format!("{name} {then} mm ({now} now)")
+        format!("{name} {then} mm instead of {now}")
     });
     let each: Vec<String> = each.collect();
     let says = |each: &[String]| {
@@ -223,7 +223,7 @@ fn move_found(lines: &Lines, moved: &PointMove, hardest: f64) -> MoveFound {
     let mut says = format!("{} mm, {stands} ±{}", by.join(", "), mm(tolerance));
     let pull = moved.pull / hardest;
     if pull >= LEAST_PULL {
-        says += &format!(", pull {pull:.2}");
+        says += &format!(", holds back {:.0} %", 100.0 * pull);
     }
     MoveFound {
         point: moved.point,

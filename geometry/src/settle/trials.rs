@@ -278,7 +278,7 @@ fn line_words(body: &Body, [was, is]: &[Verdict; 2]) -> Option<String> {
             let [was, is] = [was, is].map(|v| v.judged.as_ref().map(|j| j.needed));
             let (was, is) = (was?, is?);
             let changed = !num::same(was, is);
-            changed.then(|| format!("{name} needs {} mm ({} now)", mm(is), mm(was)))
+            changed.then(|| format!("{name} needs {} mm instead of {}", mm(is), mm(was)))
         }
         Fairness::NotJudged(_) => None,
     }
@@ -294,7 +294,11 @@ fn section_words([was, is]: &[SectionVerdict; 2]) -> Option<String> {
         fairness if is_fair(fairness) => Some("the section is fair".to_owned()),
         Fairness::Unfair => {
             let (was, is) = (needs(was)?, needs(is)?);
-            Some(format!("the section needs {} mm ({} now)", mm(is), mm(was)))
+            Some(format!(
+                "the section needs {} mm instead of {}",
+                mm(is),
+                mm(was)
+            ))
         }
         _ => None,
     }

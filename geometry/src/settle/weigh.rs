@@ -73,12 +73,12 @@ fn words(body: &Body, needs: Option<((On, f64), (On, f64))>, worst: Option<&Wors
     let mut says = match needs {
         Some(((on, was), (then, is))) => {
             let now = if on == then {
-                format!("{was:.1} now")
+                format!("{was:.1}")
             } else {
-                format!("{} {was:.1} now", name(on))
+                format!("{was:.1} for {}", name(on))
             };
             format!(
-                "As ticked, {} needs {is:.1} times its tolerance to be fair ({now})",
+                "As ticked, {} needs {is:.1} times its tolerance to be fair, instead of {now}",
                 name(then)
             )
         }
@@ -91,7 +91,7 @@ fn words(body: &Body, needs: Option<((On, f64), (On, f64))>, worst: Option<&Wors
     if let Some(worse) = worst {
         let [is, was] = [&worse.after, &worse.before].map(millimetres);
         let name = headed(&name(worse.before.on));
-        says += &format!(". {name} comes out past its tolerance: {is} mm ({was} now)");
+        says += &format!(". {name} comes out past its tolerance: {is} mm instead of {was}");
     }
     says + "."
 }

@@ -117,7 +117,7 @@ pub(super) fn cell(typist: Typist, place: CellId, name: String, first: bool) -> 
         let says = match state() {
             CellState::Plain => text,
             CellState::WithAside => format!("{text}, another set aside"),
-            CellState::Torn => "torn, carried by its neighbours".to_owned(),
+            CellState::Torn => "torn, drawn from its neighbours".to_owned(),
             CellState::Empty => "no reading".to_owned(),
             CellState::Aside => format!("{text}, set aside"),
             CellState::Several(count) => format!("{text}, {count} readings"),

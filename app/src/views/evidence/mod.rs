@@ -244,7 +244,7 @@ fn EvidenceScreen() -> impl IntoView {
                 <p class="marks quiet">
                     <span><b>"!"</b>" to settle: what is in doubt stands beside the table"</span>
                     <span><b>"2"</b>" two readings"</span>
-                    <span><i>"torn"</i>" carried by its neighbours; ? in an empty cell"</span>
+                    <span><i>"torn"</i>" drawn from its neighbours; ? in an empty cell"</span>
                     <span><b>"( )"</b>" set aside"</span>
                     <span><b>"→"</b>" put right"</span>
                     <span><b>"–"</b>" no reading called for"</span>

@@ -55,7 +55,7 @@ pub enum CellState {
     Plain,
     /// One reading is used, and others are set aside.
     WithAside,
-    /// Nothing could be read there: the neighbours carry it.
+    /// Nothing could be read there: the skin is drawn from its neighbours.
     Torn,
     /// No reading is called for.
     Empty,

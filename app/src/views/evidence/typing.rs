@@ -56,7 +56,7 @@ fn edit_on_line(
         }
         (TORN, Some(point)) if point.used().next().is_none() => {
             return Err(format!(
-                "{name}: all its readings are set aside, so its neighbours carry it as they would a torn cell."
+                "{name}: all its readings are set aside, so the skin is drawn from its neighbours, as at a torn cell."
             ));
         }
         ("" | TORN, Some(_)) => return Err(not_wiped_out(&name)),

@@ -168,7 +168,7 @@ impl Picked {
             .point
             .and_then(|id| loft.points().iter().find(|p| p.point == id));
         let Some(at) = at else {
-            return "Nothing is used here: the neighbours carry the surface.".to_owned();
+            return "No reading is used here: the skin is drawn from its neighbours.".to_owned();
         };
         let ruled = lines.body.law.is_none_or(|law| law.rules(pick.on));
         let side = if at.residual > 0.0 {

@@ -78,7 +78,7 @@ pub fn Lifted() -> impl IntoView {
     let name = move || {
         derived.lifted.get().map(|at| {
             let lines = derived.standing.get();
-            format!("Lifted near STA {}", station_at(&lines, at.position.x))
+            format!("Measured near STA {}", station_at(&lines, at.position.x))
         })
     };
     let list = move || {
@@ -124,27 +124,27 @@ pub fn Lifted() -> impl IntoView {
                     </span>
                 </div>
                 <div class="row">
-                    <button on:click=move |_| session.measure_from_here()>"Measure from here"</button>
+                    <button on:click=move |_| session.measure_from_here()>"Lay a tape from here"</button>
                     <button data-kind="lesser" on:click=move |_| session.lift_no_more()>"Put it away"</button>
                 </div>
             }
         })
     };
     view! {
-        <section class="lifted" aria-label="Lifted off the skin">
-            <h2>{move || name().unwrap_or_else(|| "Lift off the skin".to_owned())}</h2>
+        <section class="lifted" aria-label="Measured on the skin">
+            <h2>{move || name().unwrap_or_else(|| "Measure the skin".to_owned())}</h2>
             <div aria-live="polite">{list}{tape}</div>
             {ways}
             <form class="row" hidden=move || line().is_none() on:submit=lift>
                 <label>{move || line().map(|name| headed(&format!("{name} at x ")))}
-                    <input class="field" aria-label="Lift at x" autocomplete="off" prop:value=text on:input=move |event| { wrong.set(None); text.set(event_target_value(&event)); }/>
+                    <input class="field" aria-label="Measure at x" autocomplete="off" prop:value=text on:input=move |event| { wrong.set(None); text.set(event_target_value(&event)); }/>
                     {move || session.unit().along().short()}
                 </label>
-                <button type="submit">"Lift"</button>
+                <button type="submit">"Measure"</button>
             </form>
             <p class="fault says" role="alert">{move || wrong.get()}</p>
             {move || derived.lifted.get().is_none().then(|| view! {
-                <p class="quiet">"Or press any line between its points."</p>
+                <p class="quiet">"Type a place along the picked line, or press any line between its points."</p>
             })}
             <Asked about=&LIFT/>
         </section>

@@ -51,7 +51,7 @@ fn no_margin(piece: Piece, arrival: RwSignal<Arrival>) -> AnyView {
 fn Margin() -> impl IntoView {
     let session = expect_context::<Session>();
     view! {
-        <aside class="notes" aria-label="To settle, readings and lifted places">
+        <aside class="notes" aria-label="To settle, readings and measured places">
             <ProposedLines/>
             <SetAsideNow/>
             <ToSettle/>

@@ -101,7 +101,7 @@ pub fn Legend(board: Board) -> impl IntoView {
             <h2>{move || title().0}</h2>
             <p class="quiet">{move || title().1}</p>
             {move || (board.shade.get() != Shade::Stripes).then(ladder)}
-            <p class="swatch"><i class="unread" aria-hidden="true"></i>"carried: nothing was read"</p>
+            <p class="swatch"><i class="unread" aria-hidden="true"></i>"nothing read here: drawn from its neighbours"</p>
             {move || {
                 let about = if board.shade.get() == Shade::Stripes { &STRIPES } else { &ACROSS_AND_ALONG };
                 view! { <Asked about/> }

@@ -217,7 +217,7 @@ impl LawFault {
             ),
             Self::Twice(name) => format!("uses {name} twice. Name another run line for one of the two"),
             Self::Rho(quadrant, rho) => format!(
-                "has the ρ {rho} in the {} quadrant; it lies between 0.001 and 0.999, and a quarter of a circle has 0.414",
+                "has the fullness {rho} in the {} quadrant; it lies between 0.001 and 0.999, and a quarter of a circle has 0.414",
                 quadrant.name()
             ),
             Self::Lacks(line) => format!(

@@ -255,7 +255,7 @@ impl Message for Finding {
                 form: Peak::Peaked,
                 ratio,
             } => format!(
-                "The sections seem peaked at the {} (slope there {} of the first chord's): taken as peaked.",
+                "The sections seem peaked at the {} and leave it at {} of their slope a little way off: taken as peaked.",
                 side.name(),
                 fixed(*ratio, 2)
             ),
@@ -264,7 +264,7 @@ impl Message for Finding {
                 form: Peak::Smooth,
                 ratio,
             } => format!(
-                "The sections seem smooth at the {} (slope there {} of the first chord's): taken as smooth.",
+                "The sections seem smooth at the {} and leave it at {} of their slope a little way off: taken as smooth.",
                 side.name(),
                 fixed(*ratio, 2)
             ),

@@ -1,4 +1,4 @@
-//! Dents: a region of readings that lies off on one side, a hollow or a hump, found by leaving out whole windows of readings.
+//! Dents: a region of readings that lies off on one side, a hollow or a bulge, found by leaving out whole windows of readings.
 //!
 //! In: the offsets of a body and its likely misprints. Out: [`Dents`]: what to set aside, each advice tried to its end; and
 //! where nothing can be told, why. No answer hangs on the order of the readings or on a table's tolerance, but where a
@@ -42,13 +42,17 @@ pub enum DentKind {
     /// Its readings lie inside the skin that all others draw.
     Hollow,
     /// They lie outside.
-    Hump,
+    Bulge,
 }
 
 impl DentKind {
     /// Of a side: over zero outside.
     fn of(side: f64) -> Self {
-        if side < 0.0 { Self::Hollow } else { Self::Hump }
+        if side < 0.0 {
+            Self::Hollow
+        } else {
+            Self::Bulge
+        }
     }
 
     /// In a word.
@@ -56,7 +60,7 @@ impl DentKind {
     pub fn word(self) -> &'static str {
         match self {
             Self::Hollow => "hollow",
-            Self::Hump => "hump",
+            Self::Bulge => "bulge",
         }
     }
 }
