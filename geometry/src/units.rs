@@ -6,7 +6,7 @@ use core::fmt;
 
 mod radius;
 
-pub use radius::{FLAT, radius_words, round_part};
+pub use radius::{FLAT, RadiusUnit, radius_words, round_part};
 use serde::{Deserialize, Serialize};
 
 /// Millimetres in an inch, exactly.

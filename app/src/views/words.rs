@@ -2,7 +2,9 @@
 
 use geometry::document::Lines;
 use geometry::lines::PickUp;
-use geometry::units::{Digits, FLAT, LengthUnit, format_length, format_length_to, radius_words};
+use geometry::units::{
+    Digits, FLAT, LengthUnit, RadiusUnit, format_length, format_length_to, radius_words,
+};
 
 /// A length for reading aloud: in feet-inches-eighths as words.
 pub fn spoken(mm: f64, unit: LengthUnit) -> String {
@@ -55,10 +57,31 @@ pub fn spoken(mm: f64, unit: LengthUnit) -> String {
 
 /// The radius of a curvature, 1/mm and negative where convex, after `before`: `hollow, radius 8.43 m`, `flat`.
 pub fn bend_words(curvature: f64, before: &str, unit: LengthUnit) -> String {
+    said(curvature, before, |r| radius_words(r, unit))
+}
+
+/// The same, in the unit of the radii that stand beside it.
+pub fn bend_in(curvature: f64, before: &str, unit: RadiusUnit) -> String {
+    said(curvature, before, |r| unit.words(r))
+}
+
+/// The unit of the radii of these curvatures, 1/mm.
+pub fn unit_of_bends(curvatures: impl IntoIterator<Item = f64>, unit: LengthUnit) -> RadiusUnit {
+    let radii = curvatures.into_iter().filter_map(PickUp::radius);
+    RadiusUnit::of(radii, unit)
+}
+
+/// The radii across and along at one place, in one unit.
+pub fn both_bends([across, along]: [f64; 2], unit: LengthUnit) -> [String; 2] {
+    let one = unit_of_bends([across, along], unit);
+    [across, along].map(|curvature| bend_in(curvature, "", one))
+}
+
+fn said(curvature: f64, before: &str, words: impl Fn(f64) -> String) -> String {
     match PickUp::radius(curvature) {
         Some(r) if r.abs() < FLAT => {
             let hollow = if r < 0.0 { "hollow, " } else { "" };
-            format!("{hollow}{before}{}", radius_words(r, unit))
+            format!("{hollow}{before}{}", words(r))
         }
         _ => "flat".to_owned(),
     }
@@ -116,6 +139,14 @@ mod tests {
         );
         assert_eq!(bend_words(-1.0 / 820.0, "", mm), "820 mm");
         assert_eq!(bend_words(-1e-12, "radius ", mm), "flat");
+        assert_eq!(
+            both_bends([-1.0 / 820.0, 1.0 / 12_000.0], mm),
+            ["0.82 m", "hollow, 12 m"]
+        );
+        assert_eq!(
+            both_bends([-1.0 / 820.0, 1.0 / 1_200.0], mm),
+            ["820 mm", "hollow, 1200 mm"]
+        );
         assert_eq!(degrees(-core::f64::consts::FRAC_PI_2), "−90.00°");
         assert_eq!(degrees(-1e-9), "0.00°");
     }

@@ -10,7 +10,7 @@ use leptos::prelude::*;
 use crate::state::Session;
 use crate::state::derived::Derived;
 use crate::views::explained::{Asked, LIFT};
-use crate::views::words::{bend_words, degrees, station_at};
+use crate::views::words::{both_bends, degrees, station_at};
 
 /// What is said of a lifted place, in a builder's order.
 fn figures(at: &PickUp, unit: LengthUnit) -> Vec<(&'static str, String)> {
@@ -24,14 +24,15 @@ fn figures(at: &PickUp, unit: LengthUnit) -> Vec<(&'static str, String)> {
     ];
     // A tip has no tangent plane.
     if n.is_finite() {
+        let [across, along] = both_bends([at.across, at.along], unit);
         figures.extend([
             (
                 "leans from upright",
                 degrees(geometry::num::atan2(n.z, n.y)),
             ),
             ("bevel to the station", degrees(at.bevel)),
-            ("radius along", bend_words(at.along, "", unit)),
-            ("radius across", bend_words(at.across, "", unit)),
+            ("radius along", along),
+            ("radius across", across),
         ]);
     }
     figures

@@ -6,14 +6,14 @@ use geometry::document::{Lines, On};
 use geometry::issue::lines_plan::in_plan;
 use geometry::lines::{Branch, Node, TurnKind, node_at};
 use geometry::loft::Lofted;
-use geometry::units::{format_length, headed};
+use geometry::units::{RadiusUnit, format_length, headed};
 use leptos::prelude::*;
 
 use crate::exchange;
 use crate::state::derived::Derived;
 use crate::state::{Session, comb_key};
 use crate::views::widgets::{Dialog, close_dialog};
-use crate::views::words::{bend_words, degrees, station_at};
+use crate::views::words::{bend_in, degrees, station_at, unit_of_bends};
 
 /// Places that rise out of their neighbours by less than this share of the hardest bend are not listed.
 const SLIGHT: f64 = 0.05;
@@ -43,7 +43,12 @@ fn heads(lines: &Lines, on: On) -> [String; 5] {
     ]
 }
 
-fn row(lines: &Lines, on: On, station: String, node: &Node) -> StationFigures {
+fn row(
+    lines: &Lines,
+    on: On,
+    (station, node): (String, &Node),
+    radii: RadiusUnit,
+) -> StationFigures {
     let (across, rise) = if in_plan(lines, on) {
         (node.point.y, node.tangent.y)
     } else {
@@ -60,33 +65,48 @@ fn row(lines: &Lines, on: On, station: String, node: &Node) -> StationFigures {
         format_length(node.point.x, lines.about.unit.along()),
         format_length(across, lines.about.unit),
         degrees(geometry::num::atan2(rise, ahead)),
-        bend_words(node.curvature, "", lines.about.unit),
+        bend_in(node.curvature, "", radii),
     ])
 }
 
 /// At each station that the line passes.
-fn at_stations(lofted: &Lofted, on: On) -> Vec<StationFigures> {
+fn at_stations(lofted: &Lofted, on: On) -> Vec<(String, Node)> {
     let (lines, loft) = (lofted.lines(), lofted.loft());
     let at = |station: &geometry::document::Station| {
         let node = node_at(loft, on, station.x)?;
-        Some(row(lines, on, station.label.clone(), &node))
+        Some((station.label.clone(), node))
     };
     lines.body.stations.iter().filter_map(at).collect()
 }
 
+/// The least that a place rises out of its neighbours to be listed, 1/mm.
+fn least_told(branches: &[Branch]) -> f64 {
+    let all = branches.iter().flat_map(|branch| &branch.nodes);
+    let bends = all
+        .map(|node| node.curvature.abs())
+        .filter(|k| k.is_finite());
+    SLIGHT * bends.fold(0.0, f64::max)
+}
+
+/// The curvatures that are listed where the line turns, 1/mm.
+fn turning(branches: &[Branch]) -> Vec<f64> {
+    let least = least_told(branches);
+    let hollows = branches.iter().flat_map(|branch| branch.hollows(least));
+    let turns = branches.iter().flat_map(|branch| branch.turns(least));
+    let turns = turns.map(|turn| turn.node.curvature);
+    let deepest = hollows.map(|hollow| hollow.deepest.curvature);
+    turns.chain(deepest).collect()
+}
+
 /// Where the line bends hardest and least, and where it is hollow, in sentences.
-fn turns(lines: &Lines, branches: &[Branch]) -> Vec<String> {
+fn turns(lines: &Lines, branches: &[Branch], radii: RadiusUnit) -> Vec<String> {
     let unit = lines.about.unit;
     let near = |node: &Node| {
         let x = format_length(node.point.x, unit.along());
         let station = station_at(lines, node.point.x);
         format!("near STA {station}, x {x} {}", unit.along().short())
     };
-    let all = branches.iter().flat_map(|branch| &branch.nodes);
-    let bends = all
-        .map(|node| node.curvature.abs())
-        .filter(|k| k.is_finite());
-    let least = SLIGHT * bends.fold(0.0, f64::max);
+    let least = least_told(branches);
     let mut said = Vec::new();
     for branch in branches {
         for hollow in branch.hollows(least) {
@@ -95,7 +115,7 @@ fn turns(lines: &Lines, branches: &[Branch]) -> Vec<String> {
                 "Hollow, {}, deepest {}: {}.",
                 lines.body.stretch_name(from, to),
                 near(&hollow.deepest),
-                bend_words(hollow.deepest.curvature, "radius ", unit).replace("hollow, ", "")
+                bend_in(hollow.deepest.curvature, "radius ", radii).replace("hollow, ", "")
             ));
         }
         for turn in branch.turns(least) {
@@ -108,7 +128,7 @@ fn turns(lines: &Lines, branches: &[Branch]) -> Vec<String> {
             said.push(format!(
                 "{how} {}: {}.",
                 near(&turn.node),
-                bend_words(turn.node.curvature, "radius ", unit)
+                bend_in(turn.node.curvature, "radius ", radii)
             ));
         }
     }
@@ -125,11 +145,17 @@ pub fn Radii() -> impl IntoView {
     let name = lines.body.line_name(on).unwrap_or_default();
     let loft = derived.loft.get_untracked().ok();
     let lofted = loft.and_then(|loft| Lofted::of(Arc::clone(&lines), loft));
-    let rows = lofted.map_or_else(Vec::new, |lofted| at_stations(&lofted, on));
-    let turns = derived.fine.with_untracked(|fine| {
+    let nodes = lofted.map_or_else(Vec::new, |lofted| at_stations(&lofted, on));
+    let own = derived.fine.with_untracked(|fine| {
         let own = fine.iter().find(|(line, _)| *line == comb_key(on));
-        own.map_or_else(Vec::new, |(_, branches)| turns(&lines, branches))
+        own.map_or_else(Vec::new, |(_, branches)| branches.clone())
     });
+    let at_nodes = nodes.iter().map(|(_, node)| node.curvature);
+    let radii = unit_of_bends(at_nodes.chain(turning(&own)), lines.about.unit);
+    let rows: Vec<StationFigures> = { nodes.iter() }
+        .map(|(station, node)| row(&lines, on, (station.clone(), node), radii))
+        .collect();
+    let turns = turns(&lines, &own, radii);
     let heads = heads(&lines, on);
     let text = {
         let each = rows.iter().map(|row| row.0.join("\t"));

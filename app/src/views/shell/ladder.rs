@@ -1,7 +1,7 @@
 //! The scale of the shading: a ladder of round radii in the person's unit.
 
 use geometry::num;
-use geometry::units::{FLAT, LengthUnit, radius_words};
+use geometry::units::{FLAT, LengthUnit, RadiusUnit};
 
 const INCH: f64 = 25.4;
 
@@ -64,13 +64,11 @@ impl Ladder {
         let between = rungs.get(first..last).unwrap_or_default();
         let tight = rungs[first] * 0.92;
         let flat = rungs[last];
+        let one = RadiusUnit::of(between.iter().copied(), unit);
         Self {
             tight,
             flat,
-            ticks: between
-                .iter()
-                .map(|r| (*r, radius_words(*r, unit)))
-                .collect(),
+            ticks: between.iter().map(|r| (*r, one.words(*r))).collect(),
         }
     }
 

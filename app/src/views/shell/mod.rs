@@ -26,7 +26,7 @@ use leptos::wasm_split::{SplitLoaderError, wasm_split};
 use super::drawing::Point;
 use super::pieces::{Piece, apart, at_once, no_screen};
 use super::widgets::LoftFault;
-use super::words::bend_words;
+use super::words::both_bends;
 use crate::exchange;
 use crate::state::derived::Derived;
 use crate::state::{NARROW, Session};
@@ -365,11 +365,10 @@ impl Board {
         let pick = self.picked.get().map_or_else(String::new, |picked| {
             let unit = self.session.unit();
             let hidden = picked.near_side(&self.eye.get().axes()).is_none();
+            let [across, along] = both_bends([picked.across, picked.along], unit);
             format!(
-                " At {}: radius across {}, along {}{}.",
+                " At {}: radius across {across}, along {along}{}.",
                 picked.name,
-                bend_words(picked.across, "", unit),
-                bend_words(picked.along, "", unit),
                 if hidden {
                     "; it is on the far side"
                 } else {

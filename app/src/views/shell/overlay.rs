@@ -14,7 +14,7 @@ use super::eye::{Axes, Eye, Xyz, dot};
 use super::scene::{Pen, Scene, Shows, Stroke, StrokePoint};
 use crate::state::Pick;
 use crate::views::drawing::{self, Point};
-use crate::views::words::bend_words;
+use crate::views::words::both_bends;
 
 /// What is written over the shell.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -162,11 +162,8 @@ impl Overlay {
             return;
         };
         let at = sight.eye.project(axes, place);
-        let radii = format!(
-            "across {}, along {}",
-            bend_words(picked.across, "", sight.unit),
-            bend_words(picked.along, "", sight.unit)
-        );
+        let [across, along] = both_bends([picked.across, picked.along], sight.unit);
+        let radii = format!("across {across}, along {along}");
         // To the right below, but on the sheet.
         let wide = wide(&picked.name).max(wide(&radii));
         let foot = at.1 + 52.0;
