@@ -158,7 +158,7 @@ impl Derived {
             },
             |a, b| other(a.and_then(Option::as_ref), b.and_then(Option::as_ref)),
         );
-        let (beside, other_loft) = beside(session, only, drawn);
+        let (beside, other_loft) = beside(session, (only, planes, drawn));
         let moved = Memo::new(move |_| {
             let (Some((_, other)), Ok(loft)) = (other_loft.get(), loft.get()) else {
                 return Vec::new();
@@ -247,11 +247,10 @@ fn outside(body: &Body, lofted: &Lofting) -> Vec<Vec<Offset>> {
     }
 }
 
-/// Another state that is drawn beside, and its loft.
+/// Another state that is drawn beside, cut by its own planes and by those that are shown now, and its loft.
 fn beside(
     session: Session,
-    only: Memo<Option<Shown>>,
-    drawn: Memo<f64>,
+    (only, planes, drawn): (Memo<Option<Shown>>, Memo<Arc<Vec<Plane>>>, Memo<f64>),
 ) -> (Memo<OtherState>, Memo<OtherLoft>) {
     let other_loft = Memo::new_with_compare(
         move |_| {
@@ -265,9 +264,15 @@ fn beside(
         move |_| {
             let (lines, loft) = other_loft.get()?;
             let hidden = session.hidden.get();
-            let planes = shown_planes(&lines, &loft.offsets());
+            // So that each line that is shown is held against itself, though the drawing's own would lie elsewhere there.
+            let now = planes.get();
+            let lacks = |plane: &&Plane| lines.body.plane(plane.id).is_none();
+            let cut_by: Vec<Plane> = { lines.body.planes.iter() }
+                .chain(now.iter().filter(lacks))
+                .cloned()
+                .collect();
             let cut = (drawn.get(), &[][..]);
-            let shown = Traced::of(&loft, &planes, (only.get(), &hidden), cut);
+            let shown = Traced::of(&loft, &cut_by, (only.get(), &hidden), cut);
             let combed = fine(&loft, &session.combs.get());
             Some((lines, Arc::new(shown), Arc::new(combed)))
         },

@@ -480,8 +480,9 @@ pub fn DrawnBeside() -> impl IntoView {
     let session = expect_context::<Session>();
     view! {
         <div class="bar drawn-beside" role="region" aria-label="Drawn beside" hidden=move || session.beside.with(Option::is_none)>
-            <p>{move || session.beside.with(|beside| beside.as_ref().map(|beside| format!("Dashed: {}. Stems show moves × {STEMS:.0}.", beside.name)))}</p>
-            <button data-kind="lesser" on:click=move |_| session.draw_nothing_beside()>"Draw it no longer"</button>
+            <svg class="dashes" width="28" height="8" aria-hidden="true"><path d="M0 4H28"/></svg>
+            <p class="quiet">{move || session.beside.with(|beside| beside.as_ref().map(|beside| format!("Dashed: {}. Only what lies elsewhere is drawn; stems show moves × {STEMS:.0}.", beside.name)))}</p>
+            <button on:click=move |_| session.draw_nothing_beside()>"Draw it no longer"</button>
         </div>
     }
 }

@@ -17,8 +17,8 @@ use std::collections::BTreeSet;
 
 use geometry::document::Lines;
 use geometry::issue::lines_plan::{
-    Drawing, Extent, Layout, Legend, Medium, Scales, Scene, draw_beside, draw_curvature,
-    draw_legend, draw_lines, draw_marks, draw_paper, draw_short_legend,
+    BAND, Drawing, Extent, Layout, Legend, Medium, Scales, Scene, Standing, draw_beside,
+    draw_curvature, draw_legend, draw_lines, draw_marks, draw_paper, draw_short_legend,
 };
 use geometry::paper::Text;
 use leptos::prelude::*;
@@ -145,7 +145,7 @@ fn sheet(session: Session, derived: Derived, findings: Findings) -> Sheet {
         } else if height < LOW_WINDOW && width >= 2.0 * CARD_WIDTH {
             (width - CARD_WIDTH, height - CHROME_HEIGHT)
         } else {
-            (width, (height * 0.5).clamp(300.0, 520.0))
+            (width, (height * 0.44).clamp(280.0, 520.0))
         }
     });
     let all = Memo::new(move |_| {
@@ -276,7 +276,11 @@ fn beside(
                 };
                 draw_beside(
                     &scene,
-                    &derived.offsets.get(),
+                    &Standing {
+                        offsets: &derived.offsets.get(),
+                        shown: &derived.shown.get().unwrap_or_default(),
+                        fine: &derived.fine.get(),
+                    },
                     &derived.moved.get(),
                     &scales.get(),
                 )
@@ -441,6 +445,7 @@ fn Plan(sheet: Sheet, gestures: Gestures) -> impl IntoView {
                 <Paths drawing=sheet.beside/>
                 <Paths drawing=sheet.lines/>
                 <Paths drawing=sheet.marks/>
+                {move || band(&sheet.layout.get())}
                 <For each=move || lettering(sheet) key=key_of children=|text| letters(&text)/>
                 {list(move || {
                     let count = sheet.rings.with(Vec::len);
@@ -452,6 +457,14 @@ fn Plan(sheet: Sheet, gestures: Gestures) -> impl IntoView {
             {move || sheet.legend.get().map(|legend| view_legend(&legend, session, sheet.layout.get().alone))}
         </svg>
     }
+}
+
+/// Clear paper at the foot of a view that stands alone, under its scale and legend.
+fn band(layout: &Layout) -> Option<AnyView> {
+    let (width, height) = layout.size;
+    let clear =
+        view! { <rect class="ground" x="0" y=px(height - BAND) width=px(width) height=px(BAND)/> };
+    layout.alone.then(|| clear.into_any())
 }
 
 /// One ring round what is picked.

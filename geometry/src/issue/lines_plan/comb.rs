@@ -16,20 +16,22 @@ const TEETH: f64 = 4.5;
 /// A hollow whose deepest tooth is shorter than this is not named, px.
 const SLIGHT: f64 = 3.0;
 
-/// The tips of another state's combs, at the scale of those that stand.
-pub(super) fn comb_beside(scene: &Scene<'_>, scales: &Scales) -> Strokes {
-    let mut path = Strokes::default();
+/// The tips of a state's combs, line by line.
+pub(super) fn combs_beside(scene: &Scene<'_>, scales: &Scales) -> Vec<(On, Vec<Vec<ScreenPoint>>)> {
+    let mut all = Vec::new();
     for (on, branches) in scene.fine {
         let Some(seen) = CombView::of(scene, *on, scales) else {
             continue;
         };
-        for run in branches.iter().flat_map(|b| comb(b, f64::INFINITY).runs) {
+        let runs = branches.iter().flat_map(|b| comb(b, f64::INFINITY).runs);
+        let tips = runs.map(|run| {
             let run = in_sight(&run, &seen, scene.layout.size.0);
             let run = denser(run, TEETH / seen.frame.scale.0);
-            path.line(run.iter().map(|tooth| seen.tip(tooth)));
-        }
+            run.iter().map(|tooth| seen.tip(tooth)).collect()
+        });
+        all.push((*on, tips.collect()));
     }
-    path
+    all
 }
 
 /// The teeth of a run from the first to the last that stands in sight or beside it.
@@ -103,7 +105,7 @@ pub(super) struct Combs {
     pub(super) leaders: Strokes,
     pub(super) names: Vec<Text>,
     /// Boxes of these.
-    named: Vec<[f64; 4]>,
+    pub(super) named: Vec<[f64; 4]>,
     /// Whether there is a hollow.
     pub(super) hollows: bool,
     /// Places that teeth stand on.

@@ -45,6 +45,8 @@ pub enum Kind {
     Dot,
     /// A section.
     Section,
+    /// A section that lies too near another to be told from it.
+    LightSection,
     /// A waterline.
     Waterline,
     /// A buttock line.
@@ -69,6 +71,8 @@ pub enum Kind {
     Stem,
     /// A reading.
     Tick,
+    /// A reading on a section that is drawn lightly.
+    LightTick,
     /// A reading that is not used.
     Aside,
     /// Where a moved point was read.
@@ -109,6 +113,7 @@ impl Kind {
             Self::MarkRule => "mark-rule",
             Self::Dot => "dot",
             Self::Section => "section",
+            Self::LightSection => "light-section",
             Self::Waterline => "waterline",
             Self::Buttock => "buttock",
             Self::Diagonal => "diagonal",
@@ -121,6 +126,7 @@ impl Kind {
             Self::BarMark => "bar-mark",
             Self::Stem => "stem",
             Self::Tick => "tick",
+            Self::LightTick => "light-tick",
             Self::Aside => "aside",
             Self::Was => "was",
             Self::Duck => "duck",
@@ -151,6 +157,8 @@ impl Kind {
             | Self::Leader
             | Self::MarkRule
             | Self::Stem
+            | Self::LightSection
+            | Self::LightTick
             | Self::Aside => Pen::RULE,
             Self::Was | Self::Lozenge => return (Some(Pen::RULE), Fill::Sheet),
             Self::Band => return (None, Fill::Tint),

@@ -3,13 +3,17 @@
 use std::collections::BTreeMap;
 
 use crate::compare::Move;
-use crate::document::{Offset, On, Place, PointId};
-use crate::lines::Node;
+use crate::document::{Offset, On, Place, PointId, StationId};
+use crate::lines::{Branch, Node};
 
-use super::comb::comb_beside;
+use super::comb::combs_beside;
 use super::drawing::{Drawing, Kind, Strokes};
 use super::names::{buttock_names, handed, run_names, section_names, waterline_names};
-use super::{Cut, RunTraced, Scales, Scene, ScreenPoint, above, comb_key, in_plan, reads, side};
+use super::sections::{elsewhere, told_apart};
+use super::{
+    Cut, Frame, RunTraced, Scales, Scene, ScreenPoint, Shown, Traced, above, comb_key, in_plan,
+    reads, shows_in_plan, side,
+};
 
 /// The two coordinates of a node that a view shows.
 type Axes = fn(&Node) -> (f64, f64);
@@ -18,6 +22,7 @@ type Axes = fn(&Node) -> (f64, f64);
 #[derive(Default)]
 struct Families {
     sections: Strokes,
+    light_sections: Strokes,
     waterlines: Strokes,
     buttocks: Strokes,
     diagonals: Strokes,
@@ -28,6 +33,7 @@ struct Families {
 pub fn draw_lines(scene: &Scene<'_>) -> Drawing {
     let mut out = Drawing::default();
     let drawn = Families::of(scene);
+    out.draw(Kind::LightSection, drawn.light_sections);
     out.draw(Kind::Section, drawn.sections);
     out.draw(Kind::Waterline, drawn.waterlines);
     out.draw(Kind::Buttock, drawn.buttocks);
@@ -49,35 +55,143 @@ pub fn draw_lines(scene: &Scene<'_>) -> Drawing {
 /// How many times as long as a move its stem is.
 pub const STEMS: f64 = 10.0;
 
-/// Draws another state's lines, all with one pen, their combs at the scale of those that stand, and a stem on each point that
-/// lies elsewhere there.
+/// What stands now, to hold another state against.
+#[derive(Clone, Copy, Debug)]
+pub struct Standing<'a> {
+    /// The offsets, station by station.
+    pub offsets: &'a [Vec<Offset>],
+    /// The lines.
+    pub shown: &'a Traced,
+    /// Lines whose curvature is shown.
+    pub fine: &'a [(On, Vec<Branch>)],
+}
+
+/// Draws of another state's lines what lies elsewhere now, all with one pen, of their combs the same at the scale of those that
+/// stand, and a stem on each point that lies elsewhere there.
 ///
-/// `now` are the offsets that stand, station by station; `moved` says how far the skin has moved since at points that are used
-/// in that state only.
+/// `moved` says how far the skin has moved since at points that are used in that state only.
 pub fn draw_beside(
     scene: &Scene<'_>,
-    now: &[Vec<Offset>],
+    now: &Standing<'_>,
     moved: &[(PointId, Move)],
     scales: &Scales,
 ) -> Drawing {
     let mut out = Drawing::default();
-    let drawn = Families::of(scene);
-    for path in [
-        drawn.sections,
-        drawn.waterlines,
-        drawn.buttocks,
-        drawn.diagonals,
-        drawn.runs,
-    ] {
-        out.draw(Kind::OtherState, path);
+    let standing = Scene {
+        offsets: now.offsets,
+        shown: now.shown,
+        fine: now.fine,
+        ..*scene
+    };
+    out.draw(Kind::OtherState, moved_lines(scene, &standing));
+    let (there, here) = (combs_beside(scene, scales), combs_beside(&standing, scales));
+    let mut tips = Strokes::default();
+    for (on, lines) in &there {
+        let own = here.iter().filter(|(line, _)| line == on);
+        let own: Vec<_> = own.flat_map(|(_, lines)| lines.iter().cloned()).collect();
+        for line in lines {
+            tips_elsewhere(line, &own, &mut tips);
+        }
     }
-    out.draw(Kind::OtherComb, comb_beside(scene, scales));
-    let mut stems = stems(scene, now);
+    out.draw(Kind::OtherComb, tips);
+    let mut stems = stems(scene, now.offsets);
     for (id, by) in moved {
         skin_stem(scene, *id, by, &mut stems);
     }
     out.draw(Kind::MoveStem, stems);
     out
+}
+
+fn tips_elsewhere(line: &[ScreenPoint], own: &[Vec<ScreenPoint>], path: &mut Strokes) {
+    for part in elsewhere(line, own) {
+        path.line(part);
+    }
+}
+
+/// The stretches of all lines that lie elsewhere in the standing state.
+fn moved_lines(there: &Scene<'_>, now: &Scene<'_>) -> Strokes {
+    let (before, after) = (drawn_lines(there), drawn_lines(now));
+    let mut path = Strokes::default();
+    for (what, line) in &before {
+        let own = after.iter().filter(|(other, _)| other == what);
+        let own: Vec<_> = own.map(|(_, line)| line.clone()).collect();
+        for part in elsewhere(line, &own) {
+            path.line(part);
+        }
+    }
+    path
+}
+
+/// What a drawn line is, and in which view.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Drawn {
+    Section(StationId),
+    Line(On, Shown),
+}
+
+/// Every line of a scene as it is drawn, each branch by itself.
+fn drawn_lines(scene: &Scene<'_>) -> Vec<(Drawn, Vec<ScreenPoint>)> {
+    let layout = scene.layout;
+    let mut all = Vec::new();
+    let mut add = |what: Drawn, branch: &Branch, frame: Option<Frame>, axes: Axes| {
+        let Some(frame) = frame else { return };
+        let mut line: Vec<ScreenPoint> = { branch.nodes.iter().map(axes) }
+            .map(|(a, b)| frame.at(a, b))
+            .collect();
+        if branch.closed {
+            line.extend(line.first().copied());
+        }
+        all.push((what, line));
+    };
+    for Cut {
+        plane, branches, ..
+    } in &scene.shown.planes
+    {
+        let on = On::Plane(plane.id);
+        for branch in branches.iter() {
+            if shows_in_plan(plane.place) {
+                add(
+                    Drawn::Line(on, Shown::HalfBreadth),
+                    branch,
+                    layout.half_breadth,
+                    above,
+                );
+            } else {
+                add(
+                    Drawn::Line(on, Shown::Profile),
+                    branch,
+                    layout.profile,
+                    side,
+                );
+            }
+        }
+    }
+    for RunTraced { on, profile, plan } in &scene.shown.runs {
+        add(
+            Drawn::Line(*on, Shown::Profile),
+            profile,
+            layout.profile,
+            side,
+        );
+        if matches!(on, On::RunLine(_)) {
+            add(
+                Drawn::Line(*on, Shown::HalfBreadth),
+                plan,
+                layout.half_breadth,
+                above,
+            );
+        }
+    }
+    for (hand, index, branch) in handed(scene) {
+        let station = scene.lines.body.stations[index].id;
+        let axes: Axes = if hand < 0.0 {
+            |n| (-n.point.y, n.point.z)
+        } else {
+            |n| (n.point.y, n.point.z)
+        };
+        add(Drawn::Section(station), branch, layout.body, axes);
+    }
+    all
 }
 
 /// From where the skin was at a point that is used no longer, to where it went.
@@ -172,16 +286,22 @@ impl Families {
                 drawn.runs.branch(plan, &frame, above);
             }
         }
-        body_sections(scene, &mut drawn.sections, &mut drawn.runs);
+        body_sections(scene, &mut drawn);
         drawn
     }
 }
 
-fn body_sections(scene: &Scene<'_>, sections: &mut Strokes, runs: &mut Strokes) {
+fn body_sections(scene: &Scene<'_>, drawn: &mut Families) {
     let Some(frame) = scene.layout.body else {
         return;
     };
-    for (hand, _, branch) in handed(scene) {
+    let told = told_apart(scene);
+    for (hand, index, branch) in handed(scene) {
+        let sections = if told.contains(&index) {
+            &mut drawn.sections
+        } else {
+            &mut drawn.light_sections
+        };
         sections.line(
             branch
                 .nodes
@@ -205,10 +325,10 @@ fn body_sections(scene: &Scene<'_>, sections: &mut Strokes, runs: &mut Strokes) 
                 .collect()
         };
         let near = crate::num::FIT;
-        runs.line(part(-1.0, &|x| {
+        drawn.runs.line(part(-1.0, &|x| {
             last_forward.is_some_and(|to| x <= to + near)
         }));
-        runs.line(part(1.0, &|x| {
+        drawn.runs.line(part(1.0, &|x| {
             first_aft.is_some_and(|from| x >= from - near)
         }));
     }

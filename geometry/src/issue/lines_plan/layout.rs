@@ -1,8 +1,9 @@
 //! Where the views stand on the sheet.
 //!
 //! In: the room there is, and what the body spans. Out: a [`Layout`] with a [`Frame`] for each view: profile over
-//! half-breadth plan over strip on one x, the body plan right of them on the same base line and scale; or
-//! one view alone, as large as its height allows at first, moved and enlarged at will.
+//! half-breadth plan over strip on one x, the body plan right of them on the same base line and scale; of a body nearly as
+//! high as it is long, whose views would stand small in a column, the half-breadth plan right of the profile; or one view
+//! alone, as large as its height allows at first, moved and enlarged at will.
 
 use super::{Glass, PX, ScreenPoint, Shown};
 use crate::document::{Lines, Offset};
@@ -95,7 +96,8 @@ impl Extent {
                 forward: 0,
             };
         }
-        if z[0] > 0.0 && z[0] < z[1] - z[0] {
+        // The base line is drawn where it costs the views a third of their height at most.
+        if z[0] > 0.0 && z[0] < 0.5 * (z[1] - z[0]) {
             z[0] = 0.0;
         }
         // Where an end is widest, the forward half stands on the left.
@@ -154,8 +156,10 @@ pub struct Layout {
     pub body: Option<Frame>,
     /// Radius along the picked line: top and bottom.
     pub strip: Option<[f64; 2]>,
-    /// Left and right end of what is ruled along the body.
+    /// Left and right end of what is ruled along the body in the profile, and in the strip.
     pub ends: [f64; 2],
+    /// The same in the half-breadth plan.
+    pub plan_ends: [f64; 2],
     /// What it is laid out for.
     pub medium: Medium,
     /// Whether one view stands alone.
@@ -169,6 +173,9 @@ const LEFT_ALONE: f64 = 40.0;
 const RIGHT_ALONE: f64 = 52.0;
 const TOP_ALONE: f64 = 44.0;
 const BOTTOM_ALONE: f64 = 44.0;
+
+/// Height of the band at the foot of a view that stands alone, in which scale and legend stand in clear paper, px.
+pub const BAND: f64 = 24.0;
 
 /// What is left for a view that stands alone, px; a window may be next to nothing for a moment, while it turns.
 fn room((width, height): (f64, f64)) -> (f64, f64) {
@@ -192,9 +199,22 @@ const FOOT: f64 = 8.0;
 const COLUMN: f64 = 296.0;
 const BESIDE: f64 = 96.0;
 
+/// The half-breadth plan stands right of the profile where both are larger so by this factor at least.
+const WORTH: f64 = 1.1;
+
 impl Layout {
-    /// All three views on one sheet.
+    /// All three views on one sheet, so that they fill it whatever the body's proportions.
     pub fn desk(size: (f64, f64), extent: Extent) -> Self {
+        let (under, beside) = (Self::stacked(size, extent), Self::in_a_row(size, extent));
+        if beside.scale > WORTH * under.scale {
+            beside
+        } else {
+            under
+        }
+    }
+
+    /// The half-breadth plan under the profile, on one x.
+    fn stacked(size: (f64, f64), extent: Extent) -> Self {
         let (width, height) = size;
         let (length, tall) = (extent.length(), extent.tall());
         let fixed = TOP + BETWEEN + OVER_STRIP + STRIP + FOOT;
@@ -234,6 +254,60 @@ impl Layout {
             body: Some(body),
             strip: Some([strip, strip + STRIP]),
             ends: [LEFT, end],
+            plan_ends: [LEFT, end],
+            alone: false,
+            medium: Medium::Screen,
+            middle: [0.0; 3],
+        }
+    }
+
+    /// The half-breadth plan right of the profile, its centreline on the base line; the strip under the profile.
+    fn in_a_row(size: (f64, f64), extent: Extent) -> Self {
+        let (width, height) = size;
+        let (length, tall) = (extent.length(), extent.tall().max(extent.y));
+        let fixed = TOP + OVER_STRIP + STRIP + FOOT;
+        let high = (height - fixed) / tall;
+        let long = width - 2.0 * (LEFT + NAMES);
+        let beside = (long - BESIDE) / (2.0 * length + 2.0 * extent.y);
+        let scale = high
+            .min(beside)
+            .min((long - COLUMN) / (2.0 * length))
+            .max(1e-4);
+        let spare = (height - fixed - scale * tall).max(0.0);
+        let base = TOP + spare * 0.3 + tall * scale;
+        let end = LEFT + length * scale;
+        let plan = end + NAMES + LEFT;
+        let plan_end = plan + length * scale;
+        let frame = |left: f64, base: f64, area: [f64; 4]| {
+            Some(Frame {
+                origin: (left, base),
+                scale: (scale, -scale),
+                area,
+            })
+        };
+        let along = |left: f64| left - extent.x[0] * scale;
+        let up = base + extent.z[0] * scale;
+        let foot = base + 40.0;
+        let column = width - plan_end - NAMES;
+        let strip = base + OVER_STRIP + spare * 0.3;
+        Self {
+            size,
+            extent,
+            scale,
+            profile: frame(along(LEFT), up, [0.0, 0.0, end + NAMES, foot]),
+            half_breadth: frame(
+                along(plan),
+                base,
+                [end + NAMES, 0.0, plan_end + NAMES, foot],
+            ),
+            body: frame(
+                plan_end + NAMES + column / 2.0 - 10.0,
+                up,
+                [plan_end + NAMES, 0.0, width, foot],
+            ),
+            strip: Some([strip, strip + STRIP]),
+            ends: [LEFT, end],
+            plan_ends: [plan, plan_end],
             alone: false,
             medium: Medium::Screen,
             middle: [0.0; 3],
@@ -248,7 +322,7 @@ impl Layout {
         let width = LEFT + NAMES + scale * extent.length() + column;
         Self {
             medium: Medium::Paper,
-            ..Self::desk((width, height), extent)
+            ..Self::stacked((width, height), extent)
         }
     }
 
@@ -315,6 +389,10 @@ impl Layout {
             (middle[across], middle[up]) = view.back(Self::middle_of(size));
         }
         let only = |wish: Shown| view.filter(|_| wish == shown);
+        let ends = [
+            from.max(LEFT_ALONE),
+            (from + extent.length() * scale).min(width),
+        ];
         Self {
             size,
             extent,
@@ -323,10 +401,8 @@ impl Layout {
             half_breadth: only(Shown::HalfBreadth),
             body: only(Shown::BodyPlan),
             strip: None,
-            ends: [
-                from.max(LEFT_ALONE),
-                (from + extent.length() * scale).min(width),
-            ],
+            ends,
+            plan_ends: ends,
             alone: true,
             medium: Medium::Screen,
             middle,

@@ -2,12 +2,12 @@
 
 use std::collections::BTreeSet;
 
-use super::comb::{Combs, crossed, crosses};
+use super::comb::Combs;
 use super::drawing::{Drawing, Kind, MM, Strokes, label};
+use super::room::Taken;
 use super::scales::Scales;
-use super::{Frame, Scene, ScreenPoint};
-use crate::document::{On, Place};
-use crate::lines::Node;
+use super::{Scene, ScreenPoint};
+use crate::document::On;
 use crate::paper::Tone;
 use crate::units::radius_words;
 
@@ -27,22 +27,6 @@ pub struct Legend {
 }
 
 impl Combs {
-    /// How much the legend would cover there: places of teeth, buttock lines, and run lines before all.
-    fn covered(&self, scene: &Scene<'_>, frame: Frame, (x, y): ScreenPoint) -> usize {
-        const RUN: usize = 1000;
-        const BUTTOCK: usize = 100;
-        let (left, right, top, foot) = (x - 12.0, x + 172.0, y - 18.0, y + 120.0);
-        let on = |at: &&ScreenPoint| (left..right).contains(&at.0) && (top..foot).contains(&at.1);
-        let place = [left, top, right, foot];
-        let run = crossed(scene, frame, false, place);
-        let planes = scene.shown.planes.iter();
-        let buttocks = planes.filter(|cut| matches!(cut.plane.place, Place::Buttock(_)));
-        let at = |node: &Node| frame.at(node.point.x, node.point.z);
-        let buttocks = buttocks.filter(|cut| cut.branches.iter().any(|b| crosses(b, &at, place)));
-        let weight = |there: bool| if there { RUN } else { 0 };
-        self.taken.iter().filter(on).count() + weight(run) + BUTTOCK * buttocks.count()
-    }
-
     /// The legend, where there is a comb.
     pub(super) fn legend(
         &self,
@@ -61,37 +45,21 @@ impl Combs {
                 })
             })
             .collect();
-        let frame = scene.layout.profile.or(scene.layout.half_breadth);
         // A view that stands alone may show no comb at all.
-        let frame = frame.filter(|_| !names.is_empty() && !self.taken.is_empty())?;
+        if names.is_empty() || self.taken.is_empty() {
+            return None;
+        }
+        let frame = scene.layout.profile.or(scene.layout.half_breadth)?;
         let at = if scene.layout.alone {
-            (scene.layout.size.0 - 10.0, scene.layout.size.1 - 10.0)
+            (scene.layout.size.0 - 10.0, scene.layout.size.1 - 8.0)
         } else {
-            const NAMES: f64 = 62.0; // px, for the names of lines after the body's end
-            const WIDE: f64 = 186.0;
-            const NOTES: f64 = 304.0; // the margin's, as in `views.css`
-            let (foot, end) = (frame.y(scene.layout.extent.z[0]), scene.layout.ends[1]);
-            let beside = end + NAMES;
-            // Beside a short body there is room, or under its body plan; a long one leaves it under its tail.
-            let body = scene.layout.body;
-            let breadth = scene.layout.extent.y * scene.layout.scale;
-            let before = body.filter(|body| body.origin.0 - breadth - beside > WIDE);
-            let under = body.filter(|_| scene.layout.size.0 - NOTES - beside > WIDE);
-            let short = [
-                before.map(|_| (beside, foot - 94.0)),
-                under.map(|body| (beside, body.area[3] + 28.0)),
-            ];
-            let ways = [0.0, 8.0, -16.0, -32.0, -48.0, -64.0].map(|off| (170.0, off));
-            let further = [330.0, 490.0, 650.0].map(|back| (back, 0.0));
-            let head = frame.y(scene.layout.extent.z[1]) - (foot - 94.0);
-            let higher = (5..20).map(|step| (170.0, -16.0 * f64::from(step)));
-            let higher = higher.filter(|(_, off)| *off > head);
-            let long = ways.into_iter().chain(further).chain(higher);
-            let long = long.map(|(back, off)| (end - back, foot - 94.0 + off));
-            let all = short.into_iter().flatten().chain(long);
-            let hit = |at: &ScreenPoint| self.covered(scene, frame, *at);
-            let free = all.clone().find(|at| hit(at) == 0);
-            free.or_else(|| all.min_by_key(hit))?
+            let tail = (
+                scene.layout.ends[1] - 170.0,
+                frame.y(scene.layout.extent.z[0]) - 98.0,
+            );
+            let rows = u8::from(self.hollows) + u8::from(!self.band.0.is_empty());
+            let taken = Taken::on(scene, self);
+            clear_place(scene, &taken, f64::from(rows), tail).unwrap_or(tail)
         };
         Some(Legend {
             at,
@@ -103,13 +71,60 @@ impl Combs {
     }
 }
 
+/// Width of the block beside its place, and how high it is but for its rows, px: what stands above the place and under it.
+const WIDE: f64 = 166.0;
+const OVER: f64 = 12.0;
+const UNDER: f64 = 78.0;
+const ROW: f64 = 18.0;
+
+/// Where the block covers nothing, as near as may be to where it is wished: the clear paper under a body's tail. Where it must
+/// cover something, as little as may be, lines before points and names.
+fn clear_place(
+    scene: &Scene<'_>,
+    taken: &Taken,
+    rows: f64,
+    wish: ScreenPoint,
+) -> Option<ScreenPoint> {
+    const STEP: f64 = 16.0; // px
+    const CLEAR: f64 = 6.0; // px, about it
+    const NOTES: f64 = 304.0; // px: the margin's, as in `views.css`
+    const HEADS: f64 = 36.0; // px: the sheet's own buttons stand there
+    let layout = scene.layout;
+    let (width, height) = layout.size;
+    let notes = layout.body.map_or(height, |body| body.area[3] + 28.0);
+    let deep = UNDER + ROW * rows;
+    let place = |(x, y): ScreenPoint| {
+        [
+            x - CLEAR - 6.0,
+            y - CLEAR - OVER,
+            x + CLEAR + WIDE,
+            y + CLEAR + deep,
+        ]
+    };
+    let steps =
+        |long: f64| (0..crate::num::count_of((long / STEP).max(0.0))).map(|i| STEP * i as f64);
+    let across = steps(width).map(|x| x + 14.0);
+    let all = across.flat_map(|x| steps(height).map(move |y| (x, y + HEADS + 20.0)));
+    let all = core::iter::once(wish).chain(all).filter(|at| {
+        let [_, _, right, foot] = place(*at);
+        // The margin's notes have their own column.
+        foot <= notes || right <= width - NOTES
+    });
+    let weighed = all.filter_map(|at| {
+        let far = crate::num::hypot(at.0 - wish.0, at.1 - wish.1);
+        Some((taken.within(place(at))?, far, at))
+    });
+    let best = weighed.min_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)))?;
+    Some(best.2)
+}
+
 impl Legend {
     /// What it takes of the paper, where it is a block of its own, px: left, top, right, foot.
     #[must_use]
     pub fn place(&self) -> [f64; 4] {
         let (x, y) = self.at;
         let rows = f64::from(u8::from(self.hollow) + u8::from(self.band));
-        [x - 6.0, y - 12.0, x + 166.0, y + 78.0 + 18.0 * rows]
+        [x - 6.0, y - OVER, x + WIDE, y + UNDER + ROW * rows]
     }
 }
 
@@ -162,6 +177,6 @@ pub fn draw_legend(legend: &Legend) -> Drawing {
 pub fn draw_short_legend(legend: &Legend) -> Drawing {
     let mut out = Drawing::default();
     let words = format!("tooth 10 mm = radius {}", legend.radius);
-    out.label(label(legend.at, words).end().patched().tone(Tone::Ink));
+    out.label(label(legend.at, words).end().tone(Tone::Ink));
     out
 }

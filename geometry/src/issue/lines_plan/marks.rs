@@ -1,6 +1,7 @@
 //! What stands on the lines: readings with their tolerance, moved points, ducks.
 
 use super::drawing::{Drawing, Kind, Strokes};
+use super::sections::told_apart;
 use super::{Frame, Scene, ScreenPoint, reads};
 use crate::document::Offset;
 use crate::lines::{PickUp, Tape};
@@ -15,6 +16,7 @@ const TICK: f64 = 2.5;
 struct Marks {
     bars: Strokes,
     ticks: Strokes,
+    light_ticks: Strokes,
     aside: Strokes,
     was: Strokes,
     stems: Strokes,
@@ -23,7 +25,7 @@ struct Marks {
 
 impl Marks {
     /// A reading across which a tick stands, along which its bar lies.
-    fn reading(&mut self, at: ScreenPoint, bar: Option<f64>, upright: bool) {
+    fn reading(&mut self, at: ScreenPoint, bar: Option<f64>, upright: bool, tick: Kind) {
         let cross = |d: f64, along: bool| if along { (0.0, d) } else { (d, 0.0) };
         let between = |(dx, dy): (f64, f64)| ((at.0 - dx, at.1 - dy), (at.0 + dx, at.1 + dy));
         if let Some(bar) = bar {
@@ -31,7 +33,12 @@ impl Marks {
             self.bars.stroke(from, to);
         }
         let (from, to) = between(cross(TICK, !upright));
-        self.ticks.stroke(from, to);
+        let ticks = if tick == Kind::LightTick {
+            &mut self.light_ticks
+        } else {
+            &mut self.ticks
+        };
+        ticks.stroke(from, to);
     }
 
     /// A small ring where it was recorded, and the way from there.
@@ -51,6 +58,7 @@ impl Marks {
 /// Draws all readings, the place that is lifted, and the tape to it.
 pub fn draw_marks(scene: &Scene<'_>, lifted: Option<&PickUp>, tape: Option<&Tape>) -> Drawing {
     let mut marks = Marks::default();
+    let told = told_apart(scene);
     for (index, (station, offsets)) in scene
         .lines
         .body
@@ -64,6 +72,7 @@ pub fn draw_marks(scene: &Scene<'_>, lifted: Option<&PickUp>, tape: Option<&Tape
             x: station.x,
             hand: scene.layout.hand(index),
             picked: scene.picked(station.id),
+            light: !scene.shown.sections.is_empty() && !told.contains(&index),
             body: scene.layout.body.filter(|_| !hidden),
         };
         for offset in offsets.iter().filter(|o| scene.hidden.draws(o.on)) {
@@ -75,6 +84,7 @@ pub fn draw_marks(scene: &Scene<'_>, lifted: Option<&PickUp>, tape: Option<&Tape
     let mut out = Drawing::default();
     out.draw(Kind::BarMark, marks.bars);
     out.draw(Kind::Stem, marks.stems);
+    out.draw(Kind::LightTick, marks.light_ticks);
     out.draw(Kind::Tick, marks.ticks);
     out.draw(Kind::Aside, marks.aside);
     out.draw(Kind::Was, marks.was);
@@ -90,6 +100,8 @@ struct StationMarks {
     /// Its side of the body plan.
     hand: f64,
     picked: bool,
+    /// Whether its section is drawn lightly.
+    light: bool,
     /// The body plan, where its section is drawn.
     body: Option<Frame>,
 }
@@ -99,6 +111,7 @@ fn one(marks: &mut Marks, scene: &Scene<'_>, offset: &Offset, place: &StationMar
         x,
         hand,
         picked,
+        light,
         body,
     } = *place;
     let layout = scene.layout;
@@ -114,7 +127,7 @@ fn one(marks: &mut Marks, scene: &Scene<'_>, offset: &Offset, place: &StationMar
             continue;
         };
         let at = frame.at(x, now);
-        marks.reading(at, Some(bar), true);
+        marks.reading(at, Some(bar), true, Kind::Tick);
         if moved {
             marks.moved(frame.at(x, then), at);
         }
@@ -125,11 +138,16 @@ fn one(marks: &mut Marks, scene: &Scene<'_>, offset: &Offset, place: &StationMar
     if let Some(frame) = body {
         let at = frame.at(hand * y, z);
         let bar = picked.then_some(bar);
+        let tick = if light && !picked {
+            Kind::LightTick
+        } else {
+            Kind::Tick
+        };
         if height {
-            marks.reading(at, bar, true);
+            marks.reading(at, bar, true, tick);
         }
         if breadth {
-            marks.reading(at, bar, false);
+            marks.reading(at, bar, false, tick);
         }
         if moved {
             marks.moved(frame.at(hand * y0, z0), at);

@@ -4,8 +4,9 @@
 //! which the page shows as they are; and the whole as a [`crate::paper::Sheet`], to scale. Places are worked out in CSS
 //! pixels, which are 1/96 in on any paper: that is what the page lays out by. What is drawn of them is in mm.
 //!
-//! Reading order: this file, `drawing` (kinds of lines, letters), `planes` (which planes are cut), `traced`, `layout`, `ruled` (what a gesture leaves alone),
-//! `families`, `names`, `curvature` (with `comb`, `legend`, `strip`), `marks`, `sheet`.
+//! Reading order: this file, `drawing` (kinds of lines, letters), `planes` (which planes are cut), `traced`, `layout`, `ruled` (what
+//! a gesture leaves alone), `families` (with `sections`), `names`, `curvature` (with `comb`, `room`, `legend`, `strip`), `marks`,
+//! `sheet`.
 
 use std::collections::BTreeSet;
 
@@ -21,8 +22,10 @@ mod legend;
 mod marks;
 mod names;
 mod planes;
+mod room;
 mod ruled;
 mod scales;
+mod sections;
 mod sheet;
 mod strip;
 mod traced;
@@ -32,8 +35,8 @@ mod tests;
 
 pub use curvature::{Curved, draw_curvature};
 pub use drawing::{CAPTION, Drawing, Kind, LETTERS, PX, Strokes, caption, label, toned, wide};
-pub use families::{STEMS, draw_beside, draw_lines};
-pub use layout::{Extent, Frame, Layout, Medium, crisp};
+pub use families::{STEMS, Standing, draw_beside, draw_lines};
+pub use layout::{BAND, Extent, Frame, Layout, Medium, crisp};
 pub use legend::{Legend, draw_legend, draw_short_legend};
 pub use marks::draw_marks;
 pub use planes::{is_own, shown_planes};
@@ -173,10 +176,12 @@ impl Scene<'_> {
 /// Whether a line shows its true form in the half-breadth plan; else in the profile.
 #[must_use]
 pub fn in_plan(lines: &Lines, on: On) -> bool {
-    matches!(
-        lines.body.place_of(on),
-        Some(Place::Waterline(_) | Place::Diagonal { .. })
-    )
+    lines.body.place_of(on).is_some_and(shows_in_plan)
+}
+
+/// Whether a cut at a place does.
+fn shows_in_plan(place: Place) -> bool {
+    matches!(place, Place::Waterline(_) | Place::Diagonal { .. })
 }
 
 /// Whether a point of a line reads a height, and whether a half-breadth.

@@ -1,17 +1,52 @@
 //! Names of the lines: at their ends, on the line, in columns with leaders; thinned where there is no room, spread where
 //! they are near.
 
+use super::comb::overlap;
 use super::drawing::{Drawing, Strokes, label, toned};
 use super::ruled::widest;
+use super::sections::told_apart;
 use super::{Cut, Frame, RunTraced, Scene, ScreenPoint, bare, comb_key};
 use crate::document::{On, Place, Plane};
 use crate::lines::{Branch, Node};
 use crate::num::count_of;
-use crate::paper::Tone;
+use crate::paper::{Text, Tone};
 
-/// Of so many names in a row every first, second, third … one finds room.
+/// Of so many names in a row every first, second, fifth, tenth … one finds room.
 pub fn every(count: usize, gap: f64, room: f64) -> usize {
-    count_of((count as f64 * gap / room.max(gap)).ceil()).max(1)
+    let fits = |step: &usize| count.div_ceil(*step) as f64 * gap <= room.max(gap);
+    STEPS.into_iter().find(fits).unwrap_or(count.max(1))
+}
+
+/// Steps in which names are passed over.
+const STEPS: [usize; 8] = [1, 2, 5, 10, 20, 50, 100, 200];
+
+/// Which of places in a row are named so that names stand `apart`, px: all but a few that find no room; where more would find
+/// none, every second, fifth, tenth … of them. What is to be `kept` is named in any case.
+pub fn thinned(places: &[f64], apart: f64, kept: Option<usize>) -> Vec<bool> {
+    let held = kept.and_then(|at| places.get(at)).copied();
+    let try_step = |step: usize| -> (Vec<bool>, usize) {
+        let mut last: Option<f64> = None;
+        let mut count = 0;
+        let named = places.iter().enumerate().map(|(at, place)| {
+            let wanted = at % step == 0;
+            count += usize::from(wanted);
+            let clear = |other: Option<f64>| other.is_none_or(|o| (place - o).abs() >= apart);
+            let named = kept == Some(at) || (wanted && clear(last) && clear(held));
+            if named {
+                last = Some(*place);
+            }
+            named
+        });
+        (named.collect(), count)
+    };
+    for step in STEPS {
+        let (named, wanted) = try_step(step);
+        let found = named.iter().filter(|named| **named).count();
+        if 4 * found >= 3 * wanted || wanted < 3 {
+            return named;
+        }
+    }
+    try_step(places.len().max(1)).0
 }
 
 /// Spreads places so that neighbours are `gap` apart, with least push and their order kept.
@@ -98,8 +133,9 @@ pub(super) fn waterline_names(scene: &Scene<'_>, out: &mut Drawing, leaders: &mu
     let Some(frame) = scene.layout.half_breadth else {
         return;
     };
-    let left = scene.layout.ends[0];
+    let left = scene.layout.plan_ends[0];
     let mut starts: Vec<(On, String, f64)> = Vec::new();
+    let mut taken = Vec::new();
     let seen = |branches: &[Branch]| -> Option<ScreenPoint> {
         if scene.layout.alone {
             // The place where the line comes into sight.
@@ -121,9 +157,12 @@ pub(super) fn waterline_names(scene: &Scene<'_>, out: &mut Drawing, leaders: &mu
         let Some(at) = seen(branches) else { continue };
         let on = On::Plane(plane.id);
         if at.0 > left + 40.0 {
-            // A line that begins further aft is named there.
+            // A line that begins further aft is named there, where no other name stands.
             let name = label((at.0 - 4.0, at.1 + 4.0), bare(&plane.name)).end();
-            out.label(toned(name.patched(), tone_of(scene, on, Tone::Thin)));
+            let name = toned(name.patched(), tone_of(scene, on, Tone::Thin));
+            if takes(&mut taken, &name) {
+                out.label(name);
+            }
         } else {
             starts.push((on, bare(&plane.name).to_owned(), at.1));
         }
@@ -174,6 +213,16 @@ pub(super) fn waterline_names(scene: &Scene<'_>, out: &mut Drawing, leaders: &mu
     }
 }
 
+/// Takes the place of a name, unless another stands there.
+fn takes(taken: &mut Vec<[f64; 4]>, name: &Text) -> bool {
+    let place = name.patch();
+    let free = !taken.iter().any(|other| overlap(*other, place));
+    if free {
+        taken.push(place);
+    }
+    free
+}
+
 fn is_buttock(plane: &Plane) -> bool {
     matches!(plane.place, Place::Buttock(_))
 }
@@ -198,15 +247,32 @@ pub(super) fn buttock_names(scene: &Scene<'_>, out: &mut Drawing) {
         )
         .collect();
     crate::num::put_in_order(&mut buttocks, |a, b| a.0.total_cmp(&b.0));
-    for (step, (_, plane, branches)) in buttocks.into_iter().enumerate() {
+    // The picked one is named first, so that it has its place; of many every second, fifth … has one.
+    const STEP: f64 = 50.0; // px
+    let picked = |plane: &Plane| comb_key(scene.pick.on) == On::Plane(plane.id);
+    let thinned = every(buttocks.len(), STEP, (right - left) * 0.8 - 42.0);
+    let mut number = 0;
+    buttocks.retain(|(_, plane, _)| {
+        number += 1;
+        (number - 1) % thinned == 0 || picked(plane)
+    });
+    let mut buttocks: Vec<_> = buttocks.into_iter().enumerate().collect();
+    crate::num::put_in_order(&mut buttocks, |(_, a), (_, b)| {
+        picked(b.1).cmp(&picked(a.1))
+    });
+    let mut taken = Vec::new();
+    for (step, (_, plane, branches)) in buttocks {
         let tone = tone_of(scene, On::Plane(plane.id), Tone::Thin);
-        let wish = left + (42.0 + 50.0 * step as f64).min((right - left) * 0.8);
+        let wish = left + (42.0 + STEP * step as f64).min((right - left) * 0.8);
         let nodes = || branches.iter().flat_map(|b| &b.nodes);
         let x = frame.origin.0;
         let upper = crossing(branches, (wish - x) / frame.scale.0);
         if let Some(z) = upper {
             let name = label((wish, frame.y(z) + 4.0), plane.name.clone());
-            out.label(toned(name.middle().patched(), tone));
+            let name = toned(name.middle().patched(), tone);
+            if takes(&mut taken, &name) {
+                out.label(name);
+            }
         }
         let Some(close) = nodes().max_by(|a, b| a.point.x.total_cmp(&b.point.x)) else {
             continue;
@@ -214,7 +280,10 @@ pub(super) fn buttock_names(scene: &Scene<'_>, out: &mut Drawing) {
         let at = frame.at(close.point.x, close.point.z);
         if at.0 < right - 4.0 && at.0 > wish + 60.0 {
             let name = label((at.0 - 10.0, at.1 - 8.0), plane.name.clone());
-            out.label(toned(name.end().patched(), tone));
+            let name = toned(name.end().patched(), tone);
+            if takes(&mut taken, &name) {
+                out.label(name);
+            }
         }
     }
 }
@@ -253,7 +322,12 @@ pub(super) fn section_names(
         let name = label(at, scene.lines.body.stations[index].label.clone());
         toned(name.patched(), tone)
     };
-    let (forward, mut aft): (Vec<_>, Vec<_>) = handed(scene).partition(|(hand, ..)| *hand < 0.0);
+    // What is drawn lightly is not named.
+    let told = told_apart(scene);
+    let named_here = |index: usize| told.contains(&index) || picked(index);
+    let (forward, mut aft): (Vec<_>, Vec<_>) = handed(scene)
+        .filter(|(_, index, _)| named_here(*index))
+        .partition(|(hand, ..)| *hand < 0.0);
 
     let (high, low) = (top + 30.0, foot - 4.0);
     let thinned = every(aft.len(), 12.5, low - high);
@@ -272,17 +346,21 @@ pub(super) fn section_names(
         out.label(named((frame.origin.0 - 12.0, y + 4.0), *index).end());
     }
 
+    const HIGH: f64 = 9.0; // px, of a name
     let room = (foot - top) * 0.6;
     let gap = (room / forward.len().max(1) as f64).min(13.0);
-    let thinned = every(forward.len(), 9.0, room);
+    let thinned = every(forward.len(), HIGH, room);
     let wide = widest(scene.lines.body.stations.iter().map(|s| s.label.as_str()));
-    let column = frame.origin.0
-        - (scene.layout.extent.y * frame.scale.0 * 0.62)
-            .max(46.0)
-            .max(2.0 * wide + 10.0);
+    let half = scene.layout.extent.y * frame.scale.0;
+    // Where both columns find no room inside a narrow body, this one stands beside it.
+    let inside = (0.62 * half).max(46.0).max(2.0 * wide + 10.0);
+    let outside = inside > 0.9 * half;
+    let column = frame.origin.0 - if outside { half + 16.0 } else { inside };
     let middle = top + (foot - top) * 0.47;
+    let held = forward.iter().position(|(_, index, _)| picked(*index));
     for (i, (hand, index, branch)) in forward.iter().enumerate() {
-        if i % thinned != 0 && !picked(*index) {
+        let beside = held.is_some_and(|at| at != i && at.abs_diff(i) as f64 * gap < HIGH);
+        if (i % thinned != 0 || beside) && held != Some(i) {
             continue;
         }
         let y = middle + (i as f64 - (forward.len() - 1) as f64 / 2.0) * gap;
@@ -292,9 +370,11 @@ pub(super) fn section_names(
         });
         let Some(node) = nearest else { continue };
         let to = frame.at(hand * node.point.y, node.point.z);
-        leaders.stroke((column - 3.0, y), to);
+        let name = named((column, y + 4.0), *index);
+        let from = if outside { column + 3.0 } else { column - 3.0 };
+        leaders.stroke((from, y), to);
         dots.circle(to, 1.3);
-        out.label(named((column, y + 4.0), *index));
+        out.label(if outside { name.end() } else { name });
     }
 }
 

@@ -3,13 +3,17 @@
 use crate::document::{Lines, Place, Plane};
 
 use super::drawing::{Drawing, Kind, Strokes, caption, label, toned, wide};
-use super::layout::crisp;
+use super::layout::{BAND, crisp};
 use super::marks::BARS;
+use super::names::thinned;
 use super::{Frame, Layout, Medium, Pick, bare};
-use crate::paper::Tone;
+use crate::paper::{Ground, Tone};
 
 /// Least distance of two station numbers, px; wide ones stand further apart.
 const NUMBERS: f64 = 22.0;
+
+/// Least distance of two numbers of levels, px.
+const LEVELS: f64 = 11.5;
 
 /// Width of the widest of some names, px.
 pub fn widest<'a>(names: impl Iterator<Item = &'a str>) -> f64 {
@@ -54,12 +58,8 @@ pub fn draw_paper(lines: &Lines, planes: &[Plane], layout: &Layout, pick: Pick) 
     }
     if layout.alone {
         let words = format!("{} · bars × {BARS:.0}", layout.words());
-        let (right, foot) = layout.size;
-        // Over the comb's scale, or under the body plan's numbers.
-        let up = if layout.body.is_some() { 8.0 } else { 26.0 };
-        ruled
-            .out
-            .label(label((right - 10.0, foot - up), words).end());
+        // In the band at the foot, left of the comb's scale.
+        ruled.out.label(label((44.0, layout.size.1 - 8.0), words));
     }
     if let (Some([top, bottom]), Some(frame)) = (layout.strip, layout.profile) {
         for station in &lines.body.stations {
@@ -107,28 +107,23 @@ impl Ruled<'_> {
     }
 
     /// Numbers of the stations at a height, and their verticals.
-    fn numbers(&mut self, frame: &Frame, at: f64, rule: [f64; 2]) {
-        let labels = self.lines.body.stations.iter().map(|s| s.label.as_str());
+    fn numbers(&mut self, frame: &Frame, ends: [f64; 2], at: f64, rule: [f64; 2]) {
+        let stations = &self.lines.body.stations;
+        let labels = stations.iter().map(|s| s.label.as_str());
         let apart = NUMBERS.max(widest(labels) + 5.0);
-        let mut written = f64::NEG_INFINITY;
-        let [left, right] = self.layout.ends;
-        let picked_x = self
-            .lines
-            .body
-            .station(self.pick.station)
-            .map_or(f64::NEG_INFINITY, |s| frame.x(s.x));
-        for station in &self.lines.body.stations {
-            let x = crisp(frame.x(station.x));
+        let [left, right] = ends;
+        let places: Vec<f64> = stations.iter().map(|s| crisp(frame.x(s.x))).collect();
+        let held = stations.iter().position(|s| s.id == self.pick.station);
+        let named = thinned(&places, apart, held);
+        for ((station, x), named) in stations.iter().zip(places).zip(named) {
             if x < left - 1.0 || x > right + 8.0 {
                 continue;
             }
             self.stations.stroke((x, rule[0]), (x, rule[1]));
-            let picked = station.id == self.pick.station;
-            let beside = (x - picked_x).abs() < apart;
-            if !picked && (x - written < apart || beside) {
+            if !named {
                 continue;
             }
-            written = x;
+            let picked = station.id == self.pick.station;
             let mut number = label((x, at), station.label.clone()).middle();
             number.ground = self.layout.ground();
             let tone = if picked { Tone::Picked } else { Tone::Thin };
@@ -136,16 +131,67 @@ impl Ruled<'_> {
         }
     }
 
+    /// Waterlines with their numbers as far as these find room, and the base line; the place of the highest waterline, px.
+    fn level_numbers(
+        &mut self,
+        frame: &Frame,
+        [left, right]: [f64; 2],
+        (numbers, ground): (f64, Ground),
+    ) -> Option<f64> {
+        let mut levels: Vec<(f64, &str)> = { self.planes.iter() }
+            .filter_map(|plane| match plane.place {
+                Place::Waterline(z) => Some((z, bare(&plane.name))),
+                Place::Buttock(_) | Place::Diagonal { .. } => None,
+            })
+            .collect();
+        crate::num::put_in_order(&mut levels, |a, b| a.0.total_cmp(&b.0));
+        let mut highest = None;
+        for (z, _) in &levels {
+            let y = crisp(frame.y(*z));
+            self.levels.stroke((left, y), (right, y));
+            highest = Some(y);
+        }
+        let foot = self.layout.extent.z[0];
+        let has_base = foot.abs() < 1e-6;
+        if has_base {
+            let y = crisp(frame.y(foot));
+            self.base.stroke((left, y), (right, y));
+            levels.insert(0, (foot, "0"));
+        }
+        let places: Vec<f64> = levels.iter().map(|(z, _)| crisp(frame.y(*z))).collect();
+        let named = thinned(&places, LEVELS, has_base.then_some(0));
+        for (((_, name), y), named) in levels.into_iter().zip(places).zip(named) {
+            if named {
+                let mut name = label((numbers, y + 4.0), name).end();
+                name.ground = ground;
+                self.out.label(name);
+            }
+        }
+        highest
+    }
+
+    /// The buttock lines from the centreline outward.
+    fn buttocks(&self) -> Vec<(f64, String)> {
+        let mut all: Vec<(f64, String)> = { self.planes.iter() }
+            .filter_map(|plane| match plane.place {
+                Place::Buttock(y) => Some((y, plane.name.clone())),
+                Place::Waterline(_) | Place::Diagonal { .. } => None,
+            })
+            .collect();
+        crate::num::put_in_order(&mut all, |a, b| a.0.total_cmp(&b.0));
+        all
+    }
+
     fn profile(&mut self, frame: &Frame) {
         let extent = &self.layout.extent;
         let (top, foot) = (frame.y(extent.z[1]) - 7.0, frame.y(extent.z[0]));
         let [left, right] = self.layout.ends;
         let (top, foot_rule) = if self.layout.alone {
-            (28.0, self.layout.size.1 - 22.0)
+            (28.0, self.layout.size.1 - BAND)
         } else {
             (top, foot + 6.0)
         };
-        self.numbers(frame, top - 6.0, [top, foot_rule]);
+        self.numbers(frame, [left, right], top - 6.0, [top, foot_rule]);
         self.caption(24.0, top - 22.0, "Profile");
         let (numbers, names) = if self.layout.alone {
             (left - 8.0, 8.0)
@@ -153,36 +199,8 @@ impl Ruled<'_> {
             (left - 13.0, left - 54.0)
         };
         self.out.label(label((names, top - 6.0), "STA"));
-        let mut last = f64::INFINITY;
-        let mut waterlines: Vec<(f64, &str)> = self
-            .planes
-            .iter()
-            .filter_map(|plane| match plane.place {
-                Place::Waterline(z) => Some((z, plane.name.as_str())),
-                Place::Buttock(_) | Place::Diagonal { .. } => None,
-            })
-            .collect();
-        crate::num::put_in_order(&mut waterlines, |a, b| a.0.total_cmp(&b.0));
-        if extent.z[0].abs() < 1e-6 {
-            let y = crisp(foot);
-            self.base.stroke((left - 8.0, y), (right + 6.0, y));
-            let mut name = label((numbers, y + 4.0), "0").end();
-            name.ground = self.layout.ground();
-            self.out.label(name);
-            last = y;
-        }
-        let mut middle = None;
-        for (z, name) in waterlines {
-            let y = crisp(frame.y(z));
-            self.levels.stroke((left - 8.0, y), (right + 6.0, y));
-            if last - y > 11.0 {
-                let mut name = label((numbers, y + 4.0), bare(name)).end();
-                name.ground = self.layout.ground();
-                self.out.label(name);
-                last = y;
-            }
-            middle = Some(y);
-        }
+        let ends = [left - 8.0, right + 6.0];
+        let middle = self.level_numbers(frame, ends, (numbers, self.layout.ground()));
         if let (Some(y), false) = (middle, self.layout.alone) {
             // Beside the numbers, or over them where they are wide.
             let y = if self.wide() {
@@ -192,40 +210,44 @@ impl Ruled<'_> {
             };
             self.out.label(label((left - 36.0, y + 4.0), "WL").end());
         } else if self.layout.alone {
-            self.out
-                .label(label((8.0, self.layout.size.1 - 10.0), "WL"));
+            self.out.label(label((8.0, self.layout.size.1 - 8.0), "WL"));
         }
     }
 
     fn half_breadth(&mut self, frame: &Frame) {
         let centre = frame.origin.1;
         let outer = frame.y(self.layout.extent.y);
-        let [left, right] = self.layout.ends;
+        let [left, right] = self.layout.plan_ends;
         let number = if self.layout.alone {
             22.0
         } else {
             centre + 17.0
         };
         let rule = if self.layout.alone {
-            [28.0, self.layout.size.1 - 22.0]
+            [28.0, self.layout.size.1 - BAND]
         } else {
             [outer - 2.0, centre + 5.0]
         };
-        self.numbers(frame, number, rule);
+        self.numbers(frame, [left, right], number, rule);
         if self.layout.alone {
             self.out.label(label((8.0, 22.0), "STA"));
         }
-        self.caption(24.0, outer - 23.0, "Half-breadth");
+        self.caption(left - 54.0, outer - 23.0, "Half-breadth");
         if !self.layout.alone {
             let place = if self.layout.medium == Medium::Screen {
                 " on this screen"
             } else {
                 ""
             };
-            let words = format!(
-                "{}{place} · bars show tolerance × {BARS:.0}",
-                self.layout.words()
-            );
+            let scale = self.layout.words();
+            let whole = format!("{scale}{place} · bars show tolerance × {BARS:.0}");
+            // Beside the caption of a short body there is room for less.
+            let room = right - (left - 54.0) - 110.0;
+            let words = if wide(&whole) > room {
+                format!("{scale} · bars × {BARS:.0}")
+            } else {
+                whole
+            };
             self.out.label(label((right, outer - 23.0), words).end());
         }
         let y = crisp(centre);
@@ -237,81 +259,67 @@ impl Ruled<'_> {
             Tone::Thin
         };
         self.out.label(label((names, y + 4.0), "CL").tone(tone));
-        for plane in self.planes {
-            let Place::Buttock(breadth) = plane.place else {
-                continue;
-            };
-            let y = crisp(frame.y(breadth));
+        let buttocks = self.buttocks();
+        let places: Vec<f64> = core::iter::once(y)
+            .chain(buttocks.iter().map(|(breadth, _)| crisp(frame.y(*breadth))))
+            .collect();
+        // The centreline's name is the first of the row.
+        let named = thinned(&places, LEVELS, Some(0));
+        let row = places.into_iter().zip(named).skip(1);
+        for ((_, plane), (y, named)) in buttocks.into_iter().zip(row) {
             self.uprights.stroke((left, y), (right + 6.0, y));
-            let mut name = label((names, y + 4.0), plane.name.clone());
-            name.ground = self.layout.ground();
-            self.out.label(name);
+            if named {
+                let mut name = label((names, y + 4.0), plane);
+                name.ground = self.layout.ground();
+                self.out.label(name);
+            }
         }
     }
 
     fn body(&mut self, frame: &Frame) {
-        let extent = &self.layout.extent;
+        let extent = self.layout.extent;
         let x = frame.origin.0;
         let half = extent.y * frame.scale.0 + 3.0;
         let (top, foot) = (frame.y(extent.z[1]), frame.y(extent.z[0]));
         let wide = self.widest_waterline();
         let numbers = (x + half + wide.max(16.0) + 8.0).min(self.layout.size.0 - 4.0);
-        let mut highest = f64::INFINITY;
-        let mut last = f64::INFINITY;
-        if extent.z[0].abs() < 1e-6 {
-            let y = crisp(foot);
-            self.base.stroke((x - half, y), (x + half, y));
-            self.out.label(label((numbers, y + 4.0), "0").end());
-            last = y;
+        let ends = [x - half, x + half];
+        let highest = self.level_numbers(frame, ends, (numbers, Ground::Clear));
+        let buttocks = self.buttocks();
+        let apart = widest(buttocks.iter().map(|(_, name)| bare(name))) + 5.0;
+        let places: Vec<f64> = core::iter::once(0.0)
+            .chain(buttocks.iter().map(|(y, _)| y * frame.scale.0))
+            .collect();
+        // CL is the first of the row.
+        let row = thinned(&places, apart.max(14.0), Some(0));
+        for ((breadth, name), named) in buttocks.into_iter().zip(row.into_iter().skip(1)) {
+            for hand in [-1.0, 1.0] {
+                let at = crisp(frame.x(hand * breadth));
+                self.uprights.stroke((at, top - 3.0), (at, foot + 6.0));
+                if named {
+                    let name = label((at, foot + 18.0), bare(&name));
+                    self.out.label(name.middle());
+                }
+            }
         }
-        let mut furthest = f64::NEG_INFINITY;
-        let mut by_level: Vec<&Plane> = self.planes.iter().collect();
-        crate::num::put_in_order(&mut by_level, |a, b| {
-            b.place.level().total_cmp(&a.place.level())
-        });
-        for plane in by_level.into_iter().rev() {
-            match plane.place {
-                Place::Waterline(z) => {
-                    let y = crisp(frame.y(z));
-                    self.levels.stroke((x - half, y), (x + half, y));
-                    highest = highest.min(y);
-                    if last - y > 11.0 {
-                        let name = label((numbers, y + 4.0), bare(&plane.name));
-                        self.out.label(name.end());
-                        last = y;
-                    }
-                }
-                Place::Buttock(breadth) => {
-                    let apart = breadth * frame.scale.0 - furthest > 14.0;
-                    for hand in [-1.0, 1.0] {
-                        let at = crisp(frame.x(hand * breadth));
-                        self.uprights.stroke((at, top - 3.0), (at, foot + 6.0));
-                        if apart {
-                            let name = label((at, foot + 18.0), bare(&plane.name));
-                            self.out.label(name.middle());
-                        }
-                    }
-                    if apart {
-                        furthest = breadth * frame.scale.0;
-                    }
-                }
-                Place::Diagonal { height, angle } => {
-                    let (sin, cos) = (crate::num::sin(angle), crate::num::cos(angle));
-                    let long = extent.y / cos.max(0.1);
-                    for hand in [-1.0, 1.0] {
-                        self.levels.stroke(
-                            frame.at(0.0, height),
-                            frame.at(hand * long * cos, height - long * sin),
-                        );
-                    }
-                }
+        for plane in self.planes {
+            let Place::Diagonal { height, angle } = plane.place else {
+                continue;
+            };
+            let (sin, cos) = (crate::num::sin(angle), crate::num::cos(angle));
+            let long = extent.y / cos.max(0.1);
+            for hand in [-1.0, 1.0] {
+                self.levels.stroke(
+                    frame.at(0.0, height),
+                    frame.at(hand * long * cos, height - long * sin),
+                );
             }
         }
         let at = crisp(x);
         self.centre.stroke((at, top - 8.0), (at, foot + 6.0));
         self.out.label(label((x, foot + 18.0), "CL").middle());
         self.out.label(label((numbers, foot + 18.0), "BL").end());
-        if highest.is_finite() {
+        if let Some(highest) = highest {
             let y = (highest - 12.0).max(top - 4.0);
             self.out
                 .label(label((numbers, y.min(highest - 12.0)), "WL").end());

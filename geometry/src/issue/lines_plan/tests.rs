@@ -3,9 +3,11 @@
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
+mod proportions;
+
 use super::names::spread;
 use super::*;
-use crate::document::{Lines, read_folder};
+use crate::document::{Lines, Offset, read_folder};
 use crate::loft::Lofted;
 use crate::paper::{Ground, Sheet, Step, Text, Tone};
 use crate::write::{SvgLook, write_svg};
@@ -18,6 +20,7 @@ struct Drawn {
     families: Drawing,
     curved: Curved,
     shown: Traced,
+    offsets: Vec<Vec<Offset>>,
 }
 
 fn demo() -> Lofted {
@@ -39,17 +42,24 @@ fn pick(lines: &Lines) -> Pick {
 }
 
 fn drawn(layout: impl Fn(Extent) -> Layout) -> Drawn {
-    let demo = demo();
-    let (lines, loft) = (Arc::clone(demo.lines()), demo.loft());
+    drawn_of(&demo(), layout)
+}
+
+fn drawn_of(body: &Lofted, layout: impl Fn(Extent) -> Layout) -> Drawn {
+    picked_on(body, On::Keel, layout)
+}
+
+fn picked_on(body: &Lofted, on: On, layout: impl Fn(Extent) -> Layout) -> Drawn {
+    let (lines, loft) = (Arc::clone(body.lines()), body.loft());
     let offsets = loft.offsets();
     let layout = layout(Extent::of(&lines, &offsets));
     let hidden = Hidden::default();
     let planes = shown_planes(&lines, &offsets);
     let shown = Traced::of(loft, &planes, (None, &hidden), (0.4, &[]));
-    let combs = BTreeSet::from([On::Keel]);
+    let combs = BTreeSet::from([on]);
     let fine = fine(loft, &combs);
-    let pick = pick(&lines);
-    let scales = Scales::of(&fine, &combs, On::Keel, (0, lines.about.unit), None);
+    let pick = Pick { on, ..pick(&lines) };
+    let scales = Scales::of(&fine, &combs, on, (0, lines.about.unit), None);
     let scene = Scene {
         lines: &lines,
         offsets: &offsets,
@@ -70,6 +80,7 @@ fn drawn(layout: impl Fn(Extent) -> Layout) -> Drawn {
         shown,
         layout,
         lines,
+        offsets,
     }
 }
 
@@ -104,12 +115,12 @@ fn named<'a>(drawing: &'a Drawing, text: &str) -> Vec<&'a Text> {
 
 #[test]
 fn no_name_lies_on_another() {
-    for drawn in sizes() {
+    for drawn in sizes().into_iter().chain(proportions::other_bodies()) {
         let all: Vec<&Text> = [&drawn.paper, &drawn.families, &drawn.curved.drawing]
             .into_iter()
             .flat_map(|drawing| &drawing.names.texts)
             .collect();
-        assert!(all.len() > 60, "{}", all.len());
+        assert!(all.len() > 40, "{}", all.len());
         for (i, a) in all.iter().enumerate() {
             for b in &all[i + 1..] {
                 let ([l, t, r, f], [l2, t2, r2, f2]) = (a.bounds(), b.bounds());
