@@ -12,14 +12,18 @@ use super::eye::Xyz;
 /// How far a drawn line may be from the true one, mm.
 const DRAWN: f64 = 0.2;
 
-/// How far the triangles may lie from the surface, mm: a sixth of a pixel on a desk screen.
+/// How far the triangles may lie from the surface, mm, and at most this part of the body's length: a sixth of a pixel on a desk
+/// screen.
 const DEVIATION: f64 = 0.5;
+const DEVIATION_PART: f64 = 1.0 / 8000.0;
 
 /// A residual is drawn so many times its size.
 pub const STEMS: f64 = 50.0;
 
-/// Longest side of a cell, mm, so that the shading follows the curvature.
-const LONGEST: f64 = 36.0;
+/// Longest side of a cell, mm, and at most this part of the body's length, so that the shading follows the curvature and lines
+/// of equal radius run smoothly: some six pixels on a desk screen.
+const LONGEST: f64 = 24.0;
+const LONGEST_PART: f64 = 1.0 / 160.0;
 
 /// Pens of the strokes, in the order of their numbers in `paint`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -275,9 +279,10 @@ impl Scene {
 
     fn lay_skin(&mut self, loft: &Loft, carried: &[bool]) {
         let patches = Patches { loft, carried };
+        let [from, to] = loft.extent();
         let options = MeshOptions {
-            deviation: DEVIATION,
-            longest: LONGEST,
+            deviation: DEVIATION.min(DEVIATION_PART * (to - from)),
+            longest: LONGEST.min(LONGEST_PART * (to - from)),
         };
         let mesh = mesh(loft.surface(), &options).with_port();
         let mut low = [f64::INFINITY; 3];

@@ -20,6 +20,9 @@ const RIGHT: f64 = 600.0;
 const TOP: f64 = 34.0;
 const FOOT: f64 = 114.0;
 
+/// How far from a run line the curve ends, px.
+const GAP: f64 = 3.0;
+
 /// Samples between two run lines.
 const SAMPLES: u32 = 80;
 
@@ -101,12 +104,16 @@ impl Strip {
                 let v = a + (b - a) * f64::from(k) / f64::from(SAMPLES);
                 v.clamp(a + inside, b - inside)
             });
+            // Plates end at a run line, and so does the curve: a radius on one side says nothing of the other.
+            let (from, to) = (across(a), across(b));
             // What is off the scale is left out; a level line there would be taken for a constant radius.
             let seen: Vec<Option<Point>> = places
                 .map(|v| {
                     let radius = (1.0 / bend(&row.jet(v), shade).abs()).min(1e9);
-                    let share = ladder.place(radius);
-                    (share > 0.0).then(|| (across(v), down(radius)))
+                    let (x, share) = (across(v), ladder.place(radius));
+                    let clear =
+                        x >= from + GAP * f64::from(a > 0.0) && x <= to - GAP * f64::from(b < 1.0);
+                    (clear && share > 0.0).then(|| (x, down(radius)))
                 })
                 .collect();
             for part in seen.split(Option::is_none) {
