@@ -123,7 +123,7 @@ pub async fn a_table_that_gives_no_loft(page: Page) -> Result<(), Fault> {
         .await?
         .click()
         .await?;
-    page.find("textbox", "Why (it is kept with the reading)")
+    page.find("textbox", "Why, kept with the reading")
         .await?
         .click()
         .await?;

@@ -178,7 +178,7 @@ pub async fn files(page: Page) -> Result<(), Fault> {
     asked("Close").await?;
 
     asked("Shell").await?;
-    asked("Surface (STEP)").await?;
+    asked("Surface, STEP").await?;
     let step = write_step(
         loft.surface(),
         &StepOptions {
@@ -187,7 +187,7 @@ pub async fn files(page: Page) -> Result<(), Fault> {
         },
     );
     took("Hallowby-Marram.step", &step).await?;
-    asked("Mesh (glTF)").await?;
+    asked("Mesh, glTF").await?;
     let skin = mesh(loft.surface(), &MeshOptions::NEAR).with_port();
     let glb = write_glb(
         &skin,

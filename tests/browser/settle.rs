@@ -145,9 +145,7 @@ async fn a_hollow(page: &Page) -> Result<(), Fault> {
         .await?
         .click()
         .await?;
-    let why = page
-        .find("textbox", "Why (it is kept with the reading)")
-        .await?;
+    let why = page.find("textbox", "Why, kept with the reading").await?;
     why.send_keys("a dent in the sheet, not in the aircraft\u{E007}")
         .await?;
     page.find("heading", "What was set aside").await?;
@@ -256,7 +254,7 @@ pub async fn settled_by_keys(page: Page) -> Result<(), Fault> {
     // Set aside.
     tab_to(&page, "Set these 16 aside").await?;
     page.press(ENTER).await?;
-    tab_to(&page, "Why (it is kept with the reading)").await?;
+    tab_to(&page, "Why, kept with the reading").await?;
     page.press("a dent in the sheet").await?;
     page.press(ENTER).await?;
     page.find("heading", "What was set aside").await?;
@@ -431,7 +429,7 @@ async fn taken_for_a_reason(page: &Page, first: &str) -> Result<(), Fault> {
         .click()
         .await?;
     page.find("dialog", "Tolerance: STA 101, keel").await?;
-    page.find("textbox", "Why (it is kept with the reading)")
+    page.find("textbox", "Why, kept with the reading")
         .await?
         .send_keys("a scrap says so\u{E007}")
         .await?;

@@ -195,7 +195,7 @@ pub fn SetAside(readings: Vec<(PointId, usize)>) -> impl IntoView {
             <form class="stack" on:submit=done>
                 <p>"What is set aside stays in the evidence and is not used. The skin there is drawn from its neighbours."</p>
                 {which}
-                <label>"Why (it is kept with the reading) "<input class="wide" required autofocus autocomplete="off" maxlength="2000" prop:value=why on:input=move |event| why.set(event_target_value(&event))/></label>
+                <label>"Why, kept with the reading "<input class="wide" required autofocus autocomplete="off" maxlength="2000" prop:value=why on:input=move |event| why.set(event_target_value(&event))/></label>
                 <div class="row">
                     <button type="submit" data-kind="first" disabled=move || why.with(|why| why.trim().is_empty())>"Set aside"</button>
                     <button type="button" on:click=|_| close_dialog()>"Leave it"</button>
@@ -273,7 +273,7 @@ pub fn Tolerance(
             <form class="stack" on:submit=done>
                 <p>"How far this reading may be out, either way. It is the only weight a reading has: a larger one lets the neighbours draw the line."</p>
                 <label>"± mm "<input class="field" inputmode="decimal" autocomplete="off" prop:value=typed on:input=move |event| typed.set(event_target_value(&event))/></label>
-                <label>"Why (it is kept with the reading) "<input class="wide" required autofocus autocomplete="off" maxlength="1000" prop:value=why on:input=move |event| why.set(event_target_value(&event))/></label>
+                <label>"Why, kept with the reading "<input class="wide" required autofocus autocomplete="off" maxlength="1000" prop:value=why on:input=move |event| why.set(event_target_value(&event))/></label>
                 <p class="fault says" role="alert">{move || wrong.get()}</p>
                 <div class="row">
                     <button type="submit" data-kind="first" disabled=move || why.with(|why| why.trim().is_empty())>"Change it"</button>

@@ -15,7 +15,7 @@ use crate::state::{NARROW, NoteKind, Screen};
 use crate::views::drawing::letters;
 use crate::views::explained::{ACROSS_AND_ALONG, Asked, STRIPES};
 use crate::views::making::OrderButton;
-use crate::views::words::bend_words;
+use crate::views::words::both_bends;
 
 /// The standard views, by number.
 #[component]
@@ -215,11 +215,8 @@ pub fn ShellCard(board: Board) -> impl IntoView {
     let radii = move || {
         let unit = session.unit();
         board.picked.get().map_or_else(String::new, |picked| {
-            format!(
-                "radius across {}, along {}",
-                bend_words(picked.across, "", unit),
-                bend_words(picked.along, "", unit)
-            )
+            let [across, along] = both_bends([picked.across, picked.along], unit);
+            format!("radius across {across}, along {along}")
         })
     };
     view! {
@@ -250,8 +247,8 @@ pub fn ShellCard(board: Board) -> impl IntoView {
                     <button data-kind="lesser" on:click=move |_| board.look_from(Standard::QuarterBelow)>"Reset view"</button>
                 </div>
                 <div class="row">
-                    <OrderButton output=Output::Step name="Surface (STEP)"/>
-                    <OrderButton output=Output::Glb name="Mesh (glTF)"/>
+                    <OrderButton output=Output::Step name="Surface, STEP"/>
+                    <OrderButton output=Output::Glb name="Mesh, glTF"/>
                 </div>
             </div>
         </section>
