@@ -61,11 +61,40 @@ const SHELL_KEYS: [(&str, &str); 4] = [
     ("+ −, or wheel", "enlarge, reduce; two fingers do it too"),
 ];
 
+/// What stands in figures and notes and is said nowhere else.
+const WORDS: [(&str, &str); 6] = [
+    (
+        "hollow, bulge",
+        "a hollow is a stretch where a line bends inward, or where readings side by side lie inside the skin that all others draw; where they lie outside it, it is a bulge",
+    ),
+    (
+        "drawn from its neighbours",
+        "nothing was read there, or what was read is set aside: the skin runs on as smoothly as the readings about it let it",
+    ),
+    (
+        "holds back",
+        "how hard a reading keeps a faired surface from being fairer; 100 % is the one that does so most",
+    ),
+    (
+        "stiff",
+        "the surface bends like a thin sheet: the stiffer it is drawn, the less it follows one reading alone",
+    ),
+    (
+        "peaked, smooth",
+        "whether the two sides meet at the crown or the keel in a corner, or run level into each other",
+    ),
+    (
+        "fullness",
+        "of a conic, how far it rises from its chord towards the corner of its two tangents: 0.414 is a quarter of a circle",
+    ),
+];
+
 /// The help page.
 #[component]
 pub fn Help() -> impl IntoView {
     let row = |(key, what): (&'static str, &'static str)| view! { <dt>{key}</dt><dd>{what}</dd> };
     let (keys, table, shell) = (KEYS.map(row), TABLE_KEYS.map(row), SHELL_KEYS.map(row));
+    let words = WORDS.map(row);
     view! {
         <Dialog title="Help">
             <div class="stack">
@@ -78,6 +107,8 @@ pub fn Help() -> impl IntoView {
                 <h3>"On the Shell screen"</h3>
                 <dl class="keys">{shell}</dl>
                 <div class="answers"><AllAnswers/></div>
+                <h3>"Words"</h3>
+                <dl class="keys">{words}</dl>
                 <h3>"Where your work is kept"</h3>
                 <p>"Each finished edit is saved by itself, in this browser on this device and nowhere else; the header says when. Another browser or device does not have it, and clearing this site's data deletes it: "<b>"save a file"</b>" from time to time, and keep it with your drawings. The last 50 steps, or fewer where they are large, can still be undone or done again after the page was loaded again. What was open before other lines took its place is kept too, the last three: “Open” lists it."</p>
                 <p>"One tab at a time changes the lines. A second one shows them, and can take them over. The page opens without a network once it has been opened with one, and your browser can install it like a program. A newer version is used when you say so."</p>
