@@ -6,6 +6,7 @@ try {
   const { default: start } = await import(named("js"));
   await start({ module_or_path: named("wasm") });
 } catch (error) {
+  document.querySelector(".opening")?.remove();
   const notice = document.createElement("p");
   notice.setAttribute("role", "alert");
   notice.textContent =

@@ -344,6 +344,13 @@ impl Drop for SizeWatch {
     }
 }
 
+/// Takes away what the page says until the program is here.
+pub fn end_of_loading() {
+    if let Ok(Some(opening)) = document().query_selector(".opening") {
+        opening.remove();
+    }
+}
+
 /// Sets the look of the page; none leaves it to the system.
 pub fn set_look(look: Option<&str>) {
     let Some(root) = document().document_element() else {

@@ -14,6 +14,7 @@ fn main() {
     exchange::prepare_for_the_worst();
     wasm_bindgen_futures::spawn_local(async {
         let opening = state::keeping::open().await;
+        exchange::end_of_loading();
         mount_to_body(move || view! { <views::App opening=opening/> });
     });
 }

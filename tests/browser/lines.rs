@@ -40,8 +40,27 @@ pub async fn the_page_opens(page: Page) -> Result<(), Fault> {
         page.shoot(&format!("lines-desk-{name}")).await?;
         page.show_on(Screen::Phone).await?;
         page.shoot(&format!("lines-phone-{name}")).await?;
+        // The figure and its steps are in sight above the screens' bar, without a scroll.
+        let seen = page
+            .script(
+                "const foot = document.querySelector('.foot').getBoundingClientRect().top;
+                return [...document.querySelectorAll('.steps > *')].every((e) => e.getBoundingClientRect().bottom <= foot)",
+            )
+            .await?;
+        assert_eq!(seen, true, "the steps lie under the fold");
     }
-    Ok(())
+    // Before the program is here, the page says that it loads; then no longer.
+    let watch = "new MutationObserver(() => { window.first ??= document.querySelector('.opening p:last-child')?.textContent }).observe(document, { childList: true, subtree: true })";
+    let watched = page.before_all(watch).await?;
+    page.load_again().await?;
+    page.find("heading", "Hallowby Marram").await?;
+    let said = page
+        .script("return [window.first, document.querySelector('.opening')]")
+        .await?;
+    let says = said[0].as_str().unwrap_or_default();
+    assert!(says.contains("Loading"), "{says}");
+    assert!(said[1].is_null(), "it is said still");
+    page.before_all_no_more(&watched).await
 }
 
 /// The value of the picked point as the card has it, mm.

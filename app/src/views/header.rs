@@ -113,7 +113,7 @@ pub fn Header() -> impl IntoView {
             <div class="what">
                 <h1>{title}</h1>
                 <button class="revision" aria-label=move || format!("Revisions; these lines are {}", revision.get()) title="Revision and fingerprint of these lines" on:click=move |_| session.ask(Question::Revisions)>{revision}</button>
-                <p class="kept">{move || kept_words(session, keeping)}</p>
+                <p class="kept" title=move || kept_words(session, keeping)>{move || kept_words(session, keeping)}</p>
             </div>
             <nav class="only-wide" aria-label="Screens">{screens(session)}</nav>
             <div class="acts">

@@ -371,7 +371,8 @@ pub fn Chip() -> impl IntoView {
         let word = format!("{} {}", line.fairness.sign(), line.fairness.words());
         let was = if fresh { "" } else { "was " };
         let (named, more) = (line.fairness.words(), line.more);
-        let chip = view! { <b>{was}{word}</b><span>{line.says}</span> };
+        let figures = line.says.clone();
+        let chip = view! { <b>{was}{word}</b><span title=figures>{line.says}</span> };
         if more.is_empty() {
             return view! { <span class="chip" data-word=named>{chip}</span> }.into_any();
         }
@@ -383,7 +384,7 @@ pub fn Chip() -> impl IntoView {
         }
         .into_any()
     };
-    view! { <span aria-live="polite">{move || found.get().map(says)}</span> }
+    view! { <span class="chip-room" aria-live="polite">{move || found.get().map(says)}</span> }
 }
 
 /// Turns that may be chosen: inflections and peaks.

@@ -281,7 +281,7 @@ pub fn Card() -> impl IntoView {
         <section class="card" aria-label="Picked point">
             <div class="what-picked stack">
                 <div class="title">
-                    <h2>{move || headed(&line_name())}</h2>
+                    <h2 title=move || headed(&line_name())>{move || headed(&line_name())}</h2>
                     <span class="quiet">{station_name}</span>
                     <Chip/>
                     <WayThere skip=false/>
