@@ -1,7 +1,7 @@
 //! Radius across (or along) at one station, from crown to keel, over the girth: the same figures as the shading.
 
 use geometry::document::{Lines, On, Place};
-use geometry::issue::lines_plan::{Strokes, caption, label};
+use geometry::issue::lines_plan::{Strokes, caption, label, wide};
 use geometry::lines::{Spot, girth, pick_up};
 use geometry::loft::Loft;
 use geometry::paper::{Text, Tone};
@@ -131,8 +131,8 @@ impl Strip {
             let x = across(at.v);
             grid.stroke((x, TOP), (x, FOOT));
             let clear = edges.iter().all(|(v, _)| (across(*v) - x).abs() > 24.0);
-            if clear && (x - last).abs() > 22.0 {
-                let name = plane.name.trim_start_matches("WL ");
+            let name = plane.name.trim_start_matches("WL ");
+            if clear && (x - last).abs() > wide(name) + 8.0 {
                 strip.labels.push(label((x, FOOT + 19.0), name).middle());
                 last = x;
             }

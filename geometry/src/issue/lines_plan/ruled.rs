@@ -2,12 +2,12 @@
 
 use crate::document::{Lines, Place, Plane};
 
-use super::drawing::{Drawing, Kind, Strokes, caption, label, toned, wide};
+use super::drawing::{Drawing, Kind, PX, Strokes, caption, label, toned, wide};
 use super::layout::{BAND, crisp};
 use super::marks::BARS;
 use super::names::thinned;
 use super::{Frame, Layout, Medium, Pick, bare};
-use crate::paper::{Ground, Tone};
+use crate::paper::{Ground, Text, Tone};
 
 /// Least distance of two station numbers, px; wide ones stand further apart.
 const NUMBERS: f64 = 22.0;
@@ -76,6 +76,16 @@ pub fn draw_paper(lines: &Lines, planes: &[Plane], layout: &Layout, pick: Pick) 
         centre,
         ..
     } = ruled;
+    if layout.alone {
+        // Names are whole or not there, where the view is cut off; in the band at the foot stand only its own.
+        let (width, height) = layout.size;
+        let whole = |name: &Text| {
+            let [left, _, right, foot] = name.bounds().map(|side| side / PX);
+            let own = (name.at.1 / PX - (height - 8.0)).abs() < 0.01;
+            left >= 0.0 && right <= width && (own || foot <= height - BAND + 2.0)
+        };
+        out.names.texts.retain(whole);
+    }
     out.draw(Kind::StationRule, stations);
     out.draw(Kind::Base, base);
     out.draw(Kind::Trace, levels);
@@ -120,7 +130,9 @@ impl Ruled<'_> {
                 continue;
             }
             self.stations.stroke((x, rule[0]), (x, rule[1]));
-            if !named {
+            // Alone, the family's name stands before them.
+            let family = 12.0 + wide("STA") + wide(&station.label) / 2.0;
+            if !named || (self.layout.alone && x < family) {
                 continue;
             }
             let picked = station.id == self.pick.station;
@@ -194,7 +206,8 @@ impl Ruled<'_> {
         self.numbers(frame, [left, right], top - 6.0, [top, foot_rule]);
         self.caption(24.0, top - 22.0, "Profile");
         let (numbers, names) = if self.layout.alone {
-            (left - 8.0, 8.0)
+            // On a patch over the lines, where they are wider than the margin.
+            ((left - 8.0).max(self.widest_waterline() + 4.0), 8.0)
         } else {
             (left - 13.0, left - 54.0)
         };

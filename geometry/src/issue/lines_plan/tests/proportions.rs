@@ -323,3 +323,45 @@ fn a_line_that_doubles_back_has_its_branches_named_in_the_strip() {
     assert_eq!(strip(on), ["lower", "upper"].map(str::to_owned).into());
     assert!(strip(On::Keel).is_empty());
 }
+
+#[test]
+fn a_view_alone_on_a_telephone_has_whole_names() {
+    let size = (390.0, 370.0);
+    for body in [spheroid(200.0), spheroid(700.0), forty(), demo()] {
+        for shown in [Shown::Profile, Shown::HalfBreadth, Shown::BodyPlan] {
+            for zoom in [1.0, 3.0] {
+                let drawn = drawn_of(&body, |extent| {
+                    let middle = [
+                        f64::midpoint(extent.x[0], extent.x[1]),
+                        0.3 * extent.y,
+                        f64::midpoint(extent.z[0], extent.z[1]),
+                    ];
+                    Layout::alone(size, extent, shown, &Glass { middle, zoom })
+                });
+                let band = size.1 - BAND;
+                let all = &drawn.paper.names.texts;
+                assert!(!all.is_empty());
+                for name in all {
+                    let [left, _, right, _] = name.bounds().map(|side| side / PX);
+                    assert!(
+                        left >= 0.0 && right <= size.0,
+                        "{shown:?} × {zoom}: «{}» {left} {right}",
+                        name.text
+                    );
+                }
+                // Scale and legend stand in the band, beside each other.
+                let legend = drawn.curved.legend.as_ref().map(draw_short_legend);
+                let low = all.iter().chain(legend.iter().flat_map(|l| &l.names.texts));
+                let mut low: Vec<[f64; 4]> = low
+                    .map(|name| name.bounds().map(|side| side / PX))
+                    .filter(|[_, top, ..]| *top >= band)
+                    .collect();
+                low.sort_by(|a, b| a[0].total_cmp(&b[0]));
+                assert!(!low.is_empty());
+                for pair in low.windows(2) {
+                    assert!(pair[0][2] <= pair[1][0], "{shown:?} × {zoom}: {pair:?}");
+                }
+            }
+        }
+    }
+}
