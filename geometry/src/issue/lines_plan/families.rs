@@ -8,8 +8,8 @@ use crate::lines::{Branch, Node};
 
 use super::comb::combs_beside;
 use super::drawing::{Drawing, Kind, Strokes};
-use super::names::{buttock_names, handed, run_names, section_names, waterline_names};
-use super::sections::{elsewhere, told_apart};
+use super::names::{buttock_names, run_names, section_names, waterline_names};
+use super::sections::{elsewhere, handed, told_apart};
 use super::{
     Cut, Frame, RunTraced, Scales, Scene, ScreenPoint, Shown, Traced, above, comb_key, in_plan,
     reads, shows_in_plan, side,
@@ -124,16 +124,16 @@ fn moved_lines(there: &Scene<'_>, now: &Scene<'_>) -> Strokes {
 
 /// What a drawn line is, and in which view.
 #[derive(Clone, Copy, PartialEq, Eq)]
-enum Drawn {
+enum Seen {
     Section(StationId),
     Line(On, Shown),
 }
 
 /// Every line of a scene as it is drawn, each branch by itself.
-fn drawn_lines(scene: &Scene<'_>) -> Vec<(Drawn, Vec<ScreenPoint>)> {
+fn drawn_lines(scene: &Scene<'_>) -> Vec<(Seen, Vec<ScreenPoint>)> {
     let layout = scene.layout;
     let mut all = Vec::new();
-    let mut add = |what: Drawn, branch: &Branch, frame: Option<Frame>, axes: Axes| {
+    let mut add = |what: Seen, branch: &Branch, frame: Option<Frame>, axes: Axes| {
         let Some(frame) = frame else { return };
         let mut line: Vec<ScreenPoint> = { branch.nodes.iter().map(axes) }
             .map(|(a, b)| frame.at(a, b))
@@ -151,31 +151,26 @@ fn drawn_lines(scene: &Scene<'_>) -> Vec<(Drawn, Vec<ScreenPoint>)> {
         for branch in branches.iter() {
             if shows_in_plan(plane.place) {
                 add(
-                    Drawn::Line(on, Shown::HalfBreadth),
+                    Seen::Line(on, Shown::HalfBreadth),
                     branch,
                     layout.half_breadth,
                     above,
                 );
             } else {
-                add(
-                    Drawn::Line(on, Shown::Profile),
-                    branch,
-                    layout.profile,
-                    side,
-                );
+                add(Seen::Line(on, Shown::Profile), branch, layout.profile, side);
             }
         }
     }
     for RunTraced { on, profile, plan } in &scene.shown.runs {
         add(
-            Drawn::Line(*on, Shown::Profile),
+            Seen::Line(*on, Shown::Profile),
             profile,
             layout.profile,
             side,
         );
         if matches!(on, On::RunLine(_)) {
             add(
-                Drawn::Line(*on, Shown::HalfBreadth),
+                Seen::Line(*on, Shown::HalfBreadth),
                 plan,
                 layout.half_breadth,
                 above,
@@ -189,7 +184,7 @@ fn drawn_lines(scene: &Scene<'_>) -> Vec<(Drawn, Vec<ScreenPoint>)> {
         } else {
             |n| (n.point.y, n.point.z)
         };
-        add(Drawn::Section(station), branch, layout.body, axes);
+        add(Seen::Section(station), branch, layout.body, axes);
     }
     all
 }

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use super::comb::Combs;
 use super::drawing::{Drawing, Kind, MM, Strokes, label};
-use super::room::Taken;
+use super::room::Occupied;
 use super::scales::Scales;
 use super::{Scene, ScreenPoint};
 use crate::document::On;
@@ -58,7 +58,7 @@ impl Combs {
                 frame.y(scene.layout.extent.z[0]) - 98.0,
             );
             let rows = u8::from(self.hollows) + u8::from(!self.band.0.is_empty());
-            let taken = Taken::on(scene, self);
+            let taken = Occupied::on(scene, self);
             clear_place(scene, &taken, f64::from(rows), tail).unwrap_or(tail)
         };
         Some(Legend {
@@ -81,7 +81,7 @@ const ROW: f64 = 18.0;
 /// cover something, as little as may be, lines before points and names.
 fn clear_place(
     scene: &Scene<'_>,
-    taken: &Taken,
+    taken: &Occupied,
     rows: f64,
     wish: ScreenPoint,
 ) -> Option<ScreenPoint> {

@@ -3,51 +3,13 @@
 
 use super::comb::overlap;
 use super::drawing::{Drawing, Strokes, label, toned};
-use super::ruled::widest;
-use super::sections::told_apart;
+use super::ruled::{every, widest};
+use super::sections::{handed, told_apart};
 use super::{Cut, Frame, RunTraced, Scene, ScreenPoint, bare, comb_key};
 use crate::document::{On, Place, Plane};
 use crate::lines::{Branch, Node};
 use crate::num::count_of;
 use crate::paper::{Text, Tone};
-
-/// Of so many names in a row every first, second, fifth, tenth … one finds room.
-pub fn every(count: usize, gap: f64, room: f64) -> usize {
-    let fits = |step: &usize| count.div_ceil(*step) as f64 * gap <= room.max(gap);
-    STEPS.into_iter().find(fits).unwrap_or(count.max(1))
-}
-
-/// Steps in which names are passed over.
-const STEPS: [usize; 8] = [1, 2, 5, 10, 20, 50, 100, 200];
-
-/// Which of places in a row are named so that names stand `apart`, px: all but a few that find no room; where more would find
-/// none, every second, fifth, tenth … of them. What is to be `kept` is named in any case.
-pub fn thinned(places: &[f64], apart: f64, kept: Option<usize>) -> Vec<bool> {
-    let held = kept.and_then(|at| places.get(at)).copied();
-    let try_step = |step: usize| -> (Vec<bool>, usize) {
-        let mut last: Option<f64> = None;
-        let mut count = 0;
-        let named = places.iter().enumerate().map(|(at, place)| {
-            let wanted = at % step == 0;
-            count += usize::from(wanted);
-            let clear = |other: Option<f64>| other.is_none_or(|o| (place - o).abs() >= apart);
-            let named = kept == Some(at) || (wanted && clear(last) && clear(held));
-            if named {
-                last = Some(*place);
-            }
-            named
-        });
-        (named.collect(), count)
-    };
-    for step in STEPS {
-        let (named, wanted) = try_step(step);
-        let found = named.iter().filter(|named| **named).count();
-        if 4 * found >= 3 * wanted || wanted < 3 {
-            return named;
-        }
-    }
-    try_step(places.len().max(1)).0
-}
 
 /// Spreads places so that neighbours are `gap` apart, with least push and their order kept.
 pub fn spread(places: &mut [f64], gap: f64, low: f64, high: f64) {
@@ -385,12 +347,4 @@ fn keel(branch: &Branch, frame: &Frame) -> f64 {
         .map(|n| n.point.z)
         .fold(f64::INFINITY, f64::min);
     frame.y(lowest)
-}
-
-/// The sections with the hand they are drawn on and their station's number.
-pub(super) fn handed<'a>(scene: &'a Scene<'_>) -> impl Iterator<Item = (f64, usize, &'a Branch)> {
-    scene.shown.sections.iter().filter_map(|(id, branch)| {
-        let index = scene.lines.body.station_index(*id)?;
-        Some((scene.layout.hand(index), index, branch))
-    })
 }

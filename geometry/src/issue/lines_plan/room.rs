@@ -1,7 +1,7 @@
 //! How much of the sheet is taken, cell by cell, so that what has no place of its own finds clear paper.
 
 use super::comb::Combs;
-use super::names::handed;
+use super::sections::handed;
 use super::{RunTraced, Scene, ScreenPoint, reads, shows_in_plan};
 use crate::document::On;
 use crate::lines::Branch;
@@ -18,7 +18,7 @@ const POINT: u32 = 100;
 const NAME: u32 = 100;
 
 /// What lies on the sheet.
-pub(super) struct Taken {
+pub(super) struct Occupied {
     columns: usize,
     rows: usize,
     /// What lies in all cells above and left of a corner.
@@ -75,7 +75,7 @@ impl Cells {
     }
 }
 
-impl Taken {
+impl Occupied {
     /// What lies on the sheet of all three views.
     pub(super) fn on(scene: &Scene<'_>, combs: &Combs) -> Self {
         let (width, height) = scene.layout.size;

@@ -5,7 +5,6 @@ use crate::document::{Lines, Place, Plane};
 use super::drawing::{Drawing, Kind, PX, Strokes, caption, label, toned, wide};
 use super::layout::{BAND, crisp};
 use super::marks::BARS;
-use super::names::thinned;
 use super::{Frame, Layout, Medium, Pick, bare};
 use crate::paper::{Ground, Text, Tone};
 
@@ -18,6 +17,44 @@ const LEVELS: f64 = 11.5;
 /// Width of the widest of some names, px.
 pub fn widest<'a>(names: impl Iterator<Item = &'a str>) -> f64 {
     names.map(wide).fold(0.0, f64::max)
+}
+
+/// Of so many names in a row every first, second, fifth, tenth … one finds room.
+pub fn every(count: usize, gap: f64, room: f64) -> usize {
+    let fits = |step: &usize| count.div_ceil(*step) as f64 * gap <= room.max(gap);
+    STEPS.into_iter().find(fits).unwrap_or(count.max(1))
+}
+
+/// Steps in which names are passed over.
+const STEPS: [usize; 8] = [1, 2, 5, 10, 20, 50, 100, 200];
+
+/// Which of places in a row are named so that names stand `apart`, px: all but a few that find no room; where more would find
+/// none, every second, fifth, tenth … of them. What is to be `kept` is named in any case.
+pub fn thinned(places: &[f64], apart: f64, kept: Option<usize>) -> Vec<bool> {
+    let held = kept.and_then(|at| places.get(at)).copied();
+    let try_step = |step: usize| -> (Vec<bool>, usize) {
+        let mut last: Option<f64> = None;
+        let mut count = 0;
+        let named = places.iter().enumerate().map(|(at, place)| {
+            let wanted = at % step == 0;
+            count += usize::from(wanted);
+            let clear = |other: Option<f64>| other.is_none_or(|o| (place - o).abs() >= apart);
+            let named = kept == Some(at) || (wanted && clear(last) && clear(held));
+            if named {
+                last = Some(*place);
+            }
+            named
+        });
+        (named.collect(), count)
+    };
+    for step in STEPS {
+        let (named, wanted) = try_step(step);
+        let found = named.iter().filter(|named| **named).count();
+        if 4 * found >= 3 * wanted || wanted < 3 {
+            return named;
+        }
+    }
+    try_step(places.len().max(1)).0
 }
 
 struct Ruled<'a> {

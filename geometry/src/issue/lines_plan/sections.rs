@@ -3,12 +3,20 @@
 
 use std::collections::BTreeSet;
 
-use super::names::handed;
 use super::{Scene, ScreenPoint};
+use crate::lines::Branch;
 use crate::num;
 
 /// A section that lies nowhere further than this from the last one drawn in full is drawn lightly, px.
 const APART: f64 = 2.0;
+
+/// The sections with the hand they are drawn on and their station's number.
+pub(super) fn handed<'a>(scene: &'a Scene<'_>) -> impl Iterator<Item = (f64, usize, &'a Branch)> {
+    scene.shown.sections.iter().filter_map(|(id, branch)| {
+        let index = scene.lines.body.station_index(*id)?;
+        Some((scene.layout.hand(index), index, branch))
+    })
+}
 
 /// How far a place is from a polyline, px.
 pub(super) fn distance_to(at: ScreenPoint, line: &[ScreenPoint]) -> f64 {

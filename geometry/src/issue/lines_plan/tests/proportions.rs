@@ -4,7 +4,7 @@
 use super::*;
 use crate::document::Recorded;
 use crate::document::paste::{TableOptions, read_table};
-use crate::issue::lines_plan::names::thinned;
+use crate::issue::lines_plan::ruled::thinned;
 use crate::issue::lines_plan::sections::elsewhere;
 
 /// A body in closed form as a paper table in mm: half-breadths on so many levels, at so many stations.
