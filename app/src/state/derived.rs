@@ -158,7 +158,7 @@ impl Derived {
             },
             |a, b| other(a.and_then(Option::as_ref), b.and_then(Option::as_ref)),
         );
-        let (beside, other_loft) = beside(session, (only, planes, drawn));
+        let (beside, other_loft) = beside(session, planes, (only, drawn));
         let moved = Memo::new(move |_| {
             let (Some((_, other)), Ok(loft)) = (other_loft.get(), loft.get()) else {
                 return Vec::new();
@@ -250,7 +250,8 @@ fn outside(body: &Body, lofted: &Lofting) -> Vec<Vec<Offset>> {
 /// Another state that is drawn beside, cut by its own planes and by those that are shown now, and its loft.
 fn beside(
     session: Session,
-    (only, planes, drawn): (Memo<Option<Shown>>, Memo<Arc<Vec<Plane>>>, Memo<f64>),
+    planes: Memo<Arc<Vec<Plane>>>,
+    (only, drawn): (Memo<Option<Shown>>, Memo<f64>),
 ) -> (Memo<OtherState>, Memo<OtherLoft>) {
     let other_loft = Memo::new_with_compare(
         move |_| {
