@@ -421,6 +421,7 @@ fn Value(picked: Picked) -> impl IntoView {
         axis,
     } = picked;
     let typed = Memo::new(move |_| picked.typed());
+    let twice = Memo::new(move |_| picked.axes().len() > 1);
     let about = move || {
         let lines = derived.document.get();
         let unit = session.unit();
@@ -471,13 +472,16 @@ fn Value(picked: Picked) -> impl IntoView {
         let x = format_length_to(station.x, LengthUnit::Millimetres, Digits::Plain);
         Some(format!("x {x} mm · y {y} · z {z}"))
     };
+    // Of a point that is read both ways the boxes say where it lies.
+    let there = move || {
+        if twice.get() { about() } else { place() }
+    };
     let big = move || {
         picked
             .stepped()
             .map_or_else(|| "–".to_owned(), |axis| picked.shown(axis))
     };
     let off_now = move || picked.locked() || picked.stepped().is_none();
-    let twice = Memo::new(move |_| picked.axes().len() > 1);
     let choose = move |wish: Axis| {
         let name = if wish == Axis::Height {
             "Height"
@@ -536,9 +540,12 @@ fn Value(picked: Picked) -> impl IntoView {
     };
     view! {
         <div class="value stack">
-            <p class="label-row" hidden=move || typed.with(Option::is_some)><b>{move || station_reading(picked)}</b><span class="quiet">{about}</span></p>
+            <div class="label-row" hidden=move || typed.with(Option::is_some)>
+                <b>{move || station_reading(picked)}</b>
+                <span class="quiet" hidden=move || twice.get()>{about}</span>
+                <span class="pair axes" hidden=move || !twice.get()>{choose(Axis::Height)}{choose(Axis::HalfBreadth)}</span>
+            </div>
             <p class="says" id="value-says" role="alert">{move || typed.get().map(|typed| typed.says)}</p>
-            <div class="row axes" hidden=move || !twice.get()>{choose(Axis::Height)}{choose(Axis::HalfBreadth)}</div>
             <div class="steps">
                 <button disabled=off_now aria-label=move || format!("Less by {}", picked.step().1) on:click=move |_| picked.shift(-1.0)>{move || format!("− {}", picked.step().1)}</button>
                 <output aria-hidden="true">{big}</output>
@@ -549,7 +556,7 @@ fn Value(picked: Picked) -> impl IntoView {
                 {move || match typed.get().map(|typed| (typed.axis, typed.mm)) {
                     Some((axis, Some(mm))) => taken_or_left(picked, axis, mm).into_any(),
                     Some((_, None)) => ().into_any(),
-                    None => view! { <span class="quiet">{off().or_else(place).unwrap_or_default()}</span> {as_read} }.into_any(),
+                    None => view! { <span class="quiet where">{off().or_else(there).unwrap_or_default()}</span> {as_read} }.into_any(),
                 }}
             </div>
         </div>

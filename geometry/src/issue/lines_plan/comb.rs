@@ -169,8 +169,9 @@ impl Combs {
             }));
     }
 
-    /// Behind the teeth: where their tips may lie while the readings are met within their tolerances.
+    /// Behind the teeth: where their tips may lie while the readings are met within their tolerances, as far as the view goes.
     fn lay(&mut self, run: &[Tooth], band: &Band, seen: &CombView) {
+        let [_, top, _, foot] = seen.frame.area;
         let mut edges = [Vec::new(), Vec::new()];
         for BandPlace { x, low, high } in &band.places {
             let span = run.windows(2).find(|pair| {
@@ -181,12 +182,13 @@ impl Combs {
             let Some([a, b]) = span else { continue };
             let share = (x - a.root.x) / (b.root.x - a.root.x);
             for (edge, curvature) in edges.iter_mut().zip([low, high]) {
-                edge.push(seen.tip(&Tooth {
+                let (x, y) = seen.tip(&Tooth {
                     root: a.root.lerp(b.root, share),
                     outward: a.outward.lerp(b.outward, share),
                     curvature: *curvature,
                     ..*a
-                }));
+                });
+                edge.push((x, y.clamp(top, foot)));
             }
         }
         let [low, high] = edges;
@@ -206,11 +208,11 @@ impl Combs {
         let (root, tip) = (seen.root(&deepest), seen.tip(&deepest));
         // Away from the line, on the side where there is paper, and clear of the run lines.
         let up = if tip.1 <= root.1 { -1.0 } else { 1.0 };
-        let right = tip.0 + 170.0 < scene.layout.size.0;
+        let wide = wide(&words);
+        let right = tip.0 + 22.0 + 4.0 + wide + 3.0 < seen.frame.area[2];
         let side = if right { 1.0 } else { -1.0 };
         let drop = if up < 0.0 { -2.0 } else { 8.0 };
         let at = |off: f64| (tip.0 + side * 22.0, tip.1 + up * off);
-        let wide = wide(&words);
         let place = |off: f64| {
             let (x, foot) = (at(off).0 + side * 4.0, at(off).1 + drop);
             let left = if right { x } else { x - wide };
