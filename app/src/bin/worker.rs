@@ -122,7 +122,7 @@ fn done(scope: &DedicatedWorkerGlobalScope, order: &Order) -> Result<(), String>
         Work::Judge => {
             let so_far = |findings: &Findings| found(findings.clone(), false);
             let before = JUDGED.take();
-            let judging = Judging::of(&lofted, before.as_ref(), &at, &so_far)?;
+            let mut judging = Judging::of(&lofted, before.as_ref(), &at, &so_far)?;
             found(judging.at_once(&at)?, true);
             JUDGED.set(Some(judging));
         }

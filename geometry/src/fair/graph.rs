@@ -43,6 +43,10 @@ pub struct Faired {
     shape: Vec<Inequality>,
 }
 
+/// What the curvature of a line that is brought within its allowed turns satisfies.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct SweetShape(Vec<Inequality>);
+
 /// A linear inequality, `Σ factors · coefficients ≥ 0`.
 #[derive(Clone, Debug, PartialEq)]
 struct Inequality {
@@ -358,6 +362,16 @@ impl Graph {
         run_outs: [bool; 2],
         stop: &dyn Fn() -> bool,
     ) -> Result<Faired, NotFaired> {
+        self.with_shape(self.sweet_shape(turns, run_outs, stop)?)
+    }
+
+    /// What the curvature of [`Graph::sweet`] satisfies.
+    pub(super) fn sweet_shape(
+        &self,
+        turns: Turns,
+        run_outs: [bool; 2],
+        stop: &dyn Fn() -> bool,
+    ) -> Result<SweetShape, NotFaired> {
         let extra = turns.peaks.saturating_sub(turns.inflections + 1);
         let (rows, metric) = self.bends();
         let ends = run_outs.iter().filter(|r| **r).count();
@@ -367,12 +381,22 @@ impl Graph {
         let more = 1 + 2 * extra + ends;
         let (pattern, splits) = self.best(turns.inflections, (rows.len(), more), &shape, stop)?;
         let by = |metric: &[f64]| self.monotone((&rows, metric), &splits, pattern, run_outs);
-        let mut faired = self.faired(by(&metric))?;
+        let mut shape = by(&metric);
         for _ in 0..2 {
-            let (_, metric) = faired.graph.bends();
-            faired = self.faired(by(&metric))?;
+            let (_, metric) = self.faired(shape)?.graph.bends();
+            shape = by(&metric);
         }
-        Ok(faired)
+        Ok(SweetShape(shape))
+    }
+
+    /// What the line with a shape needs, mm, as [`Graph::sweet`] says it, without that line.
+    pub(super) fn needs(&self, shape: &SweetShape) -> Result<f64, NotFaired> {
+        Ok(self.least(&shape.0)?.0)
+    }
+
+    /// The line with a shape.
+    pub(super) fn with_shape(&self, shape: SweetShape) -> Result<Faired, NotFaired> {
+        self.faired(shape.0)
     }
 
     /// The patterns with so many inflections and with one fewer, each with either sign at the fore end, that of the

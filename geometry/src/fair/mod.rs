@@ -32,6 +32,7 @@ mod correction;
 pub mod dents;
 pub mod graph;
 mod narrow;
+pub mod needs;
 pub mod permitted;
 mod prediction;
 pub mod programme;

@@ -5,10 +5,11 @@
 
 use std::sync::Arc;
 
+use super::needs::{Needs, TriedLines};
 use super::section::{SectionVerdict, judge_section};
 use super::side_effects::moves;
 use super::suspects::{LEAST_MISPRINT, Suspects};
-use super::verdict::{Fairness, NotJudged, Stopped, Verdict, judge_ways, worst_of};
+use super::verdict::{Fairness, NotJudged, Stopped, Verdict};
 use crate::document::{Body, Offset, On, PointId, StationId};
 use crate::loft::Loft;
 
@@ -53,12 +54,12 @@ pub struct ChangeTrial {
     /// The loft of it.
     pub then: Loft,
     /// The lines through the changed points, then the others that it makes fair: as they stand and as they come out.
-    pub lines: Vec<[Verdict; 2]>,
+    pub lines: Vec<[Needs; 2]>,
     /// The sections of the changed points, likewise.
     pub sections: Vec<[SectionVerdict; 2]>,
 }
 
-/// Tries a change of some points' readings; `then` is the body with it done.
+/// Tries a change of some points' readings; `then` is the body with it done, `tried` the lines that trials judged before.
 ///
 /// A line or section that stays, or comes, within what its readings allow is not worse, whatever it needs.
 ///
@@ -66,11 +67,11 @@ pub struct ChangeTrial {
 /// [`Stopped`], where `stop` says so.
 ///
 /// # Accuracy
-/// As [`super::verdict::judge`]. A line of which nothing moves by 0.1 mm, and that no changed point lies on, is not judged.
+/// As [`TriedLines`]. A line of which nothing moves by 0.1 mm, and that no changed point lies on, is not judged.
 pub fn try_change(
     standing: &StandingLines<'_>,
-    then: &Arc<Body>,
-    points: &[PointId],
+    (then, points): (&Arc<Body>, &[PointId]),
+    tried: &TriedLines,
     stop: &dyn Fn() -> bool,
 ) -> Result<Result<ChangeTrial, Spoils>, Stopped> {
     let (loft, body) = (standing.loft, standing.loft.body());
@@ -104,11 +105,12 @@ pub fn try_change(
         if !own && !moves(*on, loft, &after) {
             continue;
         }
-        let ways = judge_ways(&after, *on, None, stop)?;
-        if is_line_worse(before, &ways) {
+        let before: Vec<Needs> = before.iter().map(Needs::from).collect();
+        let ways = tried.needs(&after, *on, stop)?;
+        if is_line_worse(&before, &ways) {
             return Ok(Err(Spoils::Line(*on)));
         }
-        let both = [before.clone(), ways].map(|ways| worst_of(*on, ways));
+        let both = [before, ways].map(|ways| Needs::worst(*on, &ways));
         let [was, is] = &both;
         if own {
             through.push(both);
@@ -163,23 +165,19 @@ fn newly_off(
     all.find(is_new).map(|(_, offset)| offset.point)
 }
 
-fn is_line_worse(before: &[Verdict], after: &[Verdict]) -> bool {
-    let alike = |was: &Verdict| {
-        let seen = was.judged.as_ref().map(|judged| judged.seen);
-        let of = |is: &&Verdict| is.judged.as_ref().map(|judged| judged.seen) == seen;
-        after.iter().find(of)
-    };
+fn is_line_worse(before: &[Needs], after: &[Needs]) -> bool {
     before.iter().any(|was| {
-        let Some(judged) = &was.judged else {
+        let Some((seen, needed)) = was.judged else {
             return false;
         };
-        let Some(is) = alike(was) else {
+        let alike = |is: &&Needs| is.judged.is_some_and(|(of, _)| of == seen);
+        let Some(is) = after.iter().find(alike) else {
             // One that has too few readings left is not worse: it says nothing any more.
             let lost = Fairness::NotJudged(NotJudged::NotFound);
             return after.iter().any(|is| is.fairness == lost);
         };
-        let needs = is.judged.as_ref().map_or(0.0, |judged| judged.needed);
-        let more = needs > judged.needed + MORE && is.ratio() > was.ratio();
+        let needs = is.judged.map_or(0.0, |(_, needed)| needed);
+        let more = needs > needed + MORE && is.ratio > was.ratio;
         is.fairness == Fairness::Unfair && (was.fairness != Fairness::Unfair || more)
     })
 }

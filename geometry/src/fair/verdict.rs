@@ -212,15 +212,15 @@ pub fn judge(
 
 /// All that a verdict follows from. Two that are [`still`](JudgedBy::still) have the same verdict, as far as it is said.
 #[derive(Clone, Debug, PartialEq)]
-struct JudgedBy {
-    seen: Ordinate,
+pub(super) struct JudgedBy {
+    pub(super) seen: Ordinate,
     readings: Vec<LineReading>,
     /// How many turns it may have, where a person or the document says so.
-    allowed: Option<Turns>,
-    run_outs: [bool; 2],
+    pub(super) allowed: Option<Turns>,
+    pub(super) run_outs: [bool; 2],
     /// None where too little was read of it, or no graph is found.
-    graph: Option<Graph>,
-    enough: bool,
+    pub(super) graph: Option<Graph>,
+    pub(super) enough: bool,
 }
 
 /// A line that moves less than this between two lofts is judged as before, mm: a tenth of what is fair, and less than any
@@ -229,7 +229,7 @@ const STILL: f64 = 0.1 * FAIR;
 
 impl JudgedBy {
     /// Whether nothing of it has changed but for moves that are too small to say.
-    fn still(&self, other: &Self) -> bool {
+    pub(super) fn still(&self, other: &Self) -> bool {
         let graphs_still = match (&self.graph, &other.graph) {
             (Some(one), Some(two)) => {
                 let breaks = one.breaks();
@@ -456,6 +456,11 @@ impl<'a> Line<'a> {
         }
     }
 
+    /// Which it is.
+    pub(super) fn on(&self) -> On {
+        self.on
+    }
+
     fn node(&self, x: f64) -> Option<Node> {
         if let (On::RunLine(_), Ordinate::HalfBreadth) = (self.on, self.seen) {
             run_above(self.loft, self.on, x)
@@ -576,7 +581,7 @@ impl<'a> Line<'a> {
     }
 
     /// It, with its readings where it can be judged, and what its verdict follows from.
-    fn with_what_judges(mut self, allowed: Option<Turns>) -> (Self, JudgedBy) {
+    pub(super) fn with_what_judges(mut self, allowed: Option<Turns>) -> (Self, JudgedBy) {
         let breaks = self.breaks();
         if let [first, .., last] = breaks.as_slice() {
             self.readings
@@ -646,7 +651,7 @@ impl<'a> Line<'a> {
     }
 
     /// Where the moves lie that together are least.
-    fn stretch(&self, graph: &Graph, sweet: &Faired) -> Result<Stretch, NotFaired> {
+    pub(super) fn stretch(&self, graph: &Graph, sweet: &Faired) -> Result<Stretch, NotFaired> {
         let places = { self.readings.iter() }
             .map(|reading| [reading.x, counted_tolerance(reading.tolerance)]);
         let places: Vec<[f64; 2]> = places.collect();
@@ -676,7 +681,7 @@ impl<'a> Line<'a> {
     }
 
     /// The least tolerance of the readings in a stretch, or of all where there is none in it.
-    fn allowed(&self, stretch: Option<Stretch>) -> f64 {
+    pub(super) fn allowed(&self, stretch: Option<Stretch>) -> f64 {
         let tolerance = |reading: &LineReading| reading.tolerance;
         let within = stretch.map_or(f64::INFINITY, |stretch| {
             let there = |reading: &&LineReading| (stretch.from..=stretch.to).contains(&reading.x);

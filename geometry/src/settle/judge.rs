@@ -7,6 +7,7 @@ use super::{Does, Findings, LineFound, SectionFound, counted, mm};
 use std::sync::Arc;
 
 use crate::document::{Body, Lines, On};
+use crate::fair::needs::TriedLines;
 use crate::fair::permitted::{Permitted, permitted};
 use crate::fair::section::{SectionVerdict, judge_sections};
 use crate::fair::suspects::{Suspects, SuspectsError, find, find_misprints};
@@ -35,7 +36,7 @@ pub fn judge_unlofted(lines: &Lines, at: &dyn Fn(&str)) -> Result<Findings, Stri
             Err(error @ SuspectsError::Stopped) => return Err(error.message(lines.about.unit)),
         }
     };
-    let trials = Trials::of(lines, &suspects, None)?;
+    let trials = Trials::of(lines, &suspects, None, &TriedLines::default())?;
     let mut matters = misprints(lines, &suspects, &trials)?;
     matters.extend(dents(lines, None, (&[], Dented::Sought), &suspects));
     matters.extend(contradictions(lines, &trials)?);
@@ -62,7 +63,8 @@ pub fn judge_all(
 
 /// All rows of lines, and no more.
 pub(super) fn judge_rows(lofted: &Lofted, at: &dyn Fn(&str)) -> Result<Findings, String> {
-    Judging::of(lofted, None, at, &|_| ())?.rows(Dented::Sought, at)
+    let judging = Judging::of(lofted, None, at, &|_| ())?;
+    Ok(judging.rows(Dented::Sought, at)?.0)
 }
 
 /// Lines of which every one is judged, and every section: what all that is to be settled follows from.
@@ -75,6 +77,8 @@ pub struct Judging {
     judged: Vec<JudgedLine>,
     sections: Vec<SectionVerdict>,
     findings: Findings,
+    /// The lines that trials judged last, of these lines or of those before.
+    tried: TriedLines,
 }
 
 impl Judging {
@@ -119,6 +123,7 @@ impl Judging {
             judged,
             sections,
             findings,
+            tried: before.map_or_else(TriedLines::default, |before| before.tried.clone()),
         };
         let verdicts = judging.verdicts();
         judging.findings.lines = { verdicts.iter() }
@@ -146,8 +151,14 @@ impl Judging {
         all
     }
 
-    /// All rows, those of hollows and bulges among them or not.
-    fn rows(&self, dented: Dented, at: &dyn Fn(&str)) -> Result<Findings, String> {
+    /// How many lines the last trials judged, and how many of these by a former verdict.
+    #[cfg(test)]
+    pub(super) fn tried(&self) -> [usize; 2] {
+        self.tried.counts()
+    }
+
+    /// All rows, those of hollows and bulges among them or not; and the lines that their trials judged.
+    fn rows(&self, dented: Dented, at: &dyn Fn(&str)) -> Result<(Findings, TriedLines), String> {
         let (lines, loft) = (self.lofted.lines(), self.lofted.loft());
         at("the readings");
         let suspects = match dented {
@@ -164,7 +175,7 @@ impl Judging {
             sections: &self.sections,
             suspects: &suspects,
         };
-        let trials = Trials::of(lines, &suspects, Some(standing))?;
+        let trials = Trials::of(lines, &suspects, Some(standing), &self.tried)?;
         let mut doubted = misprints(lines, &suspects, &trials)?;
         let dents = dents(lines, Some(loft), (&self.verdicts(), dented), &suspects);
         let mut sections = section_matters(lines, &self.sections, &suspects, &trials)?;
@@ -178,19 +189,22 @@ impl Judging {
         }
         let contradictions = contradictions(lines, &trials)?;
         let matters = [doubted, dents, sections, contradictions];
-        Ok(Findings {
+        let findings = Findings {
             matters: matters.into_iter().flatten().collect(),
             whole: true,
             ..self.findings.clone()
-        })
+        };
+        Ok((findings, trials.into_tried()))
     }
 
     /// The rows, before hollows and bulges are looked for: nothing is offered to be set aside as yet where one may lie.
     ///
     /// # Errors
     /// A sentence.
-    pub fn at_once(&self, at: &dyn Fn(&str)) -> Result<Findings, String> {
-        self.rows(Dented::NotSought, at)
+    pub fn at_once(&mut self, at: &dyn Fn(&str)) -> Result<Findings, String> {
+        let (findings, tried) = self.rows(Dented::NotSought, at)?;
+        self.tried = tried;
+        Ok(findings)
     }
 
     /// All that is found, hollows and bulges among it.
@@ -200,7 +214,7 @@ impl Judging {
     pub fn further(&self, at: &dyn Fn(&str)) -> Result<Findings, String> {
         let (lines, loft) = (self.lofted.lines(), self.lofted.loft());
         let verdicts = self.verdicts();
-        let mut findings = self.rows(Dented::Sought, at)?;
+        let (mut findings, _) = self.rows(Dented::Sought, at)?;
         at("the tolerances");
         let bands = permitted(loft, &verdicts, &|| false).map_err(|_stopped| "Stopped.")?;
         findings.lines = { verdicts.iter() }

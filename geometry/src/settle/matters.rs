@@ -128,12 +128,9 @@ pub(super) fn sections(
         if trials.next() {
             let aside = Does::SetAside(reading.clone());
             // Where nothing else says how the skin runs, it would come out as it is carried on.
-            let helps = trials.is_known(point) && {
-                let trial = trials.change(&aside, point)?;
-                trial.is_some_and(|trial| is_section_better(&trial))
-            };
-            if helps {
-                ways.extend(trials.tried(point, "Set aside".to_owned(), aside)?);
+            if trials.is_known(point) {
+                let name = "Set aside".to_owned();
+                ways.extend(trials.tried_where(point, name, aside, &is_section_better)?);
             }
             says.extend(ways.is_empty().then(|| CANT_TELL.to_owned()));
         } else {

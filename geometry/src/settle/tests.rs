@@ -8,6 +8,7 @@ use super::*;
 use crate::compare::moved_at;
 use crate::document::{BodyEdit, EditError, Lines, Moved, TableOptions, read_table};
 use crate::fair::dents::{CantTell, Dents, Failed, Reason};
+use crate::fair::needs::TriedLines;
 use crate::fair::suspects::{Suspects, find};
 use crate::fair::trial::StandingLines;
 use crate::fair::verdict::{JudgedLine, Verdict, judge, judge_ways, judged_lines};
@@ -184,7 +185,7 @@ fn verdicts_stand_one_by_one_and_all_of_them_at_last() {
 
 #[test]
 fn rows_stand_before_hollows_are_looked_for_and_say_so() {
-    let judging = Judging::of(&DEMO, None, &|_| (), &|_| ()).unwrap();
+    let mut judging = Judging::of(&DEMO, None, &|_| (), &|_| ()).unwrap();
     let early = judging.at_once(&|_| ()).unwrap();
     assert!(early.whole && !early.complete && early.fairing.is_none());
     let titles = |found: &Findings| -> Vec<String> {
@@ -271,6 +272,54 @@ fn an_edit_judges_anew_what_it_moves_and_nothing_else() {
     // Judged again with nothing changed, nothing is worked out.
     let same = Judging::of(&DEMO, Some(&before), &|_| (), &|_| ()).unwrap();
     assert_eq!(same.judged(), before.judged());
+}
+
+#[test]
+fn an_edit_tries_anew_what_it_moves_and_the_rows_say_the_same() {
+    let mut before = Judging::of(&DEMO, None, &|_| (), &|_| ()).unwrap();
+    let first = before.at_once(&|_| ()).unwrap();
+    let [tried, kept] = before.tried();
+    assert!(tried > 10 && kept == 0, "{kept} of {tried}");
+    let body = &DEMO.lines().body;
+    let mut kept_of = [0, 0];
+    let mut lines = Lines::clone(DEMO.lines());
+    for (label, on, by) in [
+        ("101", On::Keel, 2.0),
+        ("38", On::Crown, -1.5),
+        ("146", On::Keel, 0.5),
+        ("58", On::Crown, 3.0),
+        ("101", On::Keel, -2.0),
+    ] {
+        let station = body.station_by_label(label).unwrap().id;
+        let point = lines.body.point_on(station, on).unwrap();
+        let height = point.accepted_height.or(point.merged().height).unwrap();
+        let moved = BodyEdit::Move(Moved {
+            point: point.id,
+            half_breadth: None,
+            height: Some(height + by),
+        });
+        lines = lines.apply(moved).unwrap();
+        let lofted = lofted(&lines);
+        let mut again = Judging::of(&lofted, Some(&before), &|_| (), &|_| ()).unwrap();
+        let mut anew = Judging::of(&lofted, None, &|_| (), &|_| ()).unwrap();
+        let rows = again.at_once(&|_| ()).unwrap();
+        assert_eq!(rows.matters, anew.at_once(&|_| ()).unwrap().matters);
+        let [tried, kept] = again.tried();
+        assert_eq!(tried, anew.tried()[0], "STA {label}");
+        kept_of = [kept_of[0] + tried, kept_of[1] + kept];
+        before = again;
+    }
+    let [tried, kept] = kept_of;
+    println!("{kept} of {tried} lines on trial were judged before");
+    assert!(3 * kept > tried, "{kept} of {tried}");
+    // Tried again with nothing changed, nothing is worked out.
+    let mut same = Judging::of(&DEMO, None, &|_| (), &|_| ()).unwrap();
+    for round in 0..2 {
+        same = Judging::of(&DEMO, Some(&same), &|_| (), &|_| ()).unwrap();
+        assert_eq!(same.at_once(&|_| ()).unwrap().matters, first.matters);
+        let [tried, kept] = same.tried();
+        assert_eq!(kept, if round == 0 { 0 } else { tried });
+    }
 }
 
 #[test]
@@ -423,7 +472,7 @@ fn a_value_that_spoils_the_lines_is_not_offered() {
         sections: &[],
         suspects: &suspects,
     };
-    let trials = Trials::of(&lines, &suspects, Some(standing)).unwrap();
+    let trials = Trials::of(&lines, &suspects, Some(standing), &TriedLines::default()).unwrap();
     let read = lines.body.point(point).unwrap().readings[0]
         .half_breadth
         .clone();
@@ -446,7 +495,7 @@ fn a_value_that_spoils_the_lines_is_not_offered() {
 fn a_row_whose_turn_has_not_come_offers_only_to_keep_what_was_read() {
     // With so many ways tried before it, none is left for a row: it offers nothing but to keep what was read.
     let suspects = find(&DEMO.lines().body, DEMO.lines().about.unit, &|| false).unwrap();
-    let trials = Trials::of(DEMO.lines(), &suspects, None).unwrap();
+    let trials = Trials::of(DEMO.lines(), &suspects, None, &TriedLines::default()).unwrap();
     while trials.next() {}
     let matters = matters::misprints(DEMO.lines(), &suspects, &trials).unwrap();
     let [matter] = &matters[..] else {

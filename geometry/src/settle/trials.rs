@@ -9,10 +9,11 @@ use std::sync::Arc;
 use super::{Does, Subject, WayOut, mm, named};
 use crate::compare::moved_at;
 use crate::document::{Body, Lines, On, PointId};
+use crate::fair::needs::{Needs, TriedLines};
 use crate::fair::section::SectionVerdict;
 use crate::fair::suspects::{Misprint, Suspects, SuspectsError, standing_out};
 use crate::fair::trial::{ChangeTrial, StandingLines, is_fair, try_change};
-use crate::fair::verdict::{Fairness, Verdict};
+use crate::fair::verdict::Fairness;
 use crate::loft::Loft;
 use crate::num;
 use crate::units::Message;
@@ -45,6 +46,8 @@ pub(super) struct Trials<'a> {
     suspects: &'a Suspects,
     /// None where there is no loft as yet.
     standing: Option<StandingLines<'a>>,
+    /// The lines that were judged on trial.
+    tried: TriedLines,
     /// Where readings would newly stand out if each misprint were put right by its likeliest slip, by their stations.
     anew: Vec<usize>,
     /// How many rows may still be tried.
@@ -52,7 +55,8 @@ pub(super) struct Trials<'a> {
 }
 
 impl<'a> Trials<'a> {
-    /// Against lines as they stand.
+    /// Against lines as they stand; of the lines that trials judged of the body before, those that run as they did are not
+    /// judged anew.
     ///
     /// # Errors
     /// A sentence.
@@ -60,6 +64,7 @@ impl<'a> Trials<'a> {
         lines: &'a Lines,
         suspects: &'a Suspects,
         standing: Option<StandingLines<'a>>,
+        before: &TriedLines,
     ) -> Result<Self, String> {
         let anew = match standing {
             Some(_) => newly_standing_out(lines, suspects)?,
@@ -69,9 +74,15 @@ impl<'a> Trials<'a> {
             lines,
             suspects,
             standing,
+            tried: before.next_round(),
             anew,
             left: Cell::new(TRIED),
         })
+    }
+
+    /// The lines that were judged on trial.
+    pub(super) fn into_tried(self) -> TriedLines {
+        self.tried
     }
 
     /// Whether one more row may be tried.
@@ -101,12 +112,27 @@ impl<'a> Trials<'a> {
         name: String,
         does: Does,
     ) -> Result<Option<WayOut>, String> {
+        self.tried_where(point, name, does, &|_| true)
+    }
+
+    /// The same, where what comes of it is as it should be, as far as there is a loft to tell.
+    ///
+    /// # Errors
+    /// A sentence.
+    pub(super) fn tried_where(
+        &self,
+        point: PointId,
+        name: String,
+        does: Does,
+        helps: &dyn Fn(&ChangeTrial) -> bool,
+    ) -> Result<Option<WayOut>, String> {
         let comes = match self.standing {
             Some(_) => {
                 if matches!(does, Does::PutRight(..)) && self.brings_anew(point) {
                     return Ok(None);
                 }
                 let trial = self.change(&does, point)?;
+                let trial = trial.filter(helps);
                 trial.map(|trial| self.words(&trial, &does, point))
             }
             None => self.gives_a_loft(&does, point)?,
@@ -122,15 +148,11 @@ impl<'a> Trials<'a> {
     }
 
     /// What comes of a way; none where it spoils something.
-    pub(super) fn change(
-        &self,
-        does: &Does,
-        point: PointId,
-    ) -> Result<Option<ChangeTrial>, String> {
+    fn change(&self, does: &Does, point: PointId) -> Result<Option<ChangeTrial>, String> {
         let Some((standing, body)) = self.standing.zip(self.body_with(does, point)) else {
             return Ok(None);
         };
-        let tried = try_change(&standing, &body, &[point], &|| false);
+        let tried = try_change(&standing, (&body, &[point]), &self.tried, &|| false);
         Ok(tried.map_err(|_stopped| "Stopped.")?.ok())
     }
 
@@ -269,14 +291,13 @@ fn station_of(body: &Body, point: PointId) -> Option<usize> {
 }
 
 /// How a line comes out; none where it is not judged, or as it was.
-fn line_words(body: &Body, [was, is]: &[Verdict; 2]) -> Option<String> {
+fn line_words(body: &Body, [was, is]: &[Needs; 2]) -> Option<String> {
     let name = body.line_name(is.on).filter(|_| is.on != On::Free)?;
     match is.fairness {
         Fairness::Fair => Some(format!("{name} is fair")),
         Fairness::FairWithinReadings => Some(format!("{name} is fair within readings")),
         Fairness::Unfair => {
-            let [was, is] = [was, is].map(|v| v.judged.as_ref().map(|j| j.needed));
-            let (was, is) = (was?, is?);
+            let ((_, was), (_, is)) = (was.judged?, is.judged?);
             let changed = !num::same(was, is);
             changed.then(|| format!("{name} needs {} mm instead of {}", mm(is), mm(was)))
         }
