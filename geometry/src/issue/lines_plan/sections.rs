@@ -35,6 +35,27 @@ pub(super) fn distance_to(at: ScreenPoint, line: &[ScreenPoint]) -> f64 {
     each.fold(f64::INFINITY, f64::min)
 }
 
+/// Whether all of a polyline lies within so much of another one, px.
+fn lies_within(apart: f64, line: &[ScreenPoint], other: &[ScreenPoint]) -> bool {
+    let pieces = other.len().saturating_sub(1);
+    // The piece that a place lies near is beside the one that the place before it lay near.
+    let mut last = 0_usize;
+    line.iter().all(|at| {
+        let near = |piece: &usize| {
+            let ends = &other[*piece..=*piece + 1];
+            let beside = |of: fn(&ScreenPoint) -> f64| {
+                let (a, b, at) = (of(&ends[0]), of(&ends[1]), of(at));
+                a.min(b) - apart <= at && at <= a.max(b) + apart
+            };
+            beside(|p| p.0) && beside(|p| p.1) && distance_to(*at, ends) <= apart
+        };
+        let outward = (0..pieces).flat_map(|by| [last.checked_sub(by), Some(last + by)]);
+        let found = outward.flatten().filter(|piece| *piece < pieces).find(near);
+        last = found.unwrap_or(last);
+        found.is_some()
+    })
+}
+
 /// The stations, by number, whose sections are drawn in full: the outermost of each half, and those that stand apart from the
 /// last one before them.
 pub(super) fn told_apart(scene: &Scene<'_>) -> BTreeSet<usize> {
@@ -53,8 +74,7 @@ pub(super) fn told_apart(scene: &Scene<'_>) -> BTreeSet<usize> {
             .collect();
         let mut last: Option<&[ScreenPoint]> = None;
         for (index, line) in &all {
-            let far = |at: &ScreenPoint| last.is_none_or(|last| distance_to(*at, last) > APART);
-            if line.iter().any(far) {
+            if last.is_none_or(|last| !lies_within(APART, line, last)) {
                 told.insert(*index);
                 last = Some(line);
             }
@@ -111,4 +131,36 @@ pub(super) fn elsewhere(
         parts.push(part);
     }
     parts
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_lies_within_is_found_as_by_all_distances() {
+        // Half of a section, and the same drawn in or out by more and more, with other places on it.
+        let arc = |count: u32, by: f64| -> Vec<ScreenPoint> {
+            let each = (0..=count).map(|n| 3.0 * f64::from(n) / f64::from(count));
+            each.map(|a| {
+                let r = 150.0 + by * num::sin(2.0 * a);
+                (r * num::sin(a), r * num::cos(a))
+            })
+            .collect()
+        };
+        let other = arc(40, 0.0);
+        let mut within = 0;
+        for step in -16..=16 {
+            let by = f64::from(step) * 0.25;
+            for count in [1, 7, 40, 173] {
+                for line in [arc(count, by), arc(count, by).into_iter().rev().collect()] {
+                    let all = line.iter().all(|at| distance_to(*at, &other) <= APART);
+                    assert_eq!(lies_within(APART, &line, &other), all, "{count} {by}");
+                    within += u32::from(all);
+                }
+            }
+        }
+        assert!((20..250).contains(&within), "{within}");
+        assert!(lies_within(APART, &[], &other) && !lies_within(APART, &other, &[]));
+    }
 }
