@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::error::Category;
 
 use super::rules::{Fault, LONGEST_NAME, LONGEST_NOTE, is_odd};
-use super::{Folder, Lines, Revision, SCHEMA};
+use super::{Folder, Lines, Revision, SCHEMA, named};
 use crate::units::{LengthUnit, Message};
 
 /// Largest file that is opened, in bytes: 32 MiB.
@@ -344,7 +344,7 @@ pub fn read_folder(bytes: &[u8]) -> Result<Folder, OpenError> {
         return Err(OpenError::TooDeep(line));
     }
     let broken = |error: serde_json::Error| told(text, &error);
-    let head: Head = serde_json::from_str(text).map_err(|error| match error.classify() {
+    let head: Head = named::read(text).map_err(|error| match error.classify() {
         Category::Data => OpenError::OtherKind,
         Category::Io | Category::Syntax | Category::Eof => told(text, &error),
     })?;
@@ -368,7 +368,7 @@ pub fn read_folder(bytes: &[u8]) -> Result<Folder, OpenError> {
         }
         _ => return Err(OpenError::OtherKind),
     }
-    let form: FileForm = serde_json::from_str(text).map_err(broken)?;
+    let form: FileForm = named::read(text).map_err(broken)?;
     let folder = Folder {
         lines: form.lines,
         revisions: form.revisions,

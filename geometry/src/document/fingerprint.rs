@@ -11,6 +11,7 @@ use super::{
     Body, End, Law, Lines, On, Peak, Place, Plane, Point, Quadrant, Reading, Recorded, RunKind,
     RunLine, Shop, Shoulder, Side, Tip,
 };
+use crate::num;
 
 /// SHA-256 of what shapes or makes metal, written in base 32 with Crockford's digits (no I, L, O, U).
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -140,7 +141,7 @@ impl Bytes {
         self.count(stations.len());
         let offsets = body.offsets();
         let points: std::collections::BTreeMap<_, _> =
-            points.iter().map(|point| (point.id, point)).collect();
+            num::put_together(points.iter().map(|point| (point.id, point)));
         for (station, offsets) in stations.iter().zip(&offsets) {
             self.text(&station.label);
             self.number(station.x);
@@ -179,7 +180,7 @@ impl Bytes {
                 one.0
             })
             .collect();
-        crate::num::put_in_order(&mut planes, Ord::cmp);
+        num::put_in_order(&mut planes, Ord::cmp);
         self.lists(&planes);
         self.count(run_lines.len());
         for RunLine {
@@ -234,7 +235,7 @@ impl Bytes {
                 one.0
             })
             .collect();
-        crate::num::put_in_order(&mut used, Ord::cmp);
+        num::put_in_order(&mut used, Ord::cmp);
         self.lists(&used);
         self.option(*accepted_half_breadth);
         self.option(*accepted_height);

@@ -32,6 +32,7 @@ pub mod fingerprint;
 mod form;
 pub mod history;
 pub mod link;
+mod named;
 mod pack;
 pub mod paste;
 pub mod revise;

@@ -10,7 +10,7 @@ use std::sync::Arc;
 use super::{
     About, AllowedTurns, Body, Centreline, Crossing, Datum, Ends, LOFT_METHOD, Law, Lines, On,
     Peak, Place, Plane, PlaneId, Point, PointId, Reading, Recorded, RunKind, RunLine, RunLineId,
-    SCHEMA, Shop, Shoulder, SkinSide, Source, SourceId, Station, StationId, Turns,
+    SCHEMA, Shop, Shoulder, SkinSide, Source, SourceId, Station, StationId, Turns, named,
 };
 use crate::num;
 use crate::units::{LengthUnit, parse_length};
@@ -553,7 +553,7 @@ impl Packed {
 /// A document from its packed form; none where that is not one.
 pub(super) fn unpack(bytes: &[u8]) -> Option<Lines> {
     // Read as a file's text is: one reader for both keeps the page small.
-    let packed: Packed = serde_json::from_str(str::from_utf8(bytes).ok()?).ok()?;
+    let packed: Packed = named::read(str::from_utf8(bytes).ok()?).ok()?;
     let known = (1..=SCHEMA).contains(&packed.schema) && packed.method <= LOFT_METHOD;
     // Counts are checked against what is there before anything is made of them.
     let counted = packed

@@ -4,6 +4,7 @@
 //! them. Halving goes on until a piece has no sign change or runs as a graph along one of its sides, so that nothing is
 //! missed.
 
+use crate::num;
 use crate::num::scalar::{bernstein, bracketed, halves, roots, to_bernstein};
 
 /// Most halvings of a patch, both ways together.
@@ -145,9 +146,11 @@ impl ArcSearch {
         for (e, edge) in edges.iter().enumerate() {
             found.clear();
             roots(edge, &mut found);
-            on_edge.extend(found.iter().map(|t| (*t, e)));
+            for t in &found {
+                let place = on_edge.partition_point(|(before, _)| before <= t);
+                on_edge.insert(place, (*t, e));
+            }
         }
-        on_edge.sort_by(|a, b| a.0.total_cmp(&b.0));
         cuts.extend(on_edge.iter().map(|(t, _)| *t));
         cuts.push(1.0);
         let place = |range: [f64; 2], t: f64| range[0] + (range[1] - range[0]) * t;
@@ -210,7 +213,7 @@ pub(super) fn link(arcs: &[Arc]) -> Vec<Chain> {
     let mut ends: Vec<(SpanPlace, usize, usize)> = (0..arcs.len())
         .flat_map(|i| [0, 1].map(|e| (arcs[i].spot(e), i, e)))
         .collect();
-    ends.sort_by(|a, b| a.0[0].total_cmp(&b.0[0]));
+    num::put_in_order(&mut ends, |a, b| a.0[0].total_cmp(&b.0[0]));
     let mut mate: Vec<[Option<(usize, usize)>; 2]> = vec![[None; 2]; arcs.len()];
     for (k, (spot, i, e)) in ends.iter().enumerate() {
         if mate[*i][*e].is_some() {

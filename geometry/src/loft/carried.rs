@@ -40,7 +40,7 @@ impl Loft {
             normal[0] * normal[0] * y + normal[1] * normal[1] * z
         };
         let mut at_points: Vec<f64> = self.points.iter().map(|p| spread(p.u, p.v)).collect();
-        at_points.sort_by(f64::total_cmp);
+        crate::num::put_in_order(&mut at_points, f64::total_cmp);
         let median = at_points.get(at_points.len() / 2).copied().unwrap_or(0.0);
         let plates = &self.laid.layout.plates;
         let flat = |v: f64| plates.iter().any(|[from, to]| *from < v && v < *to);

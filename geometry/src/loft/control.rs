@@ -91,7 +91,7 @@ impl Control {
             .iter()
             .map(|target| line.variance(target[0]))
             .collect();
-        at_points.sort_by(f64::total_cmp);
+        num::put_in_order(&mut at_points, f64::total_cmp);
         let known = [at_points.get(at_points.len() / 2), at_points.last()];
         line.known = known.map(|variance| variance.copied().unwrap_or(1.0));
         Ok(line)

@@ -100,7 +100,7 @@ impl Lengthwise {
             knots.insert(k + 1, new);
             breaks.push(new);
         }
-        breaks.sort_by(f64::total_cmp);
+        crate::num::put_in_order(&mut breaks, f64::total_cmp);
         Ok(Self {
             knots: Knots::clamped(&breaks).map_err(|_not_rising| LoftError::NotFixed)?,
             x,

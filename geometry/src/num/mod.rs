@@ -84,6 +84,14 @@ pub fn put_in_order<T>(items: &mut Vec<T>, mut order: impl FnMut(&T, &T) -> Orde
     items.extend(sorted);
 }
 
+/// What is put in one by one, into a set or by keys. `collect` sorts it first, with a sort of its own for each type, which
+/// makes a program large.
+pub fn put_together<T, C: Default + Extend<T>>(items: impl IntoIterator<Item = T>) -> C {
+    let mut all = C::default();
+    all.extend(items);
+    all
+}
+
 /// The numbers of so many things in their order.
 fn ranks(count: usize, order: &mut dyn FnMut(usize, usize) -> Ordering) -> Vec<usize> {
     let mut ranks: Vec<usize> = (0..count).collect();

@@ -138,7 +138,7 @@ fn segment(
 fn inside(cuts: &[f64], area: Area, at: impl Fn(f64) -> PaperPoint) -> Vec<[f64; 2]> {
     let mut ends: Vec<f64> = cuts.to_vec();
     ends.extend([0.0, 1.0]);
-    ends.sort_by(f64::total_cmp);
+    num::put_in_order(&mut ends, f64::total_cmp);
     let mut parts: Vec<[f64; 2]> = Vec::new();
     for pair in ends.windows(2) {
         let [low, high] = [pair[0], pair[1]];

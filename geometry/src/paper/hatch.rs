@@ -51,7 +51,7 @@ impl Hatch {
             let mut met: Vec<f64> = { parts.iter() }
                 .flat_map(|points| crossings(points, level))
                 .collect();
-            met.sort_by(f64::total_cmp);
+            num::put_in_order(&mut met, f64::total_cmp);
             for pair in met.chunks_exact(2) {
                 let back = |along: f64| (along * cos - level * sin, along * sin + level * cos);
                 strokes.push((back(pair[0]), back(pair[1])));

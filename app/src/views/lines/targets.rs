@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use geometry::document::PointId;
+use geometry::num::put_together;
 use geometry::units::headed;
 use leptos::prelude::*;
 
@@ -55,7 +56,7 @@ pub(super) fn Targets(targets: Memo<Vec<Target>>, held: RwSignal<Option<Held>>) 
                 (t.at, name_aloud(&lines, derived, t.point)),
             )
         });
-        named.collect::<BTreeMap<_, _>>()
+        put_together::<_, BTreeMap<_, _>>(named)
     });
     let lifted = Memo::new(move |_| held.get().map(|held| (held.target.view, held.target.point)));
     let button = move |view: Shown, point: PointId| {

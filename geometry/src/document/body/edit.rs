@@ -10,6 +10,7 @@ use super::{
 };
 use crate::document::EditError;
 use crate::document::rules::{ACCEPTED_STEP, first_of, kept_step};
+use crate::num;
 
 /// A point's new accepted place; what is `None` stays as it is.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -611,7 +612,7 @@ impl Body {
                 coordinate,
             }),
             (Some(recorded), Some(value)) => {
-                recorded.put_right = (!crate::num::same(value, recorded.mm)).then_some(value);
+                recorded.put_right = (!num::same(value, recorded.mm)).then_some(value);
                 Ok(())
             }
         };
@@ -642,7 +643,7 @@ impl Body {
         let [y, z] = self.offset(point).filter(|o| o.on == On::Free)?.recorded;
         let round = self.offsets();
         let round = round.get(self.station_index(point.station)?)?;
-        let apart = |a: [f64; 2], b: [f64; 2]| crate::num::hypot(a[0] - b[0], a[1] - b[1]);
+        let apart = |a: [f64; 2], b: [f64; 2]| num::hypot(a[0] - b[0], a[1] - b[1]);
         let longer = |pair: &[Offset]| {
             let [a, b] = [pair[0].recorded, pair[1].recorded];
             apart(a, [y, z]) + apart([y, z], b) - apart(a, b)
@@ -780,10 +781,10 @@ impl Body {
 
     /// Stations in order of x, points in that of their stations.
     fn in_order(&mut self) {
-        crate::num::put_in_order(&mut self.stations, |a, b| a.x.total_cmp(&b.x));
+        num::put_in_order(&mut self.stations, |a, b| a.x.total_cmp(&b.x));
         let stations = core::mem::take(&mut self.stations);
         let place = |id: StationId| stations.iter().position(|station| station.id == id);
-        crate::num::put_in_order(&mut self.points, |a, b| {
+        num::put_in_order(&mut self.points, |a, b| {
             place(a.station).cmp(&place(b.station))
         });
         self.stations = stations;
@@ -834,7 +835,7 @@ fn where_it_differs(to: f64, recorded: f64) -> Option<f64> {
 
 /// The lowest number above all that are taken; where there is none, the lowest that is free.
 fn free_number(taken: impl Iterator<Item = u32>) -> u32 {
-    let taken: std::collections::BTreeSet<u32> = taken.collect();
+    let taken: std::collections::BTreeSet<u32> = num::put_together(taken);
     let above = taken.last().map_or(Some(0), |most| most.checked_add(1));
     above.unwrap_or_else(|| {
         let free = (0..=u32::MAX).zip(&taken).find(|(n, taken)| n != *taken);

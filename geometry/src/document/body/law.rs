@@ -9,6 +9,7 @@ use serde::{Deserialize, Serialize};
 
 use super::find::Side;
 use super::{Body, End, On, Peak, Point, RunKind, RunLineId};
+use crate::num;
 
 /// Which lines rule a body, and how full its sections are.
 ///
@@ -300,12 +301,9 @@ fn of_itself<'a>(body: &'a Body, law: &Law) -> Vec<(Where<'a>, LawFault)> {
 /// Faults at stations and points, of the accepted places.
 fn at_stations<'a>(body: &'a Body, law: &Law) -> Vec<(Where<'a>, LawFault)> {
     let mut offsets = vec![Vec::new(); body.stations.len()];
-    let index: std::collections::BTreeMap<_, _> = body
-        .stations
-        .iter()
-        .enumerate()
-        .map(|(n, station)| (station.id, n))
-        .collect();
+    let numbered = body.stations.iter().enumerate();
+    let index: std::collections::BTreeMap<_, _> =
+        num::put_together(numbered.map(|(n, station)| (station.id, n)));
     for point in &body.points {
         if let (Some(offset), Some(n)) = (body.offset(point), index.get(&point.station)) {
             offsets[*n].push(offset);

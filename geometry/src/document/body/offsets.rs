@@ -381,12 +381,9 @@ impl Body {
     /// What each point comes to, station by station, from crown to keel.
     fn round_each_station(&self, placed: impl Fn(&Point) -> Option<Offset>) -> Vec<Vec<Offset>> {
         let mut by_station: Vec<Vec<Offset>> = vec![Vec::new(); self.stations.len()];
-        let index: std::collections::BTreeMap<_, _> = self
-            .stations
-            .iter()
-            .enumerate()
-            .map(|(n, station)| (station.id, n))
-            .collect();
+        let numbered = self.stations.iter().enumerate();
+        let index: std::collections::BTreeMap<_, _> =
+            num::put_together(numbered.map(|(n, station)| (station.id, n)));
         for point in &self.points {
             if let (Some(offset), Some(&n)) = (placed(point), index.get(&point.station)) {
                 by_station[n].push(offset);
@@ -478,10 +475,9 @@ fn round_the_girth(listed: &[Offset]) -> Vec<Offset> {
     let named = |offset: &Offset| offset.on != On::Free;
     let head = listed.iter().take_while(|offset| !named(offset)).count();
     let (head, rest) = listed.split_at(head);
-    let mut runs: std::collections::BTreeMap<PointId, &[Offset]> =
-        { rest.chunk_by(|_, next| !named(next)) }
-            .filter_map(|run| Some((run.first()?.point, run.get(1..)?)))
-            .collect();
+    let runs = rest.chunk_by(|_, next| !named(next));
+    let runs = runs.filter_map(|run| Some((run.first()?.point, run.get(1..)?)));
+    let mut runs: std::collections::BTreeMap<PointId, &[Offset]> = num::put_together(runs);
     let first = rest.first().map(|offset| offset.point);
     let order = core::mem::take(&mut sorted);
     if first.is_none() {

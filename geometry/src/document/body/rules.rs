@@ -194,14 +194,12 @@ impl Walk<'_> {
     }
 
     fn points(&mut self, body: &Body) -> Flow {
-        let stations: BTreeSet<_> = body.stations.iter().map(|station| station.id).collect();
-        let sources: BTreeSet<_> = body.sources.iter().map(|source| source.id).collect();
-        let planes: BTreeMap<_, _> = body
-            .planes
-            .iter()
-            .map(|plane| (plane.id, plane.place))
-            .collect();
-        let run_lines: BTreeSet<_> = body.run_lines.iter().map(|run_line| run_line.id).collect();
+        let stations: BTreeSet<_> =
+            num::put_together(body.stations.iter().map(|station| station.id));
+        let sources: BTreeSet<_> = num::put_together(body.sources.iter().map(|source| source.id));
+        let placed = body.planes.iter().map(|plane| (plane.id, plane.place));
+        let planes: BTreeMap<_, _> = num::put_together(placed);
+        let run_lines: BTreeSet<_> = num::put_together(body.run_lines.iter().map(|run| run.id));
         let (mut ids, mut taken) = (BTreeSet::new(), BTreeSet::new());
         for point in &body.points {
             let at = || At::Point(body.name_of(point));
@@ -352,12 +350,9 @@ impl Walk<'_> {
 
     fn crossings(&mut self, body: &Body, side: Side, runs: &[Crossing]) -> Flow {
         let at = || At::Centreline(side);
-        let place: BTreeMap<StationId, usize> = body
-            .stations
-            .iter()
-            .enumerate()
-            .map(|(n, station)| (station.id, n))
-            .collect();
+        let numbered = body.stations.iter().enumerate();
+        let place: BTreeMap<StationId, usize> =
+            num::put_together(numbered.map(|(n, station)| (station.id, n)));
         let mut behind = None;
         for (n, run) in runs.iter().enumerate() {
             match run.to {

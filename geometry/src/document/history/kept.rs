@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 
 use super::{BodyChange, Change, History, MOST_STEPS, UndoStep};
 use crate::document::file::LARGEST_FILE;
-use crate::document::{Body, Lines, Point, SCHEMA};
+use crate::document::{Body, Lines, Point, SCHEMA, named};
 
 /// A step as it is written: its schema is that of files.
 #[derive(Serialize, Deserialize)]
@@ -95,7 +95,7 @@ pub fn write_step(step: &UndoStep) -> Vec<u8> {
 
 /// A step, as it leads from these lines; none where the bytes are no such step.
 fn read_step(bytes: &[u8], from: &Lines) -> Option<UndoStep> {
-    let form: StepForm = serde_json::from_str(str::from_utf8(bytes).ok()?).ok()?;
+    let form: StepForm = named::read(str::from_utf8(bytes).ok()?).ok()?;
     let StepForm {
         schema,
         name,

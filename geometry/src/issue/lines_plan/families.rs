@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use crate::compare::Move;
 use crate::document::{Offset, On, Place, PointId, StationId};
 use crate::lines::{Branch, Node};
+use crate::num;
 
 use super::comb::combs_beside;
 use super::drawing::{Drawing, Kind, Strokes};
@@ -218,9 +219,9 @@ fn skin_stem(scene: &Scene<'_>, id: PointId, by: &Move, path: &mut Strokes) {
 fn stems(scene: &Scene<'_>, now: &[Vec<Offset>]) -> Strokes {
     const SLIGHT: f64 = 0.02; // mm
     let mut path = Strokes::default();
-    let now: BTreeMap<PointId, [f64; 2]> = { now.iter().flatten() }
-        .map(|offset| (offset.point, offset.accepted))
-        .collect();
+    let now = now.iter().flatten();
+    let now: BTreeMap<PointId, [f64; 2]> =
+        num::put_together(now.map(|offset| (offset.point, offset.accepted)));
     for (index, (station, there)) in scene
         .lines
         .body
@@ -319,7 +320,7 @@ fn body_sections(scene: &Scene<'_>, drawn: &mut Families) {
                 .map(|n| frame.at(hand * n.point.y, n.point.z))
                 .collect()
         };
-        let near = crate::num::FIT;
+        let near = num::FIT;
         drawn.runs.line(part(-1.0, &|x| {
             last_forward.is_some_and(|to| x <= to + near)
         }));
