@@ -175,6 +175,25 @@ impl Nap {
     }
 }
 
+/// Lets the browser draw what has changed and hear the person; what follows is a task of its own.
+pub async fn turn() {
+    let Ok(channel) = web_sys::MessageChannel::new() else {
+        return;
+    };
+    let next = js_sys::Promise::new(&mut |resolve, _| {
+        channel.port1().set_onmessage(Some(&resolve));
+        if channel.port2().post_message(&JsValue::NULL).is_err()
+            && resolve.call0(&JsValue::NULL).is_err()
+        {
+            leptos::logging::warn!("a turn has no end");
+        }
+    });
+    if wasm_bindgen_futures::JsFuture::from(next).await.is_err() {
+        leptos::logging::warn!("a turn was cut off");
+    }
+    channel.port1().close();
+}
+
 /// Waits for an outcome, but no longer than so many milliseconds; what is left of it then is not done any more.
 pub async fn within<T>(ms: i32, act: impl Future<Output = T>) -> Option<T> {
     let nap = Nap::default();

@@ -240,6 +240,13 @@ impl Jobs {
         }
     }
 
+    /// Starts the worker ahead of its first order; one that does not start is spoken of when something is ordered.
+    pub fn prepare(self) {
+        if self.hold.with_value(Option::is_none) && !self.start() {
+            self.dismiss();
+        }
+    }
+
     /// Ends the job that runs, and its worker with it.
     pub fn stop(self) {
         self.hold.set_value(None);

@@ -30,10 +30,7 @@ pub async fn the_page_opens(page: Page) -> Result<(), Fault> {
     let worker = wasm.iter().position(|path| path.contains("worker"));
     let own = wasm.iter().position(|path| path.contains("app-"));
     assert!(worker.is_none() || worker > own, "the page comes first");
-    let ready = page
-        .script("return Math.round(performance.getEntriesByName('ready')[0].duration)")
-        .await?;
-    say(&format!("  ready after {ready} ms"));
+    say(&format!("  ready after {} ms", page.ready().await?));
     for (theme, name) in [(Theme::Light, "light"), (Theme::Dark, "dark")] {
         page.prefer(theme).await?;
         page.show_on(Screen::Desk).await?;

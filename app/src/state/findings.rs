@@ -219,6 +219,11 @@ impl Findings {
         self.ordered.set_value(Some(BodyInUnit::of(&lines)));
     }
 
+    /// Starts the worker that judges, ahead of its first order.
+    pub fn prepare(self) {
+        self.judge.prepare();
+    }
+
     /// Judges no further until the lines change or it is asked again.
     pub fn stop(self) {
         self.judge.stop();

@@ -13,7 +13,7 @@ use leptos::prelude::*;
 
 use super::readable::Readable;
 use super::steps::{KeptHistory, OnDevice, OnFile};
-use super::{NoteKind, Opened, Session, TO_LOOK_AT};
+use super::{NoteKind, Opened, Session, TO_LOOK_AT, demo};
 use crate::exchange::{self, Nap, Own};
 use crate::storage::{Aside, Expected, Former, Found, KeptWork, Refusal, Storage, WithSteps};
 use crate::tabs::{TabEvent, Tabs};
@@ -55,6 +55,18 @@ pub struct Beginning {
     pub edits: u32,
     /// The steps that were kept beside them, where some were.
     pub steps: Option<KeptHistory>,
+}
+
+impl Beginning {
+    /// The example, where nothing was kept.
+    pub fn example() -> Self {
+        Self {
+            folder: demo(),
+            example: true,
+            edits: 0,
+            steps: None,
+        }
+    }
 }
 
 /// One's own work as another tab has it.

@@ -214,7 +214,7 @@ pub struct Session {
 const TO_LOOK_AT: &str = "These are shared lines, to look at. Take a copy to change them.";
 
 /// The demo, with what was read as its first revision.
-fn demo() -> Folder {
+pub(in crate::state) fn demo() -> Folder {
     let read = read_folder(DEMO).unwrap_or_else(|error| Folder {
         lines: empty(&format!("The demo can't be opened: {error}")),
         revisions: Vec::new(),
@@ -224,19 +224,14 @@ fn demo() -> Folder {
 }
 
 impl Session {
-    /// A session that opens on what was kept, else on the demo.
-    pub fn new(beginning: Option<Beginning>) -> Self {
+    /// A session that opens on this.
+    pub fn new(beginning: Beginning) -> Self {
         let Beginning {
             folder,
             example,
             edits,
             steps,
-        } = beginning.unwrap_or_else(|| Beginning {
-            folder: demo(),
-            example: true,
-            edits: 0,
-            steps: None,
-        });
+        } = beginning;
         let pick = first_pick(&folder.lines);
         let glass = first_glass(&folder.lines, pick);
         let first = Arc::new(folder.lines);

@@ -8,16 +8,18 @@ use crate::jobs::{Done, Jobs};
 use crate::state::coming::Coming;
 use crate::state::derived::Derived;
 use crate::state::findings::Findings;
-use crate::state::keeping::{Keeping, Opening};
+use crate::state::keeping::{Beginning, Keeping, Opening};
 use crate::state::proposal::Proposal;
 use crate::state::{Look, NoteKind, Question, Screen, Session};
 use crate::version::Version;
+use first::{FirstPicture, Part};
 
 mod dialogs;
 mod drawing;
 mod drawn;
 mod evidence;
 mod explained;
+mod first;
 mod header;
 mod help;
 mod incoming;
@@ -41,9 +43,11 @@ mod words;
 #[component]
 pub fn App(
     /// What was kept on this device.
-    mut opening: Opening,
+    opening: Opening,
+    /// What the page opens on.
+    beginning: Beginning,
 ) -> impl IntoView {
-    let session = Session::new(opening.beginning.take());
+    let session = Session::new(beginning);
     let keeping = Keeping::new(session, opening);
     provide_context(keeping);
     let derived = Derived::new(session);
@@ -59,14 +63,16 @@ pub fn App(
     let jobs = Jobs::new(done);
     provide_context(jobs);
     proposal.follow(derived, jobs);
-    provide_context(Findings::new(session, derived));
+    let findings = Findings::new(session, derived);
+    provide_context(findings);
     session.measure_window(exchange::room());
     let coming = Coming::new(session);
     provide_context(coming);
     look_at_link(session, coming);
     exchange::keep_for_the_worst(move || session.own());
-    // Counted from when the page was asked for.
-    request_animation_frame(|| {
+    findings.prepare();
+    let first = FirstPicture::begin(session, derived, || {
+        // Counted from when the page was asked for.
         exchange::measured("ready", 0.0);
         pieces::fetch_ahead([
             lines::MARGIN,
@@ -76,6 +82,7 @@ pub fn App(
             shell::SHELL,
         ]);
     });
+    provide_context(first);
     let version = Version::keep();
     provide_context(version);
     let heard = [
@@ -122,6 +129,7 @@ pub fn App(
     });
     // Asked for again, a screen stays as it is, and so does the focus on it.
     let screen = Memo::new(move |_| session.screen.get());
+    let drawn = first.has(Part::Screen);
     let bare = Memo::new(move |_| {
         derived
             .standing
@@ -131,13 +139,14 @@ pub fn App(
     Effect::new(move |_| document().set_title(&format!("{} · Scrieve Board", title.get())));
     view! {
         <div class="frame">
-            {move || (screen.get() == Screen::Lines && !bare.get()).then(|| view! { <settle::WayThere skip=true/> })}
+            {move || (drawn.get() && screen.get() == Screen::Lines && !bare.get()).then(|| view! { <settle::WayThere skip=true/> })}
             <header::Header/>
             <header::SharedBar/>
             <incoming::ComingBar/>
             <keeping::KeepingBars/>
             <NoteBar/>
             {move || match screen.get() {
+                _ if !drawn.get() => view! { <main class="bare"></main> }.into_any(),
                 Screen::Evidence => evidence::evidence_screen(),
                 Screen::Lines | Screen::Shell if bare.get() => nothing_yet(session).into_any(),
                 Screen::Lines => view! { <lines::LinesScreen/> }.into_any(),

@@ -289,6 +289,16 @@ impl Page {
         Err(format!("waited {PATIENCE:?} in vain for {what}").into())
     }
 
+    /// By the page's clock, when its first picture was whole, ms.
+    pub async fn ready(&self) -> Result<Value, Fault> {
+        let look = "return Math.round(performance.getEntriesByName('ready')[0]?.duration)";
+        self.until("the first picture", async || {
+            let ready = self.script(look).await?;
+            Ok((!ready.is_null()).then_some(ready))
+        })
+        .await
+    }
+
     /// What a script in the page returns.
     pub async fn script(&self, text: &str) -> Result<Value, Fault> {
         Ok(self

@@ -14,6 +14,7 @@ use crate::exchange;
 use crate::state::axis::{Axis, FAR_OFF, axes};
 use crate::state::derived::Derived;
 use crate::state::{NoteKind, Question, Session, Typed, comb_key};
+use crate::views::first::{Part, from};
 use crate::views::law::rho_words;
 use crate::views::picking::focus_point;
 use crate::views::proposed::Ask;
@@ -299,7 +300,7 @@ pub fn Card() -> impl IntoView {
             <Value picked=picked/>
             <p class="hidden" role="status">{move || aloud.get().unwrap_or_default()}</p>
         </section>
-        {margin()}
+        {from(Part::Margin, margin)}
     }
 }
 

@@ -24,6 +24,7 @@ use geometry::paper::Text;
 use leptos::prelude::*;
 
 use super::drawing::{Paths, Point, key_of, letters, px, still};
+use super::first::{FirstPicture, Part, from};
 use super::picking::{Target, rings, rove, targets as targets_of};
 use super::proposed::leave;
 use super::revisions::DrawnBeside;
@@ -363,8 +364,9 @@ pub fn LinesScreen() -> impl IntoView {
     };
     let main = NodeRef::<leptos::html::Main>::new();
     let watch = StoredValue::new_local(None::<exchange::SizeWatch>);
+    let carded = expect_context::<FirstPicture>().has(Part::Card);
     Effect::new(move |_| {
-        if let Some(main) = main.get() {
+        if let (Some(main), true) = (main.get(), carded.get()) {
             watch.set_value(watch_room(&main, session));
         }
     });
@@ -380,7 +382,7 @@ pub fn LinesScreen() -> impl IntoView {
                 <div class="glass" role="group" aria-label="Enlarge">{glass_buttons(session, gestures)}</div>
                 <Plan sheet=sheet gestures=gestures/>
             </div>
-            <Card/>
+            {from(Part::Card, || view! { <Card/> })}
         </main>
     }
 }
@@ -397,17 +399,7 @@ fn glass_buttons(session: Session, gestures: Gestures) -> impl IntoView {
 /// The drawing, with what takes hold of its points.
 #[component]
 fn Plan(sheet: Sheet, gestures: Gestures) -> impl IntoView {
-    let session = expect_context::<Session>();
     let held = gestures.held;
-    // One Tab stop for each view: the picked point, else the first.
-    Effect::new(move |_| {
-        let (pick, _) = (session.pick.get(), sheet.targets.track());
-        request_animation_frame(move || {
-            for view in [Shown::Profile, Shown::HalfBreadth, Shown::BodyPlan] {
-                rove(view, pick.point);
-            }
-        });
-    });
     view! {
         <svg
             class="lines-plan"
@@ -440,22 +432,46 @@ fn Plan(sheet: Sheet, gestures: Gestures) -> impl IntoView {
                 </pattern>
             </defs>
             <g aria-hidden="true">
-                <Paths drawing=sheet.paper/>
-                <Paths drawing=sheet.curves/>
-                <Paths drawing=sheet.beside/>
-                <Paths drawing=sheet.lines/>
-                <Paths drawing=sheet.marks/>
-                {move || band(&sheet.layout.get())}
-                <For each=move || lettering(sheet) key=key_of children=|text| letters(&text)/>
-                {list(move || {
-                    let count = sheet.rings.with(Vec::len);
-                    (0..count).map(|at| part(at.to_string(), move || ring(sheet, at))).collect()
-                })}
-                {move || held.get().map(|held| readout(&held, session.unit(), sheet.layout.get().size.0))}
+                {from(Part::Paper, move || view! { <Paths drawing=sheet.paper/> })}
+                {from(Part::Curves, move || view! { <Paths drawing=sheet.curves/><Paths drawing=sheet.beside/> })}
+                {from(Part::Lines, move || view! { <Paths drawing=sheet.lines/> })}
+                {from(Part::Points, move || lettered(sheet, held))}
             </g>
-            <Targets targets=sheet.targets held=held/>
-            {move || sheet.legend.get().map(|legend| view_legend(&legend, session, sheet.layout.get().alone))}
+            {from(Part::Points, move || points(sheet, held))}
         </svg>
+    }
+}
+
+/// Marks and names, over all lines.
+fn lettered(sheet: Sheet, held: RwSignal<Option<Held>>) -> impl IntoView {
+    let session = expect_context::<Session>();
+    view! {
+        <Paths drawing=sheet.marks/>
+        {move || band(&sheet.layout.get())}
+        <For each=move || lettering(sheet) key=key_of children=|text| letters(&text)/>
+        {list(move || {
+            let count = sheet.rings.with(Vec::len);
+            (0..count).map(|at| part(at.to_string(), move || ring(sheet, at))).collect()
+        })}
+        {move || held.get().map(|held| readout(&held, session.unit(), sheet.layout.get().size.0))}
+    }
+}
+
+/// What can be taken hold of, and the comb's legend.
+fn points(sheet: Sheet, held: RwSignal<Option<Held>>) -> impl IntoView {
+    let session = expect_context::<Session>();
+    // One Tab stop for each view: the picked point, else the first.
+    Effect::new(move |_| {
+        let (pick, _) = (session.pick.get(), sheet.targets.track());
+        request_animation_frame(move || {
+            for view in [Shown::Profile, Shown::HalfBreadth, Shown::BodyPlan] {
+                rove(view, pick.point);
+            }
+        });
+    });
+    view! {
+        <Targets targets=sheet.targets held=held/>
+        {move || sheet.legend.get().map(|legend| view_legend(&legend, session, sheet.layout.get().alone))}
     }
 }
 
