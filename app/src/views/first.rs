@@ -25,8 +25,12 @@ pub enum Part {
     Lines,
     /// Combs and strip.
     Curves,
-    /// Names, marks, and every point.
+    /// Names, marks, and the points of the profile.
     Points,
+    /// Those of the half-breadth plan.
+    HalfBreadth,
+    /// Those of the body plan.
+    BodyPlan,
     /// The margin.
     Margin,
 }
@@ -54,6 +58,8 @@ impl FirstPicture {
                 Part::Lines,
                 Part::Curves,
                 Part::Points,
+                Part::HalfBreadth,
+                Part::BodyPlan,
             ] {
                 exchange::turn().await;
                 come.set(part);

@@ -460,9 +460,11 @@ fn lettered(sheet: Sheet, held: RwSignal<Option<Held>>) -> impl IntoView {
 /// What can be taken hold of, and the comb's legend.
 fn points(sheet: Sheet, held: RwSignal<Option<Held>>) -> impl IntoView {
     let session = expect_context::<Session>();
+    let all = expect_context::<FirstPicture>().has(Part::BodyPlan);
     // One Tab stop for each view: the picked point, else the first.
     Effect::new(move |_| {
         let (pick, _) = (session.pick.get(), sheet.targets.track());
+        all.track();
         request_animation_frame(move || {
             for view in [Shown::Profile, Shown::HalfBreadth, Shown::BodyPlan] {
                 rove(view, pick.point);

@@ -11,6 +11,7 @@ use crate::state::Shown;
 use crate::state::axis::{Axis, axes};
 use crate::state::derived::Derived;
 use crate::views::drawing::{Point, px};
+use crate::views::first::{Part, from};
 use crate::views::picking::{Target, key_of};
 use crate::views::words::spoken;
 
@@ -89,9 +90,11 @@ pub(super) fn Targets(targets: Memo<Vec<Target>>, held: RwSignal<Option<Held>>) 
             </g>
         }
     };
-    [Shown::Profile, Shown::HalfBreadth, Shown::BodyPlan]
-        .map(group)
-        .collect_view()
+    view! {
+        {group(Shown::Profile)}
+        {from(Part::HalfBreadth, move || group(Shown::HalfBreadth))}
+        {from(Part::BodyPlan, move || group(Shown::BodyPlan))}
+    }
 }
 
 /// A point's name, value and tolerance, to be read aloud.
