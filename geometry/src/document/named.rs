@@ -13,13 +13,13 @@ use serde::de::{
 /// What a JSON text holds, and nothing after it.
 pub(super) fn read<'de, T: Deserialize<'de>>(text: &'de str) -> Result<T, serde_json::Error> {
     let mut reader = serde_json::Deserializer::from_str(text);
-    let found = T::deserialize(Named(&mut reader))?;
+    let found = T::deserialize(ByName(&mut reader))?;
     reader.end()?;
     Ok(found)
 }
 
 /// A reader, a visitor or a part of what is read: in it, too, fields are named.
-struct Named<T>(T);
+struct ByName<T>(T);
 
 /// Hands what is no struct and holds none on as it is.
 macro_rules! plain {
@@ -34,12 +34,12 @@ macro_rules! plain {
 macro_rules! holding {
     ($($name:ident($($arg:ident: $kind:ty),*))*) => {
         $(fn $name<V: Visitor<'de>>(self, $($arg: $kind,)* visitor: V) -> Result<V::Value, D::Error> {
-            self.0.$name($($arg,)* Held(visitor))
+            self.0.$name($($arg,)* Holding(visitor))
         })*
     };
 }
 
-impl<'de, D: Deserializer<'de>> Deserializer<'de> for Named<D> {
+impl<'de, D: Deserializer<'de>> Deserializer<'de> for ByName<D> {
     type Error = D::Error;
 
     plain! {
@@ -70,7 +70,7 @@ impl<'de, D: Deserializer<'de>> Deserializer<'de> for Named<D> {
         len: usize,
         visitor: V,
     ) -> Result<V::Value, D::Error> {
-        self.0.deserialize_tuple_struct(name, len, Held(visitor))
+        self.0.deserialize_tuple_struct(name, len, Holding(visitor))
     }
 
     fn deserialize_map<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, D::Error> {
@@ -97,9 +97,9 @@ impl<'de, D: Deserializer<'de>> Deserializer<'de> for Named<D> {
 }
 
 /// Takes what is there or not, or stands in a list.
-struct Held<V>(V);
+struct Holding<V>(V);
 
-impl<'de, V: Visitor<'de>> Visitor<'de> for Held<V> {
+impl<'de, V: Visitor<'de>> Visitor<'de> for Holding<V> {
     type Value = V::Value;
 
     fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -115,15 +115,15 @@ impl<'de, V: Visitor<'de>> Visitor<'de> for Held<V> {
     }
 
     fn visit_some<D: Deserializer<'de>>(self, reader: D) -> Result<V::Value, D::Error> {
-        self.0.visit_some(Named(reader))
+        self.0.visit_some(ByName(reader))
     }
 
     fn visit_newtype_struct<D: Deserializer<'de>>(self, reader: D) -> Result<V::Value, D::Error> {
-        self.0.visit_newtype_struct(Named(reader))
+        self.0.visit_newtype_struct(ByName(reader))
     }
 
     fn visit_seq<A: SeqAccess<'de>>(self, list: A) -> Result<V::Value, A::Error> {
-        self.0.visit_seq(Named(list))
+        self.0.visit_seq(ByName(list))
     }
 }
 
@@ -138,7 +138,7 @@ impl<'de, V: Visitor<'de>> Visitor<'de> for Fields<V> {
     }
 
     fn visit_map<A: MapAccess<'de>>(self, object: A) -> Result<V::Value, A::Error> {
-        self.0.visit_map(Named(object))
+        self.0.visit_map(ByName(object))
     }
 }
 
@@ -153,26 +153,26 @@ impl<'de, V: Visitor<'de>> Visitor<'de> for Variants<V> {
     }
 
     fn visit_enum<A: EnumAccess<'de>>(self, kind: A) -> Result<V::Value, A::Error> {
-        self.0.visit_enum(Named(kind))
+        self.0.visit_enum(ByName(kind))
     }
 }
 
-impl<'de, S: DeserializeSeed<'de>> DeserializeSeed<'de> for Named<S> {
+impl<'de, S: DeserializeSeed<'de>> DeserializeSeed<'de> for ByName<S> {
     type Value = S::Value;
 
     fn deserialize<D: Deserializer<'de>>(self, reader: D) -> Result<S::Value, D::Error> {
-        self.0.deserialize(Named(reader))
+        self.0.deserialize(ByName(reader))
     }
 }
 
-impl<'de, A: SeqAccess<'de>> SeqAccess<'de> for Named<A> {
+impl<'de, A: SeqAccess<'de>> SeqAccess<'de> for ByName<A> {
     type Error = A::Error;
 
     fn next_element_seed<S: DeserializeSeed<'de>>(
         &mut self,
         seed: S,
     ) -> Result<Option<S::Value>, A::Error> {
-        self.0.next_element_seed(Named(seed))
+        self.0.next_element_seed(ByName(seed))
     }
 
     fn size_hint(&self) -> Option<usize> {
@@ -180,7 +180,7 @@ impl<'de, A: SeqAccess<'de>> SeqAccess<'de> for Named<A> {
     }
 }
 
-impl<'de, A: MapAccess<'de>> MapAccess<'de> for Named<A> {
+impl<'de, A: MapAccess<'de>> MapAccess<'de> for ByName<A> {
     type Error = A::Error;
 
     fn next_key_seed<S: DeserializeSeed<'de>>(
@@ -191,24 +191,24 @@ impl<'de, A: MapAccess<'de>> MapAccess<'de> for Named<A> {
     }
 
     fn next_value_seed<S: DeserializeSeed<'de>>(&mut self, seed: S) -> Result<S::Value, A::Error> {
-        self.0.next_value_seed(Named(seed))
+        self.0.next_value_seed(ByName(seed))
     }
 }
 
-impl<'de, A: EnumAccess<'de>> EnumAccess<'de> for Named<A> {
+impl<'de, A: EnumAccess<'de>> EnumAccess<'de> for ByName<A> {
     type Error = A::Error;
-    type Variant = Named<A::Variant>;
+    type Variant = ByName<A::Variant>;
 
     fn variant_seed<S: DeserializeSeed<'de>>(
         self,
         seed: S,
     ) -> Result<(S::Value, Self::Variant), A::Error> {
         let (kind, of) = self.0.variant_seed(seed)?;
-        Ok((kind, Named(of)))
+        Ok((kind, ByName(of)))
     }
 }
 
-impl<'de, A: VariantAccess<'de>> VariantAccess<'de> for Named<A> {
+impl<'de, A: VariantAccess<'de>> VariantAccess<'de> for ByName<A> {
     type Error = A::Error;
 
     fn unit_variant(self) -> Result<(), A::Error> {
@@ -216,11 +216,11 @@ impl<'de, A: VariantAccess<'de>> VariantAccess<'de> for Named<A> {
     }
 
     fn newtype_variant_seed<S: DeserializeSeed<'de>>(self, seed: S) -> Result<S::Value, A::Error> {
-        self.0.newtype_variant_seed(Named(seed))
+        self.0.newtype_variant_seed(ByName(seed))
     }
 
     fn tuple_variant<V: Visitor<'de>>(self, len: usize, visitor: V) -> Result<V::Value, A::Error> {
-        self.0.tuple_variant(len, Held(visitor))
+        self.0.tuple_variant(len, Holding(visitor))
     }
 
     fn struct_variant<V: Visitor<'de>>(

@@ -116,11 +116,11 @@ pub struct TriedLines {
     round: RefCell<Vec<TriedLine>>,
 }
 
-fn find<'a>(
-    judged: &'a [TriedLine],
+fn find(
+    judged: &[TriedLine],
     on: On,
     fits: impl Fn(&JudgedBy) -> bool,
-) -> Option<&'a (JudgedBy, Needs)> {
+) -> Option<&(JudgedBy, Needs)> {
     let lines = judged.iter().filter(|line| line.on == on);
     let mut ways = lines.flat_map(|line| &line.ways);
     ways.find(|(before, _)| fits(before))

@@ -310,7 +310,6 @@ fn an_edit_tries_anew_what_it_moves_and_the_rows_say_the_same() {
         before = again;
     }
     let [tried, kept] = kept_of;
-    println!("{kept} of {tried} lines on trial were judged before");
     assert!(3 * kept > tried, "{kept} of {tried}");
     // Tried again with nothing changed, nothing is worked out.
     let mut same = Judging::of(&DEMO, None, &|_| (), &|_| ()).unwrap();

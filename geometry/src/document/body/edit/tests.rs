@@ -383,7 +383,7 @@ fn a_point_on_no_line_comes_where_it_lies_round_the_girth() {
                 8 => On::Keel,
                 _ => On::Free,
             };
-            let (sin, cos) = (crate::num::sin(angle), crate::num::cos(angle));
+            let (sin, cos) = (num::sin(angle), num::cos(angle));
             (on, [100.0 * sin, 100.0 * cos])
         };
         (x, (0..=8).map(point).collect::<Vec<_>>())
