@@ -154,7 +154,8 @@ pub(super) fn section(surface: &Surface, u: f64, accuracy: f64) -> (Branch, f64)
 
 /// A line of constant `v` (a run line, the crown, the keel) with its curvature as it shows in a view.
 ///
-/// For the crown and the keel, which lie in the centre plane, the profile's curvature is the line's own.
+/// For the crown and the keel, which lie in the centre plane, the profile's curvature is the line's own. Which side is the
+/// outer one, by which a hollow is told from a bulge, is the same all along.
 ///
 /// # Units
 /// `accuracy`: mm; how far the polyline of the nodes may be from the line.
@@ -165,6 +166,7 @@ pub(super) fn section(surface: &Surface, u: f64, accuracy: f64) -> (Branch, f64)
 pub fn run(surface: &Surface, v: f64, view: View, accuracy: f64) -> Branch {
     let sv = surface.v_knots().span_at(v);
     let knots = surface.u_knots();
+    let side = outer_side(surface, v, view);
     let mut branch = Branch::default();
     for su in 0..knots.span_count() {
         let (from, to) = knots.span(su);
@@ -181,7 +183,7 @@ pub fn run(surface: &Surface, v: f64, view: View, accuracy: f64) -> Branch {
             let patch = (su, sv);
             branch
                 .nodes
-                .push(on_run(surface, PatchPlace { patch, u, v }, view));
+                .push(on_run(surface, PatchPlace { patch, u, v }, (view, side)));
         }
     }
     branch
@@ -197,19 +199,38 @@ pub fn run(surface: &Surface, v: f64, view: View, accuracy: f64) -> Branch {
 #[must_use]
 pub fn run_at(surface: &Surface, (u, v): (f64, f64), view: View) -> Node {
     let patch = patch_at(surface, (u, v));
-    on_run(surface, PatchPlace { patch, u, v }, view)
+    let side = outer_side(surface, v, view);
+    on_run(surface, PatchPlace { patch, u, v }, (view, side))
 }
 
 fn patch_at(surface: &Surface, (u, v): (f64, f64)) -> (usize, usize) {
     (surface.u_knots().span_at(u), surface.v_knots().span_at(v))
 }
 
-fn on_run(surface: &Surface, at: PatchPlace, view: View) -> Node {
+/// Which side of a line of constant `v`, running aft, is the outer one in a view: 1 for its left, −1 for its right.
+///
+/// By the skin's normals in the middles of its pieces together. Where the skin stands square to the view, as about the largest
+/// half-breadth in profile, its own normal there would tell by next to nothing, and the curvature would change its sign midway.
+fn outer_side(surface: &Surface, v: f64, view: View) -> f64 {
+    let (knots, sv) = (surface.u_knots(), surface.v_knots().span_at(v));
+    let left_out = |su: usize| {
+        let (from, to) = knots.span(su);
+        let u = f64::midpoint(from, to);
+        let patch = (su, sv);
+        let here = jet(surface, PatchPlace { patch, u, v });
+        let out = outside(surface, PatchPlace { patch, u, v }, &here);
+        view.normal().cross(here.u).dot(out.normalize_or_zero()) * (to - from)
+    };
+    let left: f64 = (0..knots.span_count()).map(left_out).sum();
+    if left < 0.0 { -1.0 } else { 1.0 }
+}
+
+fn on_run(surface: &Surface, at: PatchPlace, (view, side): (View, f64)) -> Node {
     let plane = view.normal();
     let flat = |p: DVec3| p - plane * plane.dot(p);
     let here = jet(surface, at);
     let lines = [flat(here.u), flat(here.uu), flat(here.uuu)];
-    let out = outside(surface, at, &here);
+    let out = plane.cross(lines[0]) * side;
     let mut node = node((at.u, at.v), here.s, &lines, plane, out);
     node.tangent = here.u.normalize_or_zero();
     node

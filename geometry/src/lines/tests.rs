@@ -440,6 +440,31 @@ fn every_point_of_the_demo_has_its_line_there() {
     }
 }
 
+/// The demo's joint passes the largest half-breadth, where the skin stands square to the profile: what is hollow there and what is
+/// not is told by where it turns, never by the skin leaning over.
+#[test]
+fn a_run_line_turns_only_where_it_is_straight() {
+    let file = concat!(env!("CARGO_MANIFEST_DIR"), "/../public/demo/marram.json");
+    let folder = crate::document::read_folder(&std::fs::read(file).unwrap()).unwrap();
+    let loft = crate::loft::Loft::build(&folder.lines.body).unwrap();
+    for (_, v) in loft.run_lines() {
+        for view in [View::Profile, View::HalfBreadth] {
+            let nodes = run(loft.surface(), *v, view, 0.01).nodes;
+            let most = nodes.iter().map(|n| n.curvature.abs()).fold(0.0, f64::max);
+            let mut turns = 0;
+            for pair in nodes
+                .windows(2)
+                .filter(|p| p[0].curvature * p[1].curvature < 0.0)
+            {
+                let [a, b] = [&pair[0], &pair[1]].map(|node| node.curvature.abs());
+                assert!(a.min(b) < 0.1 * most, "{view:?} {a:e} {b:e} of {most:e}");
+                turns += 1;
+            }
+            assert!(turns > 0, "{view:?}");
+        }
+    }
+}
+
 #[test]
 fn points_lifted_from_the_demo_are_true_to_the_body_behind_it() {
     // tests/data/demo_truth.json: the closed form from which the demo's readings were made; a sixteenth of an inch.

@@ -4,10 +4,10 @@
 
 use super::girth::Girth;
 use super::{BodyEnds, LoftError};
-use crate::document::{Body, LOFT_METHOD, Offset};
+use crate::document::{Body, Offset};
 use crate::spline::DEGREE;
 
-/// The ways from readings to a surface that this version knows; see [`LOFT_METHOD`].
+/// The ways from readings to a surface that this version knows; see [`crate::document::LOFT_METHOD`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Method {
     /// The energy alone settles what no reading fixes.
@@ -20,7 +20,7 @@ impl Method {
     pub(super) fn of(body: &Body) -> Result<Self, LoftError> {
         match body.method {
             1 => Ok(Self::First),
-            LOFT_METHOD => Ok(Self::Second),
+            2 => Ok(Self::Second),
             method => Err(LoftError::Method { method }),
         }
     }

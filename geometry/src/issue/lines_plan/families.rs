@@ -13,7 +13,7 @@ use super::names::{buttock_names, run_names, section_names, waterline_names};
 use super::sections::{elsewhere, handed, told_apart};
 use super::{
     Cut, Frame, RunTraced, Scales, Scene, ScreenPoint, Shown, Traced, above, comb_key, in_plan,
-    reads, shows_in_plan, side,
+    shows_in_plan, side,
 };
 
 /// The two coordinates of a node that a view shows.
@@ -192,27 +192,14 @@ fn drawn_lines(scene: &Scene<'_>) -> Vec<(Seen, Vec<ScreenPoint>)> {
 
 /// From where the skin was at a point that is used no longer, to where it went.
 fn skin_stem(scene: &Scene<'_>, id: PointId, by: &Move, path: &mut Strokes) {
-    let Some(point) = scene
-        .lines
-        .body
-        .point(id)
-        .filter(|p| scene.hidden.draws(p.on))
-    else {
+    let body = &scene.lines.body;
+    let station = |point: &crate::document::Point| body.station_index(point.station);
+    let Some((on, index)) = body.point(id).and_then(|p| Some((p.on, station(p)?))) else {
         return;
     };
     let (from, to) = (by.at, by.at + by.outward * (STEMS * by.by));
-    let (height, breadth) = reads(scene.lines, point.on);
-    if let (Some(frame), true) = (scene.layout.profile, height) {
-        path.stroke(frame.at(from.x, from.z), frame.at(to.x, to.z));
-    }
-    if let (Some(frame), true) = (scene.layout.half_breadth, breadth) {
-        path.stroke(frame.at(from.x, from.y), frame.at(to.x, to.y));
-    }
-    if let Some((frame, index)) =
-        { scene.layout.body }.zip(scene.lines.body.station_index(point.station))
-    {
-        let hand = scene.layout.hand(index);
-        path.stroke(frame.at(hand * from.y, from.z), frame.at(hand * to.y, to.z));
+    for seen in scene.seen_at(index, on) {
+        path.stroke(seen.at([from.y, from.z]), seen.at([to.y, to.z]));
     }
 }
 
@@ -222,15 +209,8 @@ fn stems(scene: &Scene<'_>, now: &[Vec<Offset>]) -> Strokes {
     let now = now.iter().flatten();
     let now: BTreeMap<PointId, [f64; 2]> =
         num::put_together(now.map(|offset| (offset.point, offset.accepted)));
-    for (index, (station, there)) in scene
-        .lines
-        .body
-        .stations
-        .iter()
-        .zip(scene.offsets)
-        .enumerate()
-    {
-        for other in there.iter().filter(|o| scene.hidden.draws(o.on)) {
+    for (index, there) in scene.offsets.iter().enumerate() {
+        for other in there {
             let Some(&[y, z]) = now.get(&other.point) else {
                 continue;
             };
@@ -238,18 +218,9 @@ fn stems(scene: &Scene<'_>, now: &[Vec<Offset>]) -> Strokes {
             if by[0].abs().max(by[1].abs()) < SLIGHT {
                 continue;
             }
-            let to = [y + STEMS * by[0], z + STEMS * by[1]];
-            let (height, breadth) = reads(scene.lines, other.on);
-            let x = station.x;
-            if let (Some(frame), true) = (scene.layout.profile, height) {
-                path.stroke(frame.at(x, z), frame.at(x, to[1]));
-            }
-            if let (Some(frame), true) = (scene.layout.half_breadth, breadth) {
-                path.stroke(frame.at(x, y), frame.at(x, to[0]));
-            }
-            if let Some(frame) = scene.layout.body {
-                let hand = scene.layout.hand(index);
-                path.stroke(frame.at(hand * y, z), frame.at(hand * to[0], to[1]));
+            for seen in scene.seen_at(index, other.on) {
+                let to = [y + STEMS * by[0], z + STEMS * by[1]];
+                path.stroke(seen.at([y, z]), seen.at(to));
             }
         }
     }

@@ -6,7 +6,7 @@ use super::comb::Combs;
 use super::drawing::{Drawing, Kind, MM, Strokes, label};
 use super::room::Occupied;
 use super::scales::Scales;
-use super::{Scene, ScreenPoint};
+use super::{Medium, Scene, ScreenPoint};
 use crate::document::On;
 use crate::paper::Tone;
 use crate::units::radius_words;
@@ -20,6 +20,8 @@ pub struct Legend {
     pub title: String,
     /// Radius of a tooth of 10 mm.
     pub radius: String,
+    /// Whether a tooth can be measured: not on a page that is drawn to no scale.
+    pub measured: bool,
     /// Whether a hollow is drawn that it must explain.
     pub hollow: bool,
     /// Whether a band is.
@@ -65,6 +67,7 @@ impl Combs {
             at,
             title: format!("Comb of {}", names.join(", ")),
             radius: radius_words(scales.tooth, scene.lines.about.unit),
+            measured: scene.layout.medium != Medium::AnyPage,
             hollow: self.hollows,
             band: !self.band.0.is_empty(),
         })
@@ -138,7 +141,12 @@ pub fn draw_legend(legend: &Legend) -> Drawing {
         (Strokes::default(), Strokes::default(), Strokes::default());
     ground.box_(legend.place());
     out.label(ink((x, y), legend.title.clone()).bold());
-    out.label(ink((x + 36.0, y + 25.0), "tooth 10 mm".to_owned()));
+    let tooth = if legend.measured {
+        "tooth 10 mm"
+    } else {
+        "tooth as long as this"
+    };
+    out.label(ink((x + 36.0, y + 25.0), tooth.to_owned()));
     out.label(ink(
         (x + 36.0, y + 40.0),
         format!("= radius {}", legend.radius),

@@ -203,10 +203,7 @@ fn set_aside(marks: &mut Marks, scene: &Scene<'_>) {
     let aside =
         |point: &&crate::document::Point| point.readings.iter().any(|r| r.set_aside.is_some());
     for point in scene.lines.body.points.iter().filter(aside) {
-        let (Some(station), Some(index)) = (
-            scene.lines.body.station(point.station),
-            scene.lines.body.station_index(point.station),
-        ) else {
+        let Some(index) = scene.lines.body.station_index(point.station) else {
             continue;
         };
         for reading in point.readings.iter().filter(|r| r.set_aside.is_some()) {
@@ -216,25 +213,11 @@ fn set_aside(marks: &mut Marks, scene: &Scene<'_>) {
                 Some(place) => place.point(y, z),
                 None => z.map(|z| [y.unwrap_or(0.0), z]),
             };
-            let Some([y, z]) = at else { continue };
-            let (height, breadth) = reads(scene.lines, point.on);
-            if let (Some(frame), true) = (scene.layout.profile, height) {
-                let at = frame.at(station.x, z);
-                if frame.holds(at) {
-                    marks.aside.circle(at, TICK);
-                }
-            }
-            if let (Some(frame), true) = (scene.layout.half_breadth, breadth) {
-                let at = frame.at(station.x, y);
-                if frame.holds(at) {
-                    marks.aside.circle(at, TICK);
-                }
-            }
-            if let Some(frame) = scene.layout.body {
-                let hand = scene.layout.hand(index);
-                let at = frame.at(hand * y, z);
-                if frame.holds(at) {
-                    marks.aside.circle(at, TICK);
+            let Some(at) = at else { continue };
+            for seen in scene.seen_at(index, point.on) {
+                let place = seen.at(at);
+                if seen.frame().holds(place) {
+                    marks.aside.circle(place, TICK);
                 }
             }
         }

@@ -171,6 +171,66 @@ impl Scene<'_> {
     fn picked(&self, station: StationId) -> bool {
         self.pick.station == station
     }
+
+    /// The views that show what is read of a line at a station, by its number among them; none of a hidden line, and no body
+    /// plan where the section is hidden.
+    fn seen_at(&self, station: usize, on: On) -> impl Iterator<Item = InView> {
+        let layout = self.layout;
+        let (height, breadth) = reads(self.lines, on);
+        let station = self
+            .lines
+            .body
+            .stations
+            .get(station)
+            .map(|of| (station, of));
+        let body = station.filter(|(_, of)| !self.hidden.stations.contains(&of.id));
+        let hand = body.map(|(number, _)| layout.hand(number));
+        let x = station.map_or(0.0, |(_, of)| of.x);
+        let views = [
+            layout
+                .profile
+                .filter(|_| height)
+                .map(|frame| InView::Side(frame, x)),
+            layout
+                .half_breadth
+                .filter(|_| breadth)
+                .map(|frame| InView::Above(frame, x)),
+            layout
+                .body
+                .zip(hand)
+                .map(|(frame, hand)| InView::End(frame, hand)),
+        ];
+        let drawn = self.hidden.draws(on);
+        views.into_iter().flatten().filter(move |_| drawn)
+    }
+}
+
+/// A view of a station's point.
+#[derive(Clone, Copy, Debug)]
+enum InView {
+    /// From the side, at this distance aft.
+    Side(Frame, f64),
+    /// From above, at this distance aft.
+    Above(Frame, f64),
+    /// From the ends, on this side of the centreline.
+    End(Frame, f64),
+}
+
+impl InView {
+    /// Where a half-breadth and a height at the station are drawn.
+    fn at(&self, [y, z]: [f64; 2]) -> ScreenPoint {
+        match self {
+            Self::Side(frame, x) => frame.at(*x, z),
+            Self::Above(frame, x) => frame.at(*x, y),
+            Self::End(frame, hand) => frame.at(hand * y, z),
+        }
+    }
+
+    fn frame(&self) -> Frame {
+        match self {
+            Self::Side(frame, _) | Self::Above(frame, _) | Self::End(frame, _) => *frame,
+        }
+    }
 }
 
 /// Whether a line shows its true form in the half-breadth plan; else in the profile.

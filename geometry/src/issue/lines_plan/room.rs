@@ -2,7 +2,7 @@
 
 use super::comb::Combs;
 use super::sections::handed;
-use super::{RunTraced, Scene, ScreenPoint, reads, shows_in_plan};
+use super::{RunTraced, Scene, ScreenPoint, shows_in_plan};
 use crate::document::On;
 use crate::lines::Branch;
 use crate::num::{count_of, hypot};
@@ -161,17 +161,10 @@ fn lines(scene: &Scene<'_>, taken: &mut Cells) {
 }
 
 fn points(scene: &Scene<'_>, taken: &mut Cells) {
-    for (station, offsets) in scene.lines.body.stations.iter().zip(scene.offsets) {
-        for offset in offsets.iter().filter(|o| scene.hidden.draws(o.on)) {
-            let [y, z] = offset.accepted;
-            let (height, breadth) = reads(scene.lines, offset.on);
-            for (frame, shows, up) in [
-                (scene.layout.profile, height, z),
-                (scene.layout.half_breadth, breadth, y),
-            ] {
-                if let (Some(frame), true) = (frame, shows) {
-                    taken.mark(frame.at(station.x, up), POINT);
-                }
+    for (index, offsets) in scene.offsets.iter().enumerate() {
+        for offset in offsets {
+            for seen in scene.seen_at(index, offset.on) {
+                taken.mark(seen.at(offset.accepted), POINT);
             }
         }
     }

@@ -95,7 +95,8 @@ pub(super) fn draw_strip(scene: &Scene<'_>, scales: &Scales, out: &mut Drawing) 
         };
         let wide = wide(&words);
         let (left, foot) = if hollow {
-            (at.0 + 8.0, at.1 + 4.0)
+            let right = at.0 + 8.0 + wide < scene.layout.ends[1];
+            (at.0 + if right { 8.0 } else { -8.0 - wide }, at.1 + 4.0)
         } else {
             (at.0 - wide / 2.0, at.1 - 6.0)
         };

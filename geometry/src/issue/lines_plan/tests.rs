@@ -295,6 +295,57 @@ fn a_hollow_is_named_in_clear_paper_with_a_leader() {
     }
 }
 
+/// A tooth on a page that is drawn to no scale is not said in millimetres: a rule laid on it would tell another radius.
+#[test]
+fn a_tooth_is_said_in_millimetres_only_where_it_can_be_measured() {
+    let on = |medium: Medium| {
+        let layout = move |extent| Layout {
+            medium,
+            ..Layout::desk((1136.0, 708.0), extent)
+        };
+        let legend = drawn(layout).curved.legend.unwrap();
+        let texts = draw_legend(&legend).names.texts;
+        texts.iter().any(|text| text.text.contains("mm"))
+    };
+    assert!(on(Medium::Screen) && on(Medium::Paper) && !on(Medium::AnyPage));
+}
+
+/// The demo has one reading set aside, on WL 36 at STA 38; neither is a ring drawn of a hidden line, nor of a hidden section.
+#[test]
+fn a_reading_set_aside_is_ringed_only_where_it_is_drawn() {
+    let body = demo();
+    let drawn = drawn_of(&body, |extent| Layout::desk((1136.0, 708.0), extent));
+    let aside =
+        |point: &&crate::document::Point| point.readings.iter().any(|r| r.set_aside.is_some());
+    let point = drawn.lines.body.points.iter().find(aside).unwrap();
+    let rings = |hidden: &Hidden| {
+        let scene = Scene {
+            lines: &drawn.lines,
+            offsets: &drawn.offsets,
+            shown: &drawn.shown,
+            fine: &[],
+            layout: &drawn.layout,
+            pick: pick(&drawn.lines),
+            hidden,
+            bands: &[],
+        };
+        let marks = draw_marks(&scene, None, None);
+        strokes_of(&marks, Kind::Aside).len()
+    };
+    let line = Hidden {
+        lines: BTreeSet::from([comb_key(point.on)]),
+        ..Hidden::default()
+    };
+    let section = Hidden {
+        stations: BTreeSet::from([point.station]),
+        ..Hidden::default()
+    };
+    assert_eq!(
+        [Hidden::default(), line, section].map(|h| rings(&h)),
+        [2, 0, 1]
+    );
+}
+
 fn sheet(one_to: f64) -> Sheet {
     sheet_of(&demo(), one_to)
 }
