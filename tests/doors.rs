@@ -139,6 +139,22 @@ fn a_frozen_file_of_schema_4_still_opens() {
     );
 }
 
+#[test]
+fn a_frozen_file_of_schema_5_still_opens() {
+    let lines = read_folder(&data("schema_5.json")).unwrap().lines;
+    let fourth = read_folder(&data("schema_4.json")).unwrap().lines;
+    let sheet = &lines.body.sources[0];
+    assert!((sheet.datum.aft - 12.0).abs() < 1e-12);
+    assert_eq!(lines.body.shifted(sheet.id).alone, []);
+    assert_ne!(lines.fingerprint(), fourth.fingerprint());
+    // Values stay as they were typed; only what they say at their stations is another.
+    assert_eq!(lines.body.points, fourth.body.points);
+    assert_ne!(lines.body.offsets(), fourth.body.offsets());
+    let there_and_back = read_link(&write_link(&lines)).unwrap();
+    assert_eq!(there_and_back.body.sources, renumbered(&lines.body.sources));
+    assert_eq!(there_and_back.fingerprint(), lines.fingerprint());
+}
+
 /// Sources as a link numbers them.
 fn renumbered(sources: &[Source]) -> Vec<Source> {
     let each = (0..).zip(sources);
@@ -171,7 +187,7 @@ fn bad_files_are_named() {
         "kind",
     );
     file_says(
-        text.replace("\"schema\": 1", "\"schema\": 4.5").as_bytes(),
+        text.replace("\"schema\": 1", "\"schema\": 5.5").as_bytes(),
         "newer",
     );
     file_says(text.replace("609.6", "NaN").as_bytes(), "NaN");

@@ -533,6 +533,23 @@ pub async fn a_source_is_known(page: Page) -> Result<(), Fault> {
     page.chord("\u{E009}", "z").await?;
     assert_eq!(page.fingerprint().await?, before);
 
+    // Its stations lie elsewhere: no further than half a bay, then its readings are brought along; what it says stays.
+    page.find("button", "About it").await?.click().await?;
+    type_in(&page, "Stations further aft", "5000 mm").await?;
+    page.find("button", "Take it").await?.click().await?;
+    page.shows("aft of those of the lines, but readings at STA ")
+        .await?;
+    type_in(&page, "Stations further aft", "12 mm").await?;
+    page.shoot("evidence-source-aft").await?;
+    page.press(ENTER).await?;
+    page.shows("stations 12.0 mm aft").await?;
+    page.find("gridcell", "STA 101, keel: 1-4-0+").await?;
+    page.shows(", at its source's own station; on the lines now")
+        .await?;
+    assert_ne!(page.fingerprint().await?, before);
+    page.chord("\u{E009}", "z").await?;
+    assert_eq!(page.fingerprint().await?, before);
+
     // How a reading came about is said in the margin, and shapes no metal.
     page.find("gridcell", "STA 101, keel: 1-4-0+")
         .await?

@@ -7,7 +7,8 @@ use geometry::document::{Moved, Point, PointId};
 /// A typed value that is further off than so many tolerances is asked about.
 pub const FAR_OFF: f64 = 10.0;
 
-/// How far what was read of a point is moved out to the outside of the skin, in half-breadth and height, mm; see
+/// How far what was read of a point is moved to where the lines count it, along to its station and out to the outside of the
+/// skin, in half-breadth and height, mm; see [`Body::at_station`](geometry::document::Body::at_station) and
 /// [`Loft::moved_out`](geometry::loft::Loft::moved_out).
 pub type Out = [f64; 2];
 
@@ -29,8 +30,8 @@ impl Axis {
         }
     }
 
-    /// What is recorded of a point, mm: the tolerance-weighted mean of its used readings, on the outside of the skin;
-    /// `out` is how far the loft moves it there.
+    /// What is recorded of a point, mm: the tolerance-weighted mean of its used readings, at its station and on the outside of
+    /// the skin; `out` is how far it is moved there.
     pub fn recorded(self, point: &Point, out: Out) -> Option<f64> {
         let merged = point.merged();
         match self {

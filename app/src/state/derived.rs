@@ -3,6 +3,7 @@
 //! In: a [`Session`]. Out: memos of the document, its offsets, its loft and the lines that are shown, compared by pointer.
 //! While a gesture lasts only the lines of the views on the screen are traced again.
 
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use geometry::compare::{Move, moved_where_read};
@@ -71,6 +72,8 @@ pub struct Derived {
     pub beside: Memo<OtherState>,
     /// How far the skin moved where points lay that are used only in the state that is drawn beside, the furthest first.
     pub moved: Memo<Vec<(PointId, Move)>>,
+    /// How far what was read of points moves along to their stations.
+    along: Memo<BTreeMap<PointId, Out>>,
 }
 
 /// Another state of the lines, and what the views show of it; none where it gives no loft.
@@ -112,6 +115,7 @@ impl Derived {
                 _ => true,
             },
         );
+        let along = Memo::new(move |_| body.with(|body| body.moved_along()));
         let offsets =
             Memo::new_with_compare(move |_| Arc::new(outside(&body.get(), &loft.get())), other);
         let fault = Memo::new(move |_| {
@@ -211,16 +215,22 @@ impl Derived {
             standing,
             beside,
             moved,
+            along,
         }
     }
 
-    /// How far what was read of a point is moved out to the outside of the skin, mm; not followed, since it changes with
-    /// the document only.
+    /// How far what was read of a point is moved out to the outside of the skin, and before that along to its station where its
+    /// source's stations lie elsewhere, mm; not followed, since it changes with the document only.
     pub fn moved_out(&self, point: PointId) -> Out {
-        self.loft.with_untracked(|lofted| {
+        let out = self.loft.with_untracked(|lofted| {
             let loft = lofted.as_ref().ok();
             loft.map_or([0.0; 2], |loft| loft.moved_out(point))
-        })
+        });
+        let along = self
+            .along
+            .with_untracked(|along| along.get(&point).copied());
+        let along = along.unwrap_or_default();
+        [out[0] + along[0], out[1] + along[1]]
     }
 
     /// Why a point can't be moved now, where it can't: it was read inside the skin, and no loft says where its outside is.

@@ -46,7 +46,7 @@ pub const UPSWEEP: Topic = Topic {
 pub const ZERO: Topic = Topic {
     asked: "What is a source's zero?",
     drawing: r#"<path class="base" d="M10 74H210"/><path class="buttock" d="M10 54H210"/><path class="run" d="M10 26C80 26 150 22 210 14"/><path class="stem" d="M60 54V26M56 31l4 -5l4 5M160 74V54M156 59l4 -5l4 5"/><text class="ink" x="68" y="43">what the source says</text><text class="ink" x="152" y="68" text-anchor="end">its zero</text><text x="10" y="70">base of these lines</text>"#,
-    says: "Sheets count heights from different lines: a keel, a floor, a thrust line. Say once how high this sheet's zero lies on these lines, and all its readings are counted from the same base.",
+    says: "Sheets count heights from different lines: a keel, a floor, a thrust line. Say once how high this sheet's zero lies on these lines, and all its readings are counted from the same base. Where its stations were set off from another mark, say how much further aft they lie: each reading is then brought along its line to the station of these lines.",
 };
 
 pub const SKIN: Topic = Topic {

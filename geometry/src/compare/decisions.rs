@@ -1,4 +1,4 @@
-//! What a person decided otherwise in one of two states: the loft's method, the law, tolerances, what is set aside or put right, ducks, turns.
+//! What a person decided otherwise in one of two states: the loft's method, the law, where sources' stations lie, tolerances, what is set aside or put right, ducks, turns.
 //!
 //! In: two documents. Out: a sentence for each, in the words of the trade. How far the skin moved by it is told beside them.
 
@@ -6,7 +6,7 @@ use crate::document::{Body, Law, Point, Quadrant, Reading, Shoulder};
 use crate::num;
 use crate::units::{Digits, LengthUnit, format_length_to, format_length_with_unit};
 
-/// What was decided between two states, each in a row: method and law, then by points as the later state has them, then by lines.
+/// What was decided between two states, each in a row: method, law and sources, then by points as the later state has them, then by lines.
 ///
 /// Points and lines are the same where they have the same name, readings where the same was read from the same source.
 ///
@@ -16,6 +16,7 @@ use crate::units::{Digits, LengthUnit, format_length_to, format_length_with_unit
 pub fn decisions(before: &Body, after: &Body, unit: LengthUnit) -> Vec<String> {
     let mut rows: Vec<String> = method_row(before, after).into_iter().collect();
     rows.extend(law_row(before, after));
+    rows.extend(source_rows(before, after, unit));
     let names: Vec<String> = before.points.iter().map(|p| before.name_of(p)).collect();
     for point in &after.points {
         let name = after.name_of(point);
@@ -67,6 +68,27 @@ fn law_row(before: &Body, after: &Body) -> Option<String> {
             was.unwrap_or_default()
         ),
     })
+}
+
+/// Which sources' stations lie elsewhere than they did; sources are the same where they have the same title.
+fn source_rows(before: &Body, after: &Body, unit: LengthUnit) -> Vec<String> {
+    let at = |aft: f64| {
+        let by = format_length_with_unit(aft.abs(), unit.along());
+        match aft {
+            _ if num::same(aft, 0.0) => "at those of the lines".to_owned(),
+            _ if aft > 0.0 => format!("{by} aft"),
+            _ => format!("{by} forward"),
+        }
+    };
+    let moved = after.sources.iter().filter_map(|source| {
+        let was = before.sources.iter().find(|s| s.title == source.title)?;
+        let [was, is] = [was, source].map(|source| source.datum.aft);
+        (!num::same(was, is)).then(|| {
+            let title = &source.title;
+            format!("{title}: its stations lie {}, before {}.", at(is), at(was))
+        })
+    });
+    moved.collect()
 }
 
 /// How far off a reading may be, mm.
@@ -198,6 +220,22 @@ mod tests {
             &[BodyEdit::SetMethod(1).into()],
             &["Lofted by method 1, before by method 2."],
             &["Lofted by method 2, before by method 1."],
+        );
+    }
+
+    #[test]
+    fn stations_of_a_source_that_lie_elsewhere_are_told() {
+        let mut source = demo().body.sources[0].clone();
+        source.datum.aft = 12.0;
+        let title = source.title.clone();
+        check(
+            &[BodyEdit::SetSource(source).into()],
+            &[&format!(
+                "{title}: its stations lie 12.0 mm aft, before at those of the lines."
+            )],
+            &[&format!(
+                "{title}: its stations lie at those of the lines, before 12.0 mm aft."
+            )],
         );
     }
 

@@ -7,6 +7,7 @@ use core::fmt;
 
 use sha2::{Digest, Sha256};
 
+use super::body::shift::Shifts;
 use super::{
     Body, End, Law, Lines, On, Peak, Place, Plane, Point, Quadrant, Reading, Recorded, RunKind,
     RunLine, Shop, Shoulder, Side, Tip,
@@ -139,7 +140,7 @@ impl Bytes {
         } = body;
         self.number(f64::from(*method));
         self.count(stations.len());
-        let offsets = body.offsets();
+        let (offsets, shifts) = (body.offsets(), body.shifts());
         let points: std::collections::BTreeMap<_, _> =
             num::put_together(points.iter().map(|point| (point.id, point)));
         for (station, offsets) in stations.iter().zip(&offsets) {
@@ -165,7 +166,7 @@ impl Bytes {
                     On::PlaneUpper(_) => 5,
                 });
                 self.text(&body.line_name(point.on).unwrap_or_default());
-                self.point(body, point);
+                self.point(body, point, shifts.as_ref());
             }
         }
         for end in [ends.fore, ends.aft] {
@@ -199,7 +200,7 @@ impl Bytes {
         }
     }
 
-    fn point(&mut self, body: &Body, point: &Point) {
+    fn point(&mut self, body: &Body, point: &Point, shifts: Option<&Shifts<'_>>) {
         let Point {
             id: _,
             station: _,  // said before
@@ -229,8 +230,16 @@ impl Bytes {
                 let source = body.source(*source);
                 let depth = source.map_or(0.0, |source| source.surface.depth());
                 // What lies on the outside has the bytes it had before depths were known.
-                if depth > 0.0 {
+                let aft = source.map_or(0.0, |source| source.datum.aft);
+                if depth > 0.0 || !num::same(aft, 0.0) {
                     one.number(depth);
+                }
+                // So does what was read at the stations; elsewhere it rests on the source's other readings, too.
+                if !num::same(aft, 0.0) {
+                    one.number(aft);
+                    for said in shifts.map_or([None; 2], |all| all.at_station(point, reading)) {
+                        one.option(said);
+                    }
                 }
                 one.0
             })

@@ -43,8 +43,8 @@ pub use body::{
     AllowedTurns, Body, BodyEdit, BodySide, Centreline, Circumstances, Contradiction, Counted,
     Crossing, Datum, End, Ends, Fixes, LOFT_METHOD, Law, Moved, Named, Offset, On, Peak, Place,
     Plane, PlaneId, Point, PointId, Quadrant, Reading, Recorded, RunKind, RunLine, RunLineId,
-    Sense, Shoulder, Side, SkinSide, Source, SourceId, Station, StationId, Taken, TakenMove, Tip,
-    Turns, stations_shown,
+    Sense, Shift, Shifted, Shoulder, Side, SkinSide, Source, SourceId, Station, StationId, Taken,
+    TakenMove, Tip, Turns, stations_shown,
 };
 pub use edit::{AboutEdit, Edit, EditError};
 pub use file::{OpenError, read_folder, write_folder};
@@ -57,7 +57,7 @@ pub use rules::Fault;
 pub use shop::{Shop, ShopEdit};
 
 /// Version of the file's form; a file with a higher one is refused, a lower one is migrated.
-pub const SCHEMA: u32 = 4;
+pub const SCHEMA: u32 = 5;
 
 /// One state of the lines: everything a person decided about one loft.
 ///

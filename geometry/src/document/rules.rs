@@ -204,6 +204,8 @@ pub enum Broken {
     Turns(usize, usize),
     /// What values were rounded to is zero, below it, beyond [`LONGEST`] or no number.
     Rounding(f64),
+    /// The stations of a source lie so far off, mm, though two that it has readings at are no further apart than twice that.
+    Aft(f64, [String; 2], f64),
     /// The conic law cannot be one.
     Law(LawFault),
 }
@@ -324,6 +326,15 @@ impl Message for Fault {
                 "has values rounded to {}; that is over zero and at most {}. Type the step of its scale",
                 length(*value),
                 length(LONGEST)
+            ),
+            Broken::Aft(aft, [from, to], apart) => format!(
+                "has stations {} {} those of the lines, but readings at {} and at {}, {} apart: it is shifted by less than half \
+                 of that. Check the figure; if it is right, let its readings stand at the other station",
+                length(aft.abs()),
+                if *aft > 0.0 { "aft of" } else { "forward of" },
+                station_words(&tellable(from)),
+                station_words(&tellable(to)),
+                length(*apart)
             ),
             Broken::Law(fault) => fault.says(),
         };

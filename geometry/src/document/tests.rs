@@ -930,7 +930,8 @@ proptest! {
                 3 => BodyEdit::SetTolerance { point, reading: 0, tolerance: other + 1e-3 }.into(),
                 4 => {
                     let height = Counted { from: value, sense: if n % 2 == 0 { Sense::With } else { Sense::Against } };
-                    let datum = Datum { height, ..Datum::default() };
+                    let aft = (value - 450.0) / 10.0;
+                    let datum = Datum { height, aft, ..Datum::default() };
                     BodyEdit::SetSource(Source { datum, ..lines.body.sources[0].clone() }).into()
                 }
                 5 => BodyEdit::MoveStation { station: StationId(n % 16), x: value * 4.7 }.into(),

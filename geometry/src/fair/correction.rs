@@ -62,9 +62,10 @@ impl Search<'_> {
         let mut likeliest: Option<(f64, Misprint)> = None;
         for height in coordinates(offset.fixes) {
             let expected = self.expected(i, *height, stiff, drawn);
-            let Some((reading, recorded)) = furthest(point, *height, expected) else {
+            let Some((reading, recorded)) = self.furthest(point, *height, expected) else {
                 continue;
             };
+            let expected = expected.map(|e| self.of_the_source(e, point, reading, *height));
             // By the section itself it may say what it should, where a surface that is carried on says otherwise.
             let least = offset.tolerance.max(LEAST_MISPRINT);
             let near = |expected: Expected| {
@@ -132,8 +133,10 @@ impl Search<'_> {
         if num::same(place[0], y.value()) {
             return None;
         }
+        let shifts = self.body.shift_of(point, reading);
+        let there = [0, 1].map(|k| shifts[k].map_or(place[k], |shift| shift.to_station(place[k])));
         let moved = self.loft.moved_out(offset.point);
-        let outside = [place[0] + moved[0], place[1] + moved[1]];
+        let outside = [there[0] + moved[0], there[1] + moved[1]];
         let u = self.study.places[i][0];
         let row = stiff.surface.row(u);
         let far = |v: f64| {
@@ -144,7 +147,8 @@ impl Search<'_> {
         let near = all.min_by(|a, b| far(*a).total_cmp(&far(*b)))?;
         let expected = [false, true].map(|height| {
             let across = (i, height, (outside, near));
-            self.expected_at(across, stiff, drawn)
+            let expected = self.expected_at(across, stiff, drawn)?;
+            Some(self.of_the_source(expected, point, n, height))
         });
         // In the coordinate that the skin is square to.
         let off = |k: usize| expected[k].map(|expected| (place[k] - expected.mm, expected.sd));
@@ -163,7 +167,48 @@ impl Search<'_> {
         Some((slip.score, misprint))
     }
 
-    /// What one coordinate of a point would have to be, by the section of the others at its station.
+    /// What a reading would have to say for a value at its point's station: another one where its source's stations lie
+    /// elsewhere.
+    fn of_the_source(
+        &self,
+        expected: Expected,
+        point: &Point,
+        reading: usize,
+        height: bool,
+    ) -> Expected {
+        let shifts = { point.readings.get(reading) }.map(|r| self.body.shift_of(point, r));
+        let shift = shifts.and_then(|shifts| shifts[usize::from(height)]);
+        let mm = shift.map_or(expected.mm, |shift| shift.to_source(expected.mm));
+        Expected { mm, ..expected }
+    }
+
+    /// The used reading of a coordinate that lies furthest from what would fit, by its tolerance.
+    fn furthest<'p>(
+        &self,
+        point: &'p Point,
+        height: bool,
+        expected: Option<Expected>,
+    ) -> Option<(usize, &'p Recorded)> {
+        let off = |n: usize, reading: &Reading, recorded: &Recorded| {
+            expected.map_or(0.0, |wanted| {
+                let wanted = self.of_the_source(wanted, point, n, height);
+                (recorded.value() - wanted.mm).abs() / reading.tolerance
+            })
+        };
+        point
+            .readings
+            .iter()
+            .enumerate()
+            .filter(|(_, reading)| reading.set_aside.is_none())
+            .filter_map(|(n, reading)| {
+                let recorded = reading.recorded(height)?;
+                Some((n, recorded, off(n, reading, recorded)))
+            })
+            .max_by(|a, b| a.2.total_cmp(&b.2))
+            .map(|(n, recorded, _)| (n, recorded))
+    }
+
+    /// What one coordinate of a point would have to be at its station, by the section of the others there.
     fn expected(
         &self,
         i: usize,
@@ -303,15 +348,17 @@ impl Search<'_> {
         [stiff, drawn]: [&BenchFit; 2],
     ) -> Vec<NeighbourCell> {
         let cell = |other: &Point, name: String| {
-            let beside = other.used().find(|r| r.source == reading.source)?;
-            let recorded = beside.recorded(height)?;
+            let used = |r: &Reading| r.set_aside.is_none() && r.source == reading.source;
+            let n = other.readings.iter().position(used)?;
+            let recorded = other.readings[n].recorded(height)?;
             let mut all = 0..self.at.len();
             let i = all.find(|i| self.offset(*i).point == other.id);
+            let expected = i.and_then(|i| self.expected(i, height, stiff, drawn));
             Some(NeighbourCell {
                 name,
                 typed: recorded.typed.clone(),
                 mm: recorded.mm,
-                expected: i.and_then(|i| self.expected(i, height, stiff, drawn)),
+                expected: expected.map(|e| self.of_the_source(e, other, n, height)),
             })
         };
         let mut out = Vec::new();
@@ -356,22 +403,4 @@ fn coordinates(fixes: Fixes) -> &'static [bool] {
         Fixes::Height => &[true],
         Fixes::Both => &[false, true],
     }
-}
-
-/// The used reading of a coordinate that lies furthest from what would fit, by its tolerance.
-fn furthest(point: &Point, height: bool, expected: Option<Expected>) -> Option<(usize, &Recorded)> {
-    let off = |reading: &Reading, recorded: &Recorded| {
-        expected.map_or(0.0, |w| (recorded.value() - w.mm).abs() / reading.tolerance)
-    };
-    point
-        .readings
-        .iter()
-        .enumerate()
-        .filter(|(_, reading)| reading.set_aside.is_none())
-        .filter_map(|(n, reading)| {
-            let recorded = reading.recorded(height)?;
-            Some((n, recorded, off(reading, recorded)))
-        })
-        .max_by(|a, b| a.2.total_cmp(&b.2))
-        .map(|(n, recorded, _)| (n, recorded))
 }

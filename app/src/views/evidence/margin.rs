@@ -43,6 +43,11 @@ pub(super) fn Beside(desk: Desk) -> impl IntoView {
             source.is_some_and(|source| source.surface != SkinSide::Outside)
         };
         let inside = point.used().any(deep);
+        let elsewhere = |r: &geometry::document::Reading| {
+            let source = lines.body.source(r.source);
+            source.is_some_and(|source| source.datum.aft.abs() > 0.0)
+        };
+        let elsewhere = point.used().any(elsewhere);
         let said = axes(point).into_iter().filter_map(|axis| {
             let mm = axis.recorded(point, [0.0; 2])?;
             let shown = format_length_with_unit(mm, lines.about.unit);
@@ -64,8 +69,13 @@ pub(super) fn Beside(desk: Desk) -> impl IntoView {
             let moved = now.filter(|now| (now - mm).abs() > 0.005);
             let moved = moved.map_or_else(String::new, |now| {
                 format!(
-                    "{}; on the lines now {}",
+                    "{}{}; on the lines now {}",
                     if inside { ", inside the skin" } else { "" },
+                    if elsewhere {
+                        ", at its source's own station"
+                    } else {
+                        ""
+                    },
                     format_length_with_unit(now, lines.about.unit)
                 )
             });

@@ -28,7 +28,8 @@ pub(super) fn Sources(desk: Desk) -> impl IntoView {
                 readings.filter(|reading| reading.source == id).count()
             };
             let each = lines.body.sources.iter();
-            each.map(|s| (s.id, s.title.clone(), known(s, count(s.id))))
+            let stay = |id: SourceId| lines.body.shifted(id).alone.len();
+            each.map(|s| (s.id, s.title.clone(), known(s, count(s.id), stay(s.id))))
                 .collect::<Vec<_>>()
         })
     });
@@ -70,14 +71,26 @@ pub(super) fn Sources(desk: Desk) -> impl IntoView {
 }
 
 /// What is known of a source, in a few words.
-fn known(source: &Source, count: usize) -> String {
+fn known(source: &Source, count: usize, stay: usize) -> String {
     let readings = if count == 1 { "reading" } else { "readings" };
     let mut words = vec![format!("{count} {readings}")];
     if let Some(unit) = source.unit {
         words.push(unit.short().to_owned());
     }
-    if source.datum != Datum::default() {
+    let aft = source.datum.aft;
+    let level = Datum {
+        aft: 0.0,
+        ..source.datum
+    };
+    if level != Datum::default() {
         words.push("own datum".to_owned());
+    }
+    if aft.abs() > 0.0 {
+        let way = if aft > 0.0 { "aft" } else { "forward" };
+        words.push(format!("stations {} {way}", small(aft.abs())));
+    }
+    if stay > 0 {
+        words.push(format!("{stay} not shifted"));
     }
     if let SkinSide::Inside { thickness } = source.surface {
         words.push(format!("inside a skin of {}", small(thickness)));
@@ -128,6 +141,7 @@ struct TypedSource {
     title: RwSignal<String>,
     height: (Boxed, RwSignal<Sense>),
     half_breadth: (Boxed, RwSignal<Sense>),
+    aft: Boxed,
     unit: RwSignal<Option<LengthUnit>>,
     rounding: Boxed,
     all_alike: RwSignal<bool>,
@@ -151,6 +165,7 @@ impl TypedSource {
             title: RwSignal::new(source.title.clone()),
             height: counted(source.datum.height),
             half_breadth: counted(source.datum.half_breadth),
+            aft: Boxed::of(Some(source.datum.aft), small),
             unit: RwSignal::new(source.unit),
             rounding: Boxed::of(source.rounding, small),
             all_alike: RwSignal::new(false),
@@ -186,6 +201,7 @@ impl TypedSource {
             datum: Datum {
                 half_breadth: counted("Zero of the half-breadths", self.half_breadth)?,
                 height: counted("Zero of the heights", self.height)?,
+                aft: self.aft.read("Stations further aft")?.unwrap_or(0.0),
             },
             unit: self.unit.get_untracked(),
             rounding: self.rounding.read("Rounded to")?,
@@ -221,23 +237,24 @@ impl TypedSource {
         let number = point.readings.iter().position(own)?;
         let typed = text_of_point(lines, point);
         let changed = lines.apply(&self.edit(lines, id).ok()?).ok()?;
-        let reading = changed.body.point(point.id)?.readings.get(number)?;
+        let point = changed.body.point(point.id)?;
         let length = |mm: f64| format_length_with_unit(mm, lines.about.unit);
-        let breadth = reading.half_breadth_value();
+        let [breadth, height] = changed.body.at_station(point, point.readings.get(number)?);
         let breadth = breadth.map(|mm| format!("half-breadth {}", length(mm)));
-        let height = reading.height_value();
         let height = height.map(|mm| format!("height {}", length(mm)));
         let says: Vec<String> = breadth.into_iter().chain(height).collect();
         let name = lines.body.name_of(point);
+        let stay = changed.body.shifted(id).words(&changed.body);
         Some(format!(
-            "{name}, read {typed}, is then {}.",
-            says.join(", ")
+            "{name}, read {typed}, is then {}. {}",
+            says.join(", "),
+            stay.unwrap_or_default()
         ))
     }
 
     /// Follows what the example depends on.
     fn follow(self) {
-        for text in [self.height.0.text, self.half_breadth.0.text] {
+        for text in [self.height.0.text, self.half_breadth.0.text, self.aft.text] {
             text.track();
         }
         for sense in [self.height.1, self.half_breadth.1] {
@@ -291,7 +308,8 @@ pub fn AboutSource(id: SourceId) -> impl IntoView {
                     <legend>"Counted from"</legend>
                     <Zero name="Heights" typed=typed.height ways=["up", "down"] at="high"/>
                     <Zero name="Half-breadths" typed=typed.half_breadth ways=["outward", "inward"] at="out"/>
-                    <p class="quiet">"Its readings are counted anew; planes, stations and accepted places stay where they are. "{move || typed.example(&session.standing_now(), id)}</p>
+                    <label>"Stations: its own lie "<input class="field" aria-label="Stations further aft" autocomplete="off" prop:value=typed.aft.text on:input=move |event| typed.aft.text.set(event_target_value(&event))/>{format!("{} aft of these lines' (forward: with a minus)", typed.aft.unit.short())}</label>
+                    <p class="quiet">"Its readings are counted anew, and brought along its own lines to these stations; planes, stations and accepted places stay where they are. "{move || typed.example(&session.standing_now(), id)}</p>
                     <Asked about=&ZERO/>
                 </fieldset>
                 <fieldset>

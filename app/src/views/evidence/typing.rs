@@ -3,7 +3,7 @@
 //! In: the document, a cell, a text. Out: an edit, or why it is none, in a sentence.
 
 use geometry::document::{
-    Body, BodyEdit, Counted, Edit, Lines, On, Point, PointId, Reading, Recorded, SourceId,
+    Body, BodyEdit, Counted, Edit, Lines, On, Point, PointId, Reading, Recorded, Shift, SourceId,
     StationId,
 };
 use geometry::issue::lines_plan::reads;
@@ -254,8 +254,9 @@ pub fn far_off(loft: &Loft, unit: LengthUnit, edit: &Edit) -> Option<String> {
             height,
         } => {
             let point = body.point(*point)?;
-            let tolerance = point.readings.get(*reading)?.tolerance;
-            let values = [*half_breadth, *height];
+            let reading = point.readings.get(*reading)?;
+            let tolerance = reading.tolerance;
+            let values = at_station(body.shift_of(point, reading), [*half_breadth, *height]);
             (Some(point.id), point.station, point.on, values, tolerance)
         }
         BodyEdit::AddPoint {
@@ -264,11 +265,13 @@ pub fn far_off(loft: &Loft, unit: LengthUnit, edit: &Edit) -> Option<String> {
             reading,
         } => {
             let values = [reading.half_breadth_value(), reading.height_value()];
+            let values = at_station(body.shift_on(*station, *on, reading.source), values);
             (None, *station, *on, values, reading.tolerance)
         }
         BodyEdit::AddReading { point, reading } => {
             let point = body.point(*point)?;
             let values = [reading.half_breadth_value(), reading.height_value()];
+            let values = at_station(body.shift_of(point, reading), values);
             (
                 Some(point.id),
                 point.station,
@@ -309,6 +312,11 @@ pub fn far_off(loft: &Loft, unit: LengthUnit, edit: &Edit) -> Option<String> {
             far / tolerance
         )
     })
+}
+
+/// Values of a reading as they stand at its station, where its source's stations lie elsewhere.
+fn at_station(shifts: [Option<Shift>; 2], values: [Option<f64>; 2]) -> [Option<f64>; 2] {
+    [0, 1].map(|k| values[k].map(|mm| shifts[k].map_or(mm, |shift| shift.to_station(mm))))
 }
 
 /// How far a point that lies on no line would lie off the skin with these values, along the section's normal, mm; a value

@@ -3,6 +3,9 @@
 //! In: a [`Body`] and a [`BodyEdit`]. Out: the body changed, or an [`EditError`] that says why not; whether what comes out
 //! obeys the rules is asked once, of the whole document.
 
+use std::collections::BTreeMap;
+
+use super::offsets::Merged;
 use super::{
     Body, Circumstances, Counted, Crossing, Ends, Law, Offset, On, Place, Plane, PlaneId, Point,
     PointId, Reading, Recorded, RunKind, RunLine, RunLineId, Side, Source, SourceId, Station,
@@ -341,9 +344,17 @@ impl Body {
     /// Does an edit; the rules are left to whoever asks for it.
     pub(in crate::document) fn change(&mut self, edit: &BodyEdit) -> Result<(), EditError> {
         match edit {
-            BodyEdit::Move(moved) => self.move_point(*moved)?,
+            BodyEdit::Move(moved) => {
+                let point = self.point(moved.point).ok_or(EditError::NoPoint)?;
+                self.move_point(*moved, self.merged(point))?;
+            }
             BodyEdit::MoveAll(moves) => {
-                moves.iter().try_for_each(|moved| self.move_point(*moved))?;
+                let ids = self.points.iter().map(|point| point.id);
+                let recorded: BTreeMap<PointId, Merged> = ids.zip(self.all_merged()).collect();
+                for moved in moves {
+                    let recorded = recorded.get(&moved.point).ok_or(EditError::NoPoint)?;
+                    self.move_point(*moved, *recorded)?;
+                }
             }
             BodyEdit::LetGo(points) => {
                 for id in points {
@@ -519,11 +530,10 @@ impl Body {
         })
     }
 
-    fn move_point(&mut self, moved: Moved) -> Result<(), EditError> {
+    fn move_point(&mut self, moved: Moved, recorded: Merged) -> Result<(), EditError> {
         let name = self.point_name(moved.point);
         let deep = self.lies_deep(moved.point);
         let point = self.point_mut(moved.point)?;
-        let recorded = point.merged();
         let settled = |to: Option<f64>, kept: Option<f64>, recorded: Option<f64>, coordinate| match (
             to, recorded,
         ) {
@@ -559,11 +569,19 @@ impl Body {
 
     /// Drops accepted values that no longer differ from what is recorded, after an edit of the evidence.
     fn settle(&mut self, id: PointId) -> Result<(), EditError> {
+        let point = self.point(id).ok_or(EditError::NoPoint)?;
+        if point.accepted_half_breadth.is_none() && point.accepted_height.is_none() {
+            return Ok(());
+        }
+        self.settle_by(id, self.merged(point))
+    }
+
+    /// The same where it is known what the point's readings say together.
+    fn settle_by(&mut self, id: PointId, recorded: Merged) -> Result<(), EditError> {
         if self.lies_deep(id) {
             return Ok(());
         }
         let point = self.point_mut(id)?;
-        let recorded = point.merged();
         for (accepted, recorded) in [
             (&mut point.accepted_half_breadth, recorded.half_breadth),
             (&mut point.accepted_height, recorded.height),
@@ -713,7 +731,9 @@ impl Body {
             }
         }
         let ids: Vec<PointId> = self.points.iter().map(|point| point.id).collect();
-        ids.into_iter().try_for_each(|id| self.settle(id))
+        let all = ids.into_iter().zip(self.all_merged());
+        all.into_iter()
+            .try_for_each(|(id, merged)| self.settle_by(id, merged))
     }
 
     fn remove_source(&mut self, id: SourceId) -> Result<(), EditError> {

@@ -304,8 +304,9 @@ fn at_stations<'a>(body: &'a Body, law: &Law) -> Vec<(Where<'a>, LawFault)> {
     let numbered = body.stations.iter().enumerate();
     let index: std::collections::BTreeMap<_, _> =
         num::put_together(numbered.map(|(n, station)| (station.id, n)));
-    for point in &body.points {
-        if let (Some(offset), Some(n)) = (body.offset(point), index.get(&point.station)) {
+    for (point, merged) in body.points.iter().zip(body.all_merged()) {
+        let offset = body.offset_as(point, merged);
+        if let (Some(offset), Some(n)) = (offset, index.get(&point.station)) {
             offsets[*n].push(offset);
         }
     }

@@ -1,7 +1,8 @@
 //! The body: all that shapes the loft, from the sources of its readings to the law that rules its sections.
 //!
 //! In: edits and the doors. Out: [`Body`], which the loft, its lines and every verdict of fairness follow, and nothing else. Reading
-//! order: this file, `source`, `circumstances`, `law`, `decided`, `find`, `offsets`, `rules`, `edit`.
+//! order: this file, `source`, `circumstances`, `law`, `decided`, `find`, `offsets`,
+//! `shift`, `rules`, `edit`.
 
 use serde::{Deserialize, Serialize};
 
@@ -12,6 +13,7 @@ pub mod find;
 pub mod law;
 pub mod offsets;
 mod rules;
+pub mod shift;
 pub mod source;
 
 pub use circumstances::{BodySide, Circumstances};
@@ -20,6 +22,7 @@ pub use edit::{BodyEdit, Moved};
 pub use find::{Named, Side};
 pub use law::{Law, Quadrant, Shoulder};
 pub use offsets::{Contradiction, Fixes, Offset, stations_shown};
+pub use shift::{Shift, Shifted};
 pub use source::{Counted, Datum, Sense, SkinSide, Source};
 
 /// Version of the way from readings to a surface, the newest that is known.

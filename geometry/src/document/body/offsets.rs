@@ -3,6 +3,9 @@
 //! In: [`Body`]. Out: one [`Offset`] for each point with a used reading, station by station, crown to keel; the
 //! contradictions; the torn places. What is done with them is left to `loft` and `fair`.
 
+use std::collections::BTreeMap;
+
+use super::shift::Shifts;
 use super::{
     Body, Counted, Datum, End, On, Place, Point, PointId, Reading, SkinSide, SourceId, StationId,
 };
@@ -123,13 +126,33 @@ impl Point {
             .filter(|reading| reading.set_aside.is_none())
     }
 
-    /// The tolerance-weighted mean of the used readings, coordinate by coordinate.
+    /// The tolerance-weighted mean of the used readings, coordinate by coordinate, where they were read: what stands at the
+    /// station is [`Body::merged`].
     #[must_use]
     pub fn merged(&self) -> Merged {
-        let mean = |value: fn(&Reading) -> Option<f64>| {
-            let mut read: Vec<[f64; 2]> = self
-                .used()
-                .filter_map(|reading| Some([value(reading)?, reading.tolerance]))
+        self.merged_of(&|_| true)
+    }
+
+    /// The same of some of the used readings.
+    pub(super) fn merged_of(&self, which: &dyn Fn(&Reading) -> bool) -> Merged {
+        self.mean_by(which, &|reading| {
+            [reading.half_breadth_value(), reading.height_value()]
+        })
+    }
+
+    fn mean_by(
+        &self,
+        which: &dyn Fn(&Reading) -> bool,
+        says: &dyn Fn(&Reading) -> [Option<f64>; 2],
+    ) -> Merged {
+        let used = || self.used().filter(|reading| which(reading));
+        let said: Vec<([Option<f64>; 2], f64)> = used()
+            .map(|reading| (says(reading), reading.tolerance))
+            .collect();
+        let mean = |k: usize| {
+            let mut read: Vec<[f64; 2]> = said
+                .iter()
+                .filter_map(|(said, tolerance)| Some([said[k]?, *tolerance]))
                 .collect();
             // One reading is itself, to the last bit, and the order of several says nothing.
             if let [[only, _]] = read.as_slice() {
@@ -147,10 +170,9 @@ impl Point {
             (!read.is_empty()).then(|| sum / weights)
         };
         Merged {
-            half_breadth: mean(Reading::half_breadth_value),
-            height: mean(Reading::height_value),
-            tolerance: self
-                .used()
+            half_breadth: mean(0),
+            height: mean(1),
+            tolerance: used()
                 .map(|reading| reading.tolerance)
                 .fold(f64::INFINITY, f64::min),
         }
@@ -300,10 +322,67 @@ impl Body {
         ]
     }
 
+    /// What one reading says at its point's station: half-breadth, or the distance along a diagonal, and height, mm.
+    ///
+    /// It is what was read, but of a source whose stations lie elsewhere: that is brought to the station by the polynomial
+    /// through up to four of the nearest readings of the source on the line, its own among them; of a point on no line,
+    /// through where the source's sections are at the same share of their girth.
+    ///
+    /// # Accuracy
+    /// Of fourth order in the distance between stations: of the demo's body, read 12 mm further aft than its stations 279 mm
+    /// apart, within 0.002 mm on lines and 0.03 mm on none (2.4 mm as they were read). Where a line runs out square into an end
+    /// it is short of what it should be moved by: of 19 mm at a spheroid's end, by 9. A misprint moves what its neighbours on
+    /// the line come to by the shift's share of the bay, until it is put right.
+    ///
+    /// # Source
+    /// Interpolation by Lagrange; which readings it goes by is ours.
+    #[must_use]
+    pub fn at_station(&self, point: &Point, reading: &Reading) -> [Option<f64>; 2] {
+        brought(point, reading, self.shifts_about(point).as_ref())
+    }
+
+    /// What the used readings of one point say together of each coordinate at its station.
+    #[must_use]
+    pub fn merged(&self, point: &Point) -> Merged {
+        merged_at(point, self.shifts_about(point).as_ref())
+    }
+
+    /// How far what was read of points moves on its way to their stations, half-breadth (or the distance along a diagonal) and
+    /// height each, mm; of none where no source's stations lie elsewhere.
+    #[must_use]
+    pub fn moved_along(&self) -> BTreeMap<PointId, [f64; 2]> {
+        let Some(shifts) = self.shifts() else {
+            return BTreeMap::new();
+        };
+        let by =
+            |read: Option<f64>, there: Option<f64>| read.zip(there).map_or(0.0, |(a, b)| b - a);
+        let moved = self.points.iter().map(|point| {
+            let (read, there) = (point.merged(), merged_at(point, Some(&shifts)));
+            let along = [
+                by(read.half_breadth, there.half_breadth),
+                by(read.height, there.height),
+            ];
+            (point.id, along)
+        });
+        moved.collect()
+    }
+
+    /// What each point's used readings say together at its station, in the order of the points.
+    pub(super) fn all_merged(&self) -> Vec<Merged> {
+        let shifts = self.shifts();
+        let each = self.points.iter();
+        each.map(|point| merged_at(point, shifts.as_ref()))
+            .collect()
+    }
+
     /// What the used readings of one point say together; none where they do not place it.
     #[must_use]
     pub fn offset(&self, point: &Point) -> Option<Offset> {
-        let merged = point.merged();
+        self.offset_as(point, self.merged(point))
+    }
+
+    /// The offset of a point whose readings say so together.
+    pub(super) fn offset_as(&self, point: &Point, merged: Merged) -> Option<Offset> {
         let recorded = self.section_point(point.on, merged.half_breadth, merged.height)?;
         let accepted = self.section_point(
             point.on,
@@ -351,20 +430,24 @@ impl Body {
     /// The mean of readings weighted by 1 / tolerance²: common practice of adjustment.
     #[must_use]
     pub fn offsets(&self) -> Vec<Vec<Offset>> {
-        self.round_each_station(|point| self.offset(point))
+        let shifts = self.shifts();
+        let merged = |point: &Point| merged_at(point, shifts.as_ref());
+        self.round_each_station(|point| self.offset_as(point, merged(point)))
     }
 
     /// The points that lie on no named line, station by station, from crown to keel as [`Body::offsets`] has them; one whose
     /// readings are all set aside stands where it would if they were used. Stations without such points are left out.
     #[must_use]
     pub fn unnamed(&self) -> Vec<(StationId, Vec<PointId>)> {
+        let shifts = self.shifts();
+        let offset = |point: &Point| self.offset_as(point, merged_at(point, shifts.as_ref()));
         let placed = |point: &Point| {
-            self.offset(point).or_else(|| {
+            offset(point).or_else(|| {
                 let mut used = point.clone();
                 for reading in &mut used.readings {
                     reading.set_aside = None;
                 }
-                self.offset(&used)
+                offset(&used)
             })
         };
         let round = self.round_each_station(placed);
@@ -382,8 +465,7 @@ impl Body {
     fn round_each_station(&self, placed: impl Fn(&Point) -> Option<Offset>) -> Vec<Vec<Offset>> {
         let mut by_station: Vec<Vec<Offset>> = vec![Vec::new(); self.stations.len()];
         let numbered = self.stations.iter().enumerate();
-        let index: std::collections::BTreeMap<_, _> =
-            num::put_together(numbered.map(|(n, station)| (station.id, n)));
+        let index: BTreeMap<_, _> = num::put_together(numbered.map(|(n, station)| (station.id, n)));
         for point in &self.points {
             if let (Some(offset), Some(&n)) = (placed(point), index.get(&point.station)) {
                 by_station[n].push(offset);
@@ -408,16 +490,16 @@ impl Body {
     #[must_use]
     pub fn contradictions(&self) -> Vec<Contradiction> {
         let mut found = Vec::new();
+        let shifts = self.shifts();
         for point in &self.points {
+            let says = |reading| brought(point, reading, shifts.as_ref());
             for (first, a) in point.readings.iter().enumerate() {
                 for (second, b) in point.readings.iter().enumerate().skip(first + 1) {
                     if a.set_aside.is_some() && b.set_aside.is_some() {
                         continue;
                     }
-                    let apart = num::hypot(
-                        apart(a.half_breadth_value(), b.half_breadth_value()),
-                        apart(a.height_value(), b.height_value()),
-                    );
+                    let ([y, z], [other_y, other_z]) = (says(a), says(b));
+                    let apart = num::hypot(apart(y, other_y), apart(z, other_z));
                     let allowed = a.tolerance + b.tolerance;
                     if apart > allowed {
                         found.push(Contradiction {
@@ -444,12 +526,28 @@ impl Body {
     }
 }
 
+/// What one reading says at its point's station, with what brings readings there.
+fn brought(point: &Point, reading: &Reading, shifts: Option<&Shifts<'_>>) -> [Option<f64>; 2] {
+    match shifts {
+        None => [reading.half_breadth_value(), reading.height_value()],
+        Some(shifts) => shifts.at_station(point, reading),
+    }
+}
+
+/// What the used readings of a point say together at its station.
+fn merged_at(point: &Point, shifts: Option<&Shifts<'_>>) -> Merged {
+    match shifts {
+        None => point.merged(),
+        Some(_) => point.mean_by(&|_| true, &|reading| brought(point, reading, shifts)),
+    }
+}
+
 fn apart(a: Option<f64>, b: Option<f64>) -> f64 {
     a.zip(b).map_or(0.0, |(a, b)| (a - b).abs())
 }
 
 /// Sorts the offsets of one station from crown to keel.
-fn round_the_girth(listed: &[Offset]) -> Vec<Offset> {
+pub(super) fn round_the_girth(listed: &[Offset]) -> Vec<Offset> {
     let heights = || listed.iter().map(|offset| offset.recorded[1]);
     let middle = (heights().fold(f64::INFINITY, f64::min)
         + heights().fold(f64::NEG_INFINITY, f64::max))
@@ -477,7 +575,7 @@ fn round_the_girth(listed: &[Offset]) -> Vec<Offset> {
     let (head, rest) = listed.split_at(head);
     let runs = rest.chunk_by(|_, next| !named(next));
     let runs = runs.filter_map(|run| Some((run.first()?.point, run.get(1..)?)));
-    let mut runs: std::collections::BTreeMap<PointId, &[Offset]> = num::put_together(runs);
+    let mut runs: BTreeMap<PointId, &[Offset]> = num::put_together(runs);
     let first = rest.first().map(|offset| offset.point);
     let order = core::mem::take(&mut sorted);
     if first.is_none() {

@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::law::{self, Where};
 use super::{
     Body, Crossing, End, Fixes, LOFT_METHOD, On, Place, Point, Reading, Recorded, Side, SkinSide,
-    SourceId, StationId, Turns,
+    Source, SourceId, Station, StationId, Turns,
 };
 use crate::document::rules::{
     At, Broken, Flow, Holds, LONGEST_NAME, LONGEST_NOTE, LONGEST_TITLE, Listed, MOST_NAMED,
@@ -15,6 +15,38 @@ use crate::document::rules::{
 };
 use crate::num;
 use crate::units::{LONGEST, LONGEST_TEXT};
+
+/// The stations that the sources which lie elsewhere have readings at, in order of x.
+fn read_elsewhere(body: &Body) -> BTreeMap<SourceId, Vec<&Station>> {
+    let elsewhere = |source: &&Source| !num::same(source.datum.aft, 0.0);
+    let sources = body.sources.iter().filter(elsewhere);
+    let mut at: BTreeMap<SourceId, BTreeSet<StationId>> =
+        sources.map(|s| (s.id, BTreeSet::new())).collect();
+    if at.is_empty() {
+        return BTreeMap::new();
+    }
+    for point in &body.points {
+        for reading in &point.readings {
+            if let Some(read) = at.get_mut(&reading.source) {
+                read.insert(point.station);
+            }
+        }
+    }
+    let stations = |read: &BTreeSet<StationId>| {
+        let all = body.stations.iter();
+        all.filter(|s| read.contains(&s.id)).collect()
+    };
+    at.iter().map(|(id, read)| (*id, stations(read))).collect()
+}
+
+/// The two stations nearest to each other of those that a source has readings at, where its own lie half of that or more
+/// off: which of its stations a reading was taken at would be the question then.
+fn too_near<'a>(source: &Source, read: &[&'a Station]) -> Option<[&'a Station; 2]> {
+    let bays = read.windows(2).map(|pair| [pair[0], pair[1]]);
+    let bay = |[from, to]: &[&Station; 2]| to.x - from.x;
+    let least = bays.min_by(|a, b| bay(a).total_cmp(&bay(b)))?;
+    (2.0 * source.datum.aft.abs() >= bay(&least)).then_some(least)
+}
 
 impl Walk<'_> {
     /// Walks over a body.
@@ -52,6 +84,7 @@ impl Walk<'_> {
 
     fn sources(&mut self, body: &Body) -> Flow {
         let mut ids = BTreeSet::new();
+        let elsewhere = read_elsewhere(body);
         for (n, source) in body.sources.iter().enumerate() {
             let at = || At::Source(n + 1);
             self.rule(ids.insert(source.id).into(), at, || {
@@ -60,6 +93,14 @@ impl Walk<'_> {
             self.text(&source.title, LONGEST_TITLE, &at)?;
             self.length(source.datum.half_breadth.from, &at)?;
             self.length(source.datum.height.from, &at)?;
+            self.length(source.datum.aft, &at)?;
+            let near = elsewhere.get(&source.id);
+            let near = near.and_then(|read| too_near(source, read));
+            let [from, to] = near.map_or(["", ""], |pair| pair.map(|s| s.label.as_str()));
+            let apart = near.map_or(0.0, |[from, to]| to.x - from.x);
+            self.rule(near.is_none().into(), at, || {
+                Broken::Aft(source.datum.aft, [from, to].map(str::to_owned), apart)
+            })?;
             if let Some(rounding) = source.rounding {
                 let sound = rounding > 0.0 && rounding <= LONGEST;
                 self.rule(sound.into(), at, || Broken::Rounding(rounding))?;

@@ -31,7 +31,7 @@ pub struct Source {
     pub surface: SkinSide,
 }
 
-/// Where the values of a source are counted from; planes and stations stay where they are.
+/// Where the values of a source are counted from; planes and stations of the lines stay where they are.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Datum {
@@ -39,6 +39,14 @@ pub struct Datum {
     pub half_breadth: Counted,
     /// Heights.
     pub height: Counted,
+    /// How far aft of the stations of the lines its own lie, mm; below zero, forward. Its readings keep their values: what they
+    /// say at the lines' stations is [`Body::at_station`](super::Body::at_station).
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub aft: f64,
+}
+
+fn is_zero(mm: &f64) -> bool {
+    num::same(*mm, 0.0)
 }
 
 /// From where, and which way.
@@ -112,7 +120,12 @@ impl Counted {
 
 impl Datum {
     fn is_that_of_the_lines(&self) -> bool {
-        self.half_breadth.is_that_of_the_lines() && self.height.is_that_of_the_lines()
+        let Self {
+            half_breadth,
+            height,
+            aft,
+        } = self;
+        half_breadth.is_that_of_the_lines() && height.is_that_of_the_lines() && is_zero(aft)
     }
 }
 

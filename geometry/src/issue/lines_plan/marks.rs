@@ -207,7 +207,7 @@ fn set_aside(marks: &mut Marks, scene: &Scene<'_>) {
             continue;
         };
         for reading in point.readings.iter().filter(|r| r.set_aside.is_some()) {
-            let (y, z) = (reading.half_breadth_value(), reading.height_value());
+            let [y, z] = scene.lines.body.at_station(point, reading);
             let place = scene.lines.body.place_of(point.on);
             let at = match place {
                 Some(place) => place.point(y, z),
