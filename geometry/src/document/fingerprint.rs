@@ -7,7 +7,7 @@ use core::fmt;
 
 use sha2::{Digest, Sha256};
 
-use super::body::shift::Shifts;
+use super::body::offsets::shift::Shifts;
 use super::{
     Body, End, Law, Lines, On, Peak, Place, Plane, Point, Quadrant, Reading, Recorded, RunKind,
     RunLine, Shop, Shoulder, Side, Tip,

@@ -348,14 +348,7 @@ impl Body {
                 let point = self.point(moved.point).ok_or(EditError::NoPoint)?;
                 self.move_point(*moved, self.merged(point))?;
             }
-            BodyEdit::MoveAll(moves) => {
-                let ids = self.points.iter().map(|point| point.id);
-                let recorded: BTreeMap<PointId, Merged> = ids.zip(self.all_merged()).collect();
-                for moved in moves {
-                    let recorded = recorded.get(&moved.point).ok_or(EditError::NoPoint)?;
-                    self.move_point(*moved, *recorded)?;
-                }
-            }
+            BodyEdit::MoveAll(moves) => self.move_all(moves)?,
             BodyEdit::LetGo(points) => {
                 for id in points {
                     let point = self.point_mut(*id)?;
@@ -527,6 +520,15 @@ impl Body {
             point: name,
             number: number + 1,
             of,
+        })
+    }
+
+    fn move_all(&mut self, moves: &[Moved]) -> Result<(), EditError> {
+        let ids = self.points.iter().map(|point| point.id);
+        let recorded: BTreeMap<PointId, Merged> = ids.zip(self.all_merged()).collect();
+        moves.iter().try_for_each(|moved| {
+            let recorded = recorded.get(&moved.point).ok_or(EditError::NoPoint)?;
+            self.move_point(*moved, *recorded)
         })
     }
 

@@ -2,7 +2,7 @@
 //!
 //! In: edits and the doors. Out: [`Body`], which the loft, its lines and every verdict of fairness follow, and nothing else. Reading
 //! order: this file, `source`, `circumstances`, `law`, `decided`, `find`, `offsets`,
-//! `shift`, `rules`, `edit`.
+//! `offsets/shift`, `rules`, `edit`.
 
 use serde::{Deserialize, Serialize};
 
@@ -13,7 +13,6 @@ pub mod find;
 pub mod law;
 pub mod offsets;
 mod rules;
-pub mod shift;
 pub mod source;
 
 pub use circumstances::{BodySide, Circumstances};
@@ -21,8 +20,8 @@ pub use decided::{AllowedTurns, Taken, TakenMove, Turns};
 pub use edit::{BodyEdit, Moved};
 pub use find::{Named, Side};
 pub use law::{Law, Quadrant, Shoulder};
+pub use offsets::shift::{Shift, Shifted};
 pub use offsets::{Contradiction, Fixes, Offset, stations_shown};
-pub use shift::{Shift, Shifted};
 pub use source::{Counted, Datum, Sense, SkinSide, Source};
 
 /// Version of the way from readings to a surface, the newest that is known.

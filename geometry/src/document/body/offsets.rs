@@ -5,11 +5,14 @@
 
 use std::collections::BTreeMap;
 
-use super::shift::Shifts;
 use super::{
     Body, Counted, Datum, End, On, Place, Point, PointId, Reading, SkinSide, SourceId, StationId,
 };
 use crate::num;
+
+pub mod shift;
+
+use shift::Shifts;
 
 /// What a reading of a point fixes.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -547,7 +550,7 @@ fn apart(a: Option<f64>, b: Option<f64>) -> f64 {
 }
 
 /// Sorts the offsets of one station from crown to keel.
-pub(super) fn round_the_girth(listed: &[Offset]) -> Vec<Offset> {
+fn round_the_girth(listed: &[Offset]) -> Vec<Offset> {
     let heights = || listed.iter().map(|offset| offset.recorded[1]);
     let middle = (heights().fold(f64::INFINITY, f64::min)
         + heights().fold(f64::NEG_INFINITY, f64::max))

@@ -1,3 +1,5 @@
+//! Tests of readings that are brought to their stations, against bodies in closed form.
+
 use std::sync::Arc;
 
 use proptest::prelude::*;
@@ -12,7 +14,7 @@ use crate::loft::Loft;
 use crate::made::{Table, made, recorded};
 use crate::units::LengthUnit;
 
-#[path = "../../../../../tests/support/demo_truth.rs"]
+#[path = "../../../../../../tests/support/demo_truth.rs"]
 mod demo_truth;
 
 use demo_truth::Section;

@@ -5,8 +5,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::offsets::round_the_girth;
-use super::{Body, Offset, On, Point, PointId, Reading, RunKind, SourceId, StationId};
+use super::{Offset, round_the_girth};
+use crate::document::body::{Body, On, Point, PointId, Reading, RunKind, SourceId, StationId};
 use crate::num;
 
 /// Readings of a line that are held together, its own among them: a cubic goes through so many.
@@ -94,20 +94,20 @@ impl Shifted {
 }
 
 /// What a source says of one point: the means of its used readings there, mm.
-struct Read {
+struct LineRead {
     x: f64,
     said: [Option<f64>; 2],
 }
 
 /// What a source says of one station: its points from crown to keel.
-struct Round {
+struct SectionRead {
     x: f64,
     station: StationId,
-    points: Vec<Along>,
+    points: Vec<SectionPlace>,
 }
 
 /// A point of a section.
-struct Along {
+struct SectionPlace {
     point: PointId,
     /// Share of the girth from the first point to here.
     share: f64,
@@ -119,9 +119,9 @@ struct Along {
 pub(in crate::document) struct Shifts<'a> {
     body: &'a Body,
     /// On each line.
-    lines: BTreeMap<(SourceId, On), Vec<Read>>,
+    lines: BTreeMap<(SourceId, On), Vec<LineRead>>,
     /// Round the stations, where there are points on no line.
-    rounds: BTreeMap<SourceId, Vec<Round>>,
+    rounds: BTreeMap<SourceId, Vec<SectionRead>>,
 }
 
 impl Body {
@@ -136,7 +136,7 @@ impl Body {
     }
 
     /// As far as one point's readings need them.
-    pub(super) fn shifts_about(&self, point: &Point) -> Option<Shifts<'_>> {
+    pub(in crate::document) fn shifts_about(&self, point: &Point) -> Option<Shifts<'_>> {
         self.shifts_of(point.readings.iter().map(|r| r.source), Some(point.on))
     }
 
@@ -207,7 +207,7 @@ impl<'a> Shifts<'a> {
     fn of(body: &'a Body, elsewhere: &BTreeSet<SourceId>, only: Option<On>) -> Self {
         let stations: BTreeMap<StationId, f64> =
             body.stations.iter().map(|s| (s.id, s.x)).collect();
-        let mut lines: BTreeMap<(SourceId, On), Vec<Read>> = BTreeMap::new();
+        let mut lines: BTreeMap<(SourceId, On), Vec<LineRead>> = BTreeMap::new();
         let mut at: BTreeMap<(SourceId, StationId), Vec<Offset>> = BTreeMap::new();
         let mut unnamed = BTreeSet::new();
         let of_it = |point: &&Point| only.is_none_or(|on| point.on == on);
@@ -221,7 +221,7 @@ impl<'a> Shifts<'a> {
                 if point.on == On::Free {
                     unnamed.insert(source);
                 } else {
-                    lines.entry((source, point.on)).or_default().push(Read {
+                    lines.entry((source, point.on)).or_default().push(LineRead {
                         x,
                         said: [merged.half_breadth, merged.height],
                     });
@@ -235,12 +235,12 @@ impl<'a> Shifts<'a> {
         for line in lines.values_mut() {
             num::put_in_order(line, |a, b| a.x.total_cmp(&b.x));
         }
-        let mut rounds: BTreeMap<SourceId, Vec<Round>> = BTreeMap::new();
+        let mut rounds: BTreeMap<SourceId, Vec<SectionRead>> = BTreeMap::new();
         for ((source, station), listed) in at {
             let x = stations.get(&station).copied();
             let points = section(body, &round_the_girth(&listed));
             if let (Some(x), Some(points), true) = (x, points, unnamed.contains(&source)) {
-                let round = Round { x, station, points };
+                let round = SectionRead { x, station, points };
                 rounds.entry(source).or_default().push(round);
             }
         }
@@ -290,7 +290,7 @@ impl<'a> Shifts<'a> {
             return [None; 2];
         };
         [0, 1].map(|k| {
-            let read = |other: &Read| Some((other.x, other.said[k]?));
+            let read = |other: &LineRead| Some((other.x, other.said[k]?));
             let others = nearest(line, here, here - aft, |other| other.x, read);
             shift(here, here - aft, &others)
         })
@@ -310,7 +310,7 @@ impl<'a> Shifts<'a> {
         let Some((here, share)) = found else {
             return [None; 2];
         };
-        let place = |round: &Round| Some((round.x, at_share(&round.points, share)));
+        let place = |round: &SectionRead| Some((round.x, at_share(&round.points, share)));
         let others = nearest(rounds, here, here - aft, |round| round.x, place);
         [0, 1].map(|k| {
             let others: Vec<(f64, f64)> = others.iter().map(|(x, at)| (*x, at[k])).collect();
@@ -387,8 +387,8 @@ fn weights(nodes: &[f64], at: f64) -> Vec<f64> {
 }
 
 /// A source's points of one station from crown to keel, by their share of the girth; none where they are no section.
-fn section(body: &Body, round: &[Offset]) -> Option<Vec<Along>> {
-    let mut points: Vec<Along> = Vec::with_capacity(round.len());
+fn section(body: &Body, round: &[Offset]) -> Option<Vec<SectionPlace>> {
+    let mut points: Vec<SectionPlace> = Vec::with_capacity(round.len());
     for offset in round {
         let at = offset.recorded;
         let share = points.last().map_or(0.0, |before| {
@@ -401,7 +401,7 @@ fn section(body: &Body, round: &[Offset]) -> Option<Vec<Along>> {
             _ => false,
         };
         let point = offset.point;
-        points.push(Along {
+        points.push(SectionPlace {
             point,
             share,
             at,
@@ -420,7 +420,7 @@ fn section(body: &Body, round: &[Offset]) -> Option<Vec<Along>> {
 
 /// Half-breadth and height of a section at a share of its girth: by the nearest of its points on either side, as many as are
 /// held together, none of them beyond a knuckle.
-fn at_share(points: &[Along], share: f64) -> [f64; 2] {
+fn at_share(points: &[SectionPlace], share: f64) -> [f64; 2] {
     let last = points.len() - 1;
     let aft = points.partition_point(|at| at.share < share).clamp(1, last);
     let (mut from, mut to) = (aft - 1, aft);
