@@ -28,3 +28,7 @@ extern crate self as geometry;
 #[cfg(test)]
 #[path = "../../tests/support/made.rs"]
 pub mod made;
+
+#[cfg(test)]
+#[path = "../../tests/support/demo_truth.rs"]
+pub mod demo_truth;

@@ -53,6 +53,7 @@ const CROWN: Conic = Conic::of([1249.6, -0.005], [1095.6, -0.07], 1.0);
 const KEEL: Conic = Conic::of([178.6, 0.004], [667.6, 0.205], 1.25);
 
 /// Its section at one place.
+#[derive(Clone, Copy, Debug)]
 pub struct Section {
     half_breadth: f64,
     joint: f64,

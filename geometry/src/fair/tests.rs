@@ -5,12 +5,10 @@ use glam::DVec3;
 
 use super::verdict::{Fairness, judge, judged_lines};
 use super::whole::{NoProposal, Proposal, fair_whole};
+use crate::demo_truth;
 use crate::document::{BodyEdit, Lines, On, PointId, Recorded, TableOptions, read_table};
 use crate::loft::Loft;
 use crate::spline::{Row, Surface};
-
-#[path = "../../../tests/support/demo_truth.rs"]
-mod demo_truth;
 
 const ON: &dyn Fn() -> bool = &|| false;
 

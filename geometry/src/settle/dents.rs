@@ -188,7 +188,10 @@ fn comes_out(body: &Body, found: &Found) -> String {
         .iter()
         .filter(|line| line.before > 1.0 && line.after <= 1.0);
     let helped: Vec<String> = helped.filter_map(|line| body.line_name(line.on)).collect();
-    let known = format!("the skin there is known to ± {} mm", mm(found.sd));
+    let known = format!(
+        "the skin there is known to ± {} mm, two standard deviations",
+        mm(2.0 * found.sd)
+    );
     if helped.is_empty() {
         return format!("without them {known}");
     }
@@ -206,6 +209,7 @@ fn reason_words(body: &Body, place: &DentPlace<'_>, cant_tell: &[CantTell]) -> S
         DentKind::Bulge
     };
     match cant_tell.iter().find(there) {
+        None if body.law.is_some() => "The readings of a body given by law are not searched for what lies off side by side: a batten, or keep them.".to_owned(),
         None => "No readings side by side stand out there, so that none are to be set aside: a batten, or keep them.".to_owned(),
         Some(untold) => untold_words(body, untold.reason, Some(kind)),
     }

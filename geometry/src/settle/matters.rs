@@ -2,7 +2,7 @@
 //!
 //! Each way that changes a reading was tried: see [`Trials`].
 
-use super::trials::{CANT_TELL, LATER, Trials};
+use super::trials::{LATER, Trials, WOULD_TELL, refused_words};
 use super::{Does, Matter, Subject, WayOut, mm, used_of};
 use crate::document::{Contradiction, Lines, Reading};
 use crate::fair::section::SectionVerdict;
@@ -69,12 +69,18 @@ fn misprint_matter(
         }
         (None, None) => "It lies far off its neighbours.".to_owned(),
     }];
-    let mut ways = Vec::new();
+    let (mut ways, mut refused) = (Vec::new(), Vec::new());
     if trials.next() {
         for (name, does) in would {
-            ways.extend(trials.tried(misprint.point, name, does)?);
+            match trials.tried(misprint.point, name, does)? {
+                Ok(way) => ways.push(way),
+                Err(why) => refused.push(why),
+            }
         }
-        says.extend(ways.is_empty().then(|| CANT_TELL.to_owned()));
+        says.extend(
+            ways.is_empty()
+                .then(|| refused_words(&lines.body, &refused)),
+        );
     } else {
         says.push(LATER.to_owned());
     }
@@ -119,20 +125,22 @@ pub(super) fn sections(
         let kind = if stretch.hollow { "hollow" } else { "full" };
         let reading = used_of(&lines.body, |of| of.id == point);
         let mut says = vec![format!(
-            "It is too {kind} at {}: readings must move {} mm along it, {:.1} times their tolerance.",
+            "It is too {kind} at {}: readings round it must move {} mm in or out, {:.1} times their tolerance.",
             lines.body.point_name(point),
             mm(found.needed),
             found.needed / found.allowed
         )];
         let mut ways = Vec::new();
-        if trials.next() {
+        if !trials.is_known(point) {
+            // It would come out as it is carried on.
+            says.push(NOTHING_ELSE.to_owned());
+        } else if trials.next() {
             let aside = Does::SetAside(reading.clone());
-            // Where nothing else says how the skin runs, it would come out as it is carried on.
-            if trials.is_known(point) {
-                let name = "Set aside".to_owned();
-                ways.extend(trials.tried_where(point, name, aside, &is_section_better)?);
+            let name = "Set aside".to_owned();
+            match trials.tried_where(point, name, aside, &is_section_better)? {
+                Ok(way) => ways.push(way),
+                Err(why) => says.push(refused_words(&lines.body, &[why])),
             }
-            says.extend(ways.is_empty().then(|| CANT_TELL.to_owned()));
         } else {
             says.push(LATER.to_owned());
         }
@@ -212,24 +220,31 @@ fn contradiction(
         ways.push(WayOut::plain("Show both", Does::Show));
     } else {
         let numbers = [both[0].0, both[1].0];
-        let off = if trials.lofted() && trials.next() {
-            trials.readings_off(found.point, &numbers)
+        let asked = if !trials.lofted() {
+            Err(
+                "Once there is a loft the other readings can be asked which of the two is right."
+                    .to_owned(),
+            )
+        } else if trials.next() {
+            let off = trials.readings_off(found.point, &numbers);
+            off.ok_or_else(|| NOTHING_ELSE.to_owned())
         } else {
-            None
+            Err(LATER.to_owned())
         };
+        let off = asked.as_ref().ok();
         let fits = |k: usize| {
-            let off = off.as_ref().and_then(|off| off.get(k));
-            off.map(|off| off.abs() <= both[k].1.tolerance)
+            off.and_then(|off| off.get(k))
+                .map(|off| off.abs() <= both[k].1.tolerance)
         };
         let wrong = match [fits(0), fits(1)] {
             [Some(true), Some(false)] => Some(1),
             [Some(false), Some(true)] => Some(0),
             _ => None,
         };
-        if let (Some(k), Some(off)) = (wrong, &off) {
+        if let (Some(k), Some(off)) = (wrong, off) {
             let does = Does::SetAside(vec![(found.point, both[k].0)]);
             let name = format!("Set {} aside", both[k].2);
-            ways.extend(trials.tried(found.point, name, does)?);
+            let tried = trials.tried(found.point, name, does)?;
             says.push(format!(
                 "The skin that all others draw lies {} mm from {} and {} mm from {}.",
                 mm(off[0].abs()),
@@ -237,8 +252,14 @@ fn contradiction(
                 mm(off[1].abs()),
                 both[1].2
             ));
+            match tried {
+                Ok(way) => ways.push(way),
+                Err(why) => says.push(refused_words(&lines.body, &[why])),
+            }
         } else {
-            says.push(NEITHER.to_owned());
+            says.push(asked.err().unwrap_or_else(|| {
+                format!("The other readings don't say which of the two is right: {WOULD_TELL}")
+            }));
         }
         // Where nothing says which is wrong, a person looks first.
         ways.push(WayOut::plain("Show both", Does::Show));
@@ -253,6 +274,6 @@ fn contradiction(
     }))
 }
 
-/// What a contradiction says in which the other readings take no side.
-const NEITHER: &str = "The other readings don't say which of the two is right: a third source would, or that place measured on a part \
-     that is left.";
+/// What a row says where its readings alone say how the skin runs, so that to try without them would be a guess.
+const NOTHING_ELSE: &str = "Nothing else says how the skin runs there, so doing without was not tried: another source would tell, or that \
+     place measured on a part that is left.";

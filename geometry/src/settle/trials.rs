@@ -12,7 +12,7 @@ use crate::document::{Body, Lines, On, PointId};
 use crate::fair::needs::{Needs, TriedLines};
 use crate::fair::section::SectionVerdict;
 use crate::fair::suspects::{Misprint, Suspects, SuspectsError, standing_out};
-use crate::fair::trial::{ChangeTrial, StandingLines, is_fair, try_change};
+use crate::fair::trial::{ChangeTrial, Spoils, StandingLines, is_fair, try_change};
 use crate::fair::verdict::Fairness;
 use crate::loft::Loft;
 use crate::num;
@@ -30,15 +30,53 @@ const SAID: f64 = 0.05;
 /// Stations beside a reading that is put right, and round the girth, at which another may then stand out because of it.
 const BESIDE: usize = 2;
 
-/// What a row says of which nothing that was tried helps.
-pub(super) const CANT_TELL: &str = "Nothing that was tried leaves the lines better, so the readings alone can't tell: another source would, \
-     or that place measured on a part that is left.";
+/// What would tell, where no way out can be offered.
+pub(super) const WOULD_TELL: &str =
+    "another source would tell, or that place measured on a part that is left.";
 
 /// What a row says whose turn to be tried has not come.
 pub(super) const LATER: &str = "What would mend it is tried once the rows above are settled.";
 
 /// Why setting aside is done on trial.
 const ON_TRIAL: &str = "on trial";
+
+/// Why a way out is not offered.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Refused {
+    /// It leaves something worse than it is.
+    Spoils(Spoils),
+    /// Other readings would newly stand out because of it.
+    Anew,
+    /// What it is to mend stays as it is.
+    NoBetter,
+}
+
+impl Refused {
+    /// In words that go on from the name of its way.
+    fn words(self, body: &Body) -> String {
+        let line = |on: On| body.line_name(on).unwrap_or_else(|| "a line".to_owned());
+        match self {
+            Self::Spoils(Spoils::NoLoft) => "leaves no loft".to_owned(),
+            Self::Spoils(Spoils::Line(on)) => format!("leaves {} worse", line(on)),
+            Self::Spoils(Spoils::Section(station)) => {
+                format!("leaves the section at {} worse", body.station_name(station))
+            }
+            Self::Spoils(Spoils::Reading(point)) => {
+                format!("leaves {} past its tolerance", body.point_name(point))
+            }
+            Self::Anew => "makes readings beside it stand out".to_owned(),
+            Self::NoBetter => "leaves it no better".to_owned(),
+        }
+    }
+}
+
+/// What a row says of whose ways each was tried and refused.
+pub(super) fn refused_words(body: &Body, refused: &[(String, Refused)]) -> String {
+    let each = refused.iter();
+    let each = each.map(|(name, why)| format!("“{name}” {}", why.words(body)));
+    let tried = each.collect::<Vec<_>>().join("; ");
+    format!("Tried: {tried}. So the readings alone can't tell: {WOULD_TELL}")
+}
 
 /// Ways that are tried.
 pub(super) struct Trials<'a> {
@@ -102,7 +140,7 @@ impl<'a> Trials<'a> {
         self.suspects.is_known(point)
     }
 
-    /// A way out, where that was tried and spoils nothing; of a point.
+    /// A way out of a point's, where that was tried and spoils nothing; else why it is not offered.
     ///
     /// # Errors
     /// A sentence.
@@ -111,7 +149,7 @@ impl<'a> Trials<'a> {
         point: PointId,
         name: String,
         does: Does,
-    ) -> Result<Option<WayOut>, String> {
+    ) -> Result<Result<WayOut, (String, Refused)>, String> {
         self.tried_where(point, name, does, &|_| true)
     }
 
@@ -125,19 +163,24 @@ impl<'a> Trials<'a> {
         name: String,
         does: Does,
         helps: &dyn Fn(&ChangeTrial) -> bool,
-    ) -> Result<Option<WayOut>, String> {
+    ) -> Result<Result<WayOut, (String, Refused)>, String> {
         let comes = match self.standing {
-            Some(_) => {
-                if matches!(does, Does::PutRight(..)) && self.brings_anew(point) {
-                    return Ok(None);
-                }
-                let trial = self.change(&does, point)?;
-                let trial = trial.filter(helps);
-                trial.map(|trial| self.words(&trial, &does, point))
+            Some(_) if matches!(does, Does::PutRight(..)) && self.brings_anew(point) => {
+                Err(Refused::Anew)
             }
-            None => self.gives_a_loft(&does, point)?,
+            Some(standing) => match self.change(&standing, &does, point)? {
+                Ok(trial) if helps(&trial) => Ok(self.words(&trial, &does, point)),
+                Ok(_) => Err(Refused::NoBetter),
+                Err(spoils) => Err(Refused::Spoils(spoils)),
+            },
+            None => self
+                .gives_a_loft(&does, point)
+                .ok_or(Refused::Spoils(Spoils::NoLoft)),
         };
-        Ok(comes.map(|comes| WayOut { name, does, comes }))
+        Ok(match comes {
+            Ok(comes) => Ok(WayOut { name, does, comes }),
+            Err(why) => Err((name, why)),
+        })
     }
 
     /// The body with a way taken; none where that is refused.
@@ -147,29 +190,32 @@ impl<'a> Trials<'a> {
         Some(lines.body)
     }
 
-    /// What comes of a way; none where it spoils something.
-    fn change(&self, does: &Does, point: PointId) -> Result<Option<ChangeTrial>, String> {
-        let Some((standing, body)) = self.standing.zip(self.body_with(does, point)) else {
-            return Ok(None);
+    /// What comes of a way, or what it spoils.
+    fn change(
+        &self,
+        standing: &StandingLines<'_>,
+        does: &Does,
+        point: PointId,
+    ) -> Result<Result<ChangeTrial, Spoils>, String> {
+        let Some(body) = self.body_with(does, point) else {
+            return Ok(Err(Spoils::NoLoft));
         };
-        let tried = try_change(&standing, (&body, &[point]), &self.tried, &|| false);
-        Ok(tried.map_err(|_stopped| "Stopped.")?.ok())
+        let tried = try_change(standing, (&body, &[point]), &self.tried, &|| false);
+        tried.map_err(|_stopped| "Stopped.".to_owned())
     }
 
     /// Whether the body then has a loft, all else that is in doubt set aside; in words.
-    fn gives_a_loft(&self, does: &Does, point: PointId) -> Result<Option<String>, String> {
-        let Some(body) = self.body_with(does, point) else {
-            return Ok(None);
-        };
+    fn gives_a_loft(&self, does: &Does, point: PointId) -> Option<String> {
+        let body = self.body_with(does, point)?;
         if Loft::build(&body).is_ok() {
-            return Ok(Some("then there is a loft".to_owned()));
+            return Some("then there is a loft".to_owned());
         }
         let mut body = Arc::unwrap_or_clone(body);
         let others = |id: &PointId| *id != point && self.suspects.has(*id);
         set_all_aside(&mut body, &others);
         let lofts = Loft::build(&Arc::new(body)).is_ok();
         let says = "then, with the other readings in doubt settled, there is a loft";
-        Ok(lofts.then(|| says.to_owned()))
+        lofts.then(|| says.to_owned())
     }
 
     fn brings_anew(&self, point: PointId) -> bool {
@@ -188,7 +234,7 @@ impl<'a> Trials<'a> {
         let mut says: Vec<String> = lines.chain(sections).collect();
         says.truncate(NAMED);
         let mut comes = if says.is_empty() {
-            "then nothing beside it is off".to_owned()
+            "then no line or section comes out worse".to_owned()
         } else {
             format!("then {}", named(&says))
         };
@@ -290,7 +336,7 @@ fn station_of(body: &Body, point: PointId) -> Option<usize> {
     body.station_index(body.point(point)?.station)
 }
 
-/// How a line comes out; none where it is not judged, or as it was.
+/// How a line comes out; none where it was not judged and is not.
 fn line_words(body: &Body, [was, is]: &[Needs; 2]) -> Option<String> {
     let name = body.line_name(is.on).filter(|_| is.on != On::Free)?;
     match is.fairness {
@@ -298,10 +344,16 @@ fn line_words(body: &Body, [was, is]: &[Needs; 2]) -> Option<String> {
         Fairness::FairWithinReadings => Some(format!("{name} is fair within readings")),
         Fairness::Unfair => {
             let ((_, was), (_, is)) = (was.judged?, is.judged?);
-            let changed = !num::same(was, is);
-            changed.then(|| format!("{name} needs {} mm instead of {}", mm(is), mm(was)))
+            Some(if num::same(was, is) {
+                format!("{name} still needs {} mm", mm(is))
+            } else {
+                format!("{name} needs {} mm instead of {}", mm(is), mm(was))
+            })
         }
-        Fairness::NotJudged(_) => None,
+        Fairness::NotJudged(_) => {
+            let lost = was.fairness == Fairness::Unfair;
+            lost.then(|| format!("{name} has too few readings left to be judged"))
+        }
     }
 }
 
