@@ -139,7 +139,7 @@ pub(super) fn ThisCell(desk: Desk) -> impl IntoView {
     view! {
         <form class="row" hidden=move || session.only_looks() on:submit=|event| event.prevent_default()>
             <label>"This cell "
-                <input class="field" aria-label="This cell" autocomplete="off" prop:value=text on:change=move |event| {
+                <input class="field" aria-label="This cell" data-both=move || text().contains('/').then_some("") autocomplete="off" prop:value=text on:change=move |event| {
                     desk.type_in(untrack(|| desk.picked()), &event_target_value(&event));
                 }/>
             </label>

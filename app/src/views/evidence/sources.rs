@@ -308,7 +308,7 @@ pub fn AboutSource(id: SourceId) -> impl IntoView {
                     <legend>"Counted from"</legend>
                     <Zero name="Heights" typed=typed.height ways=["up", "down"] at="high"/>
                     <Zero name="Half-breadths" typed=typed.half_breadth ways=["outward", "inward"] at="out"/>
-                    <label>"Stations: its own lie "<input class="field" aria-label="Stations further aft" autocomplete="off" prop:value=typed.aft.text on:input=move |event| typed.aft.text.set(event_target_value(&event))/>{format!("{} aft of these lines' (forward: with a minus)", typed.aft.unit.short())}</label>
+                    <div class="row"><label>"Stations: its own lie "<input class="field" aria-label="Stations further aft" autocomplete="off" prop:value=typed.aft.text on:input=move |event| typed.aft.text.set(event_target_value(&event))/>{format!("{} aft of these lines'; a minus says forward", typed.aft.unit.short())}</label></div>
                     <p class="quiet">"Its readings are counted anew, and brought along its own lines to these stations; planes, stations and accepted places stay where they are. "{move || typed.example(&session.standing_now(), id)}</p>
                     <Asked about=&ZERO/>
                 </fieldset>
