@@ -13,6 +13,7 @@ use geometry::units::{LengthUnit, Message, format_length_with_unit, parse_length
 
 use super::table::{CellId, Sheet, TORN, Table, text_of, unit_at, unit_of};
 use crate::state::axis::{Axis, FAR_OFF};
+use crate::views::words::small;
 
 /// What a typed cell means: a reading corrected, or a new one; none where it says what stands there.
 ///
@@ -168,9 +169,14 @@ pub fn reading_of(
     let (half_breadth, height) = match (reads(lines, on), both(text)) {
         ((true, true), Some((out, up))) => (breadth(out)?, height(up)?),
         ((true, true), None) => {
+            let [out, up] = match row {
+                LengthUnit::FeetInchesEighths => ["1-2-3", "2-0-0"],
+                LengthUnit::Inches => ["14.4", "24"],
+                LengthUnit::Millimetres => ["365", "610"],
+            };
             return Err(format!(
-                "{name}: here half-breadth/height is read, as 1-2-3/2-0-0; on a run line what was not read is left out, as \
-                 /2-0-0."
+                "{name}: here half-breadth/height is read, as {out}/{up}; on a run line what was not read is left out, as \
+                 /{up}."
             ));
         }
         ((true, false), _) => (None, height(text)?),
@@ -307,8 +313,8 @@ pub fn far_off(loft: &Loft, unit: LengthUnit, edit: &Edit) -> Option<String> {
     (far > FAR_OFF * tolerance).then(|| {
         format!(
             "{name}: {} is {} from {what}, {:.0} times its tolerance.",
-            said_as(edit),
-            format_length_with_unit(far, LengthUnit::Millimetres),
+            said_as(edit, unit),
+            small(far),
             far / tolerance
         )
     })
@@ -331,7 +337,7 @@ fn off_the_skin(loft: &Loft, point: PointId, values: [Option<f64>; 2]) -> Option
 }
 
 /// What was typed of an edit's reading.
-fn said_as(edit: &BodyEdit) -> String {
+fn said_as(edit: &BodyEdit, unit: LengthUnit) -> String {
     let both = |values: [Option<String>; 2]| {
         let said: Vec<String> = values.into_iter().flatten().collect();
         said.join("/")
@@ -345,10 +351,9 @@ fn said_as(edit: &BodyEdit) -> String {
             half_breadth,
             height,
             ..
-        } => both(
-            [*half_breadth, *height]
-                .map(|mm| mm.map(|mm| format_length_with_unit(mm, LengthUnit::Millimetres))),
-        ),
+        } => {
+            both([*half_breadth, *height].map(|mm| mm.map(|mm| format_length_with_unit(mm, unit))))
+        }
         _ => "that".to_owned(),
     }
 }

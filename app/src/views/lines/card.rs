@@ -118,7 +118,7 @@ impl Picked {
             let times = off / point.merged().tolerance;
             (times > FAR_OFF).then(|| {
                 let value = format_length_with_unit(mm, lines.about.unit);
-                let off = format_length_with_unit(off, lines.about.unit);
+                let off = small(off);
                 format!("{value} is {off} from as read, {times:.0} times its tolerance.")
             })
         })

@@ -102,7 +102,8 @@ fn read_step(bytes: &[u8], from: &Lines) -> Option<UndoStep> {
         lines: Lines { about, body, shop },
         body: becomes,
     } = form;
-    if schema > SCHEMA {
+    // A step of another version would have to be brought up to this one; undo begins anew instead.
+    if schema != SCHEMA {
         return None;
     }
     let body = match becomes {
