@@ -11,5 +11,7 @@ mod state {
 mod table;
 #[path = "../app/src/views/evidence/typing.rs"]
 mod typing;
-#[path = "../app/src/views/words.rs"]
-mod words;
+#[path = "../app/src/views"]
+mod views {
+    pub mod words;
+}
