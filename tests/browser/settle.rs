@@ -520,6 +520,18 @@ pub async fn judged_line_by_line(page: Page) -> Result<(), Fault> {
          window.setTimeout = (what, ms, ...more) => later(what, ms === 400 || ms === 2000 ? 0 : ms, ...more);",
     )
     .await?;
+    // However quick the worker, what it says comes one word to two frames, so that each is shown.
+    page.script(
+        "const waiting = [];
+         const next = () => { waiting.shift()?.(); requestAnimationFrame(() => requestAnimationFrame(next)); };
+         next();
+         window.Worker = class extends window.Worker {
+             set onmessage(hear) {
+                 super.onmessage = hear && ((said) => waiting.push(() => super.onmessage && hear(said)));
+             }
+         };",
+    )
+    .await?;
     // The page itself keeps what it shows from each verdict to the next: a driver would look too seldom.
     page.script(
         "const settle = document.querySelector('.settle');

@@ -181,10 +181,13 @@ pub fn SharedBar() -> impl IntoView {
     };
     move || {
         session.shared().map(|lines| {
-            let name = state_name(&lines.about.revision, &lines);
             let own = session.looked_at();
+            let name = own.as_ref().map_or_else(
+                || standing_name(&lines, &session.revisions()),
+                |_| state_name(&lines.about.revision, &lines),
+            );
             let says = own.as_ref().map_or_else(
-                || format!("Shared revision {name}, not yours."),
+                || format!("Shared lines, {name}, not yours."),
                 |own| format!("Revision {name}, frozen {}: {}", own.date, own.reason),
             );
             let region = if own.is_some() { "Frozen revision" } else { "Shared lines" };

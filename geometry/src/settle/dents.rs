@@ -231,6 +231,11 @@ pub fn untold_words(body: &Body, reason: Reason, kind: Option<DentKind>) -> Stri
                 .to_owned()
         }
         Reason::TooMany => "There are more readings than are searched for dents.".to_owned(),
+        Reason::BluntEnd => {
+            "The body runs out blunt there, and between stations so far apart no line follows such an end: what lies off says \
+             nothing of the metal, so no advice. Readings at stations nearer together would tell."
+                .to_owned()
+        }
         Reason::OneOrTheOther => format!(
             "Either these lie {these} or those beside them lie {those}: the readings can't say which."
         ),

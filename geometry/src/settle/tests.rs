@@ -13,6 +13,7 @@ use crate::fair::suspects::{Suspects, find};
 use crate::fair::trial::StandingLines;
 use crate::fair::verdict::{JudgedLine, Verdict, judge, judge_ways, judged_lines};
 use crate::loft::Lofted;
+use crate::num;
 
 static DEMO: LazyLock<Lofted> = LazyLock::new(|| lofted(&demo()));
 
@@ -542,4 +543,57 @@ fn a_proposal_says_every_move_and_a_line_without_readings_none() -> Result<(), E
     let none = propose(&lofted(&lines), Wish::line(On::Plane(plane)), &|_| ()).unwrap();
     assert!(none.moves.is_empty(), "{:?}", none.says);
     Ok(())
+}
+
+/// A body 5 m long, 800 mm broad and 900 high, of crown, keel and eleven points on no line at 26 stations, read to a tenth:
+/// forward of 2000 mm a spheroid's blunt end, aft of that a parabola's taper.
+fn blunt() -> Lines {
+    let size = |x: f64| {
+        let (fore, aft) = ((2000.0 - x) / 2000.0, (x - 2000.0) / 3200.0);
+        if x < 2000.0 {
+            (1.0 - fore * fore).sqrt()
+        } else {
+            1.0 - 0.7 * aft * aft
+        }
+    };
+    let tenth = |mm: f64| (mm * 10.0).round() / 10.0;
+    let section = |k: u32| {
+        let x = if k == 0 { 10.0 } else { 200.0 * f64::from(k) };
+        let point = |n: u32| {
+            let angle = core::f64::consts::PI * f64::from(n) / 12.0;
+            let (sin, cos) = (num::sin(angle), num::cos(angle));
+            let on = match n {
+                0 => On::Crown,
+                12 => On::Keel,
+                _ => On::Free,
+            };
+            let [y, z] = [400.0 * size(x), 450.0 * size(x)];
+            (on, [tenth(y * sin), 600.0 + tenth(z * cos)])
+        };
+        (x, (0..=12).map(point).collect())
+    };
+    crate::made::made(&(0..26).map(section).collect(), 0.5)
+}
+
+/// Sound as it is, nothing of it is offered to be set aside, and its lines are none to be settled.
+#[test]
+fn an_end_that_runs_out_blunt_is_no_hollow() {
+    let found = judge_all(&lofted(&blunt()), &|_| (), &|_| ()).unwrap();
+    let told: Vec<(&str, &str)> = { found.matters.iter() }
+        .map(|matter| (matter.title.as_str(), matter.says.as_str()))
+        .collect();
+    let asides = found.matters.iter().flat_map(|matter| &matter.ways);
+    assert!(
+        !{ asides }.any(|way| matches!(way.does, Does::SetAside(_))),
+        "{told:#?}"
+    );
+    let dent =
+        |(title, _): &(&str, &str)| title.starts_with("Hollow") || title.starts_with("Bulge");
+    assert!(!told.iter().any(dent), "{told:#?}");
+    let untold = &find(&blunt().body, LengthUnit::Millimetres, &|| false);
+    let untold = &untold.as_ref().unwrap().dents.cant_tell;
+    assert!(
+        untold.iter().any(|place| place.reason == Reason::BluntEnd),
+        "{untold:#?}"
+    );
 }

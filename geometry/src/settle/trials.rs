@@ -42,7 +42,7 @@ const ON_TRIAL: &str = "on trial";
 
 /// Why a way out is not offered.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Refused {
+pub(super) enum NotOffered {
     /// It leaves something worse than it is.
     Spoils(Spoils),
     /// Other readings would newly stand out because of it.
@@ -51,7 +51,7 @@ pub(super) enum Refused {
     NoBetter,
 }
 
-impl Refused {
+impl NotOffered {
     /// In words that go on from the name of its way.
     fn words(self, body: &Body) -> String {
         let line = |on: On| body.line_name(on).unwrap_or_else(|| "a line".to_owned());
@@ -71,7 +71,7 @@ impl Refused {
 }
 
 /// What a row says of whose ways each was tried and refused.
-pub(super) fn refused_words(body: &Body, refused: &[(String, Refused)]) -> String {
+pub(super) fn refused_words(body: &Body, refused: &[(String, NotOffered)]) -> String {
     let each = refused.iter();
     let each = each.map(|(name, why)| format!("“{name}” {}", why.words(body)));
     let tried = each.collect::<Vec<_>>().join("; ");
@@ -149,7 +149,7 @@ impl<'a> Trials<'a> {
         point: PointId,
         name: String,
         does: Does,
-    ) -> Result<Result<WayOut, (String, Refused)>, String> {
+    ) -> Result<Result<WayOut, (String, NotOffered)>, String> {
         self.tried_where(point, name, does, &|_| true)
     }
 
@@ -163,19 +163,19 @@ impl<'a> Trials<'a> {
         name: String,
         does: Does,
         helps: &dyn Fn(&ChangeTrial) -> bool,
-    ) -> Result<Result<WayOut, (String, Refused)>, String> {
+    ) -> Result<Result<WayOut, (String, NotOffered)>, String> {
         let comes = match self.standing {
             Some(_) if matches!(does, Does::PutRight(..)) && self.brings_anew(point) => {
-                Err(Refused::Anew)
+                Err(NotOffered::Anew)
             }
             Some(standing) => match self.change(&standing, &does, point)? {
                 Ok(trial) if helps(&trial) => Ok(self.words(&trial, &does, point)),
-                Ok(_) => Err(Refused::NoBetter),
-                Err(spoils) => Err(Refused::Spoils(spoils)),
+                Ok(_) => Err(NotOffered::NoBetter),
+                Err(spoils) => Err(NotOffered::Spoils(spoils)),
             },
             None => self
                 .gives_a_loft(&does, point)
-                .ok_or(Refused::Spoils(Spoils::NoLoft)),
+                .ok_or(NotOffered::Spoils(Spoils::NoLoft)),
         };
         Ok(match comes {
             Ok(comes) => Ok(WayOut { name, does, comes }),

@@ -66,6 +66,7 @@ impl RadiusUnit {
         match self.unit {
             LengthUnit::Millimetres if !flat && self.metres => {
                 let decimals = match size {
+                    size if size < 99.5 => 4,
                     size if size < 995.0 => 3,
                     size if size < 9_950.0 => 2,
                     _ => 1,

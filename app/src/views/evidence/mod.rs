@@ -250,6 +250,7 @@ fn EvidenceScreen() -> impl IntoView {
                     <span><b>"–"</b>" no reading called for"</span>
                     <span>"Type to correct a cell; Enter takes it and goes down, Tab goes right, Esc leaves it; Delete asks about it."</span>
                 </p>
+                <div class="answer">
                 <p class="fault says" role="alert">{move || desk.wrong.get()}</p>
                 {move || asked().map(|edit| view! {
                     <div class="row">
@@ -257,6 +258,7 @@ fn EvidenceScreen() -> impl IntoView {
                         <button data-kind="lesser" on:click=move |_| { desk.edit(None); back(); }>"Leave it"</button>
                     </div>
                 })}
+                </div>
                 <More desk/>
             </div>
             <Beside desk/>

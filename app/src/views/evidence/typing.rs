@@ -160,7 +160,14 @@ pub fn reading_of(
     };
     let breadth = |part: &str| {
         let old = old.and_then(|old| old.half_breadth.as_ref());
-        one(part, old, counted[0])
+        let read = one(part, old, counted[0])?;
+        match &read {
+            Some(read) if read.mm < 0.0 => Err(format!(
+                "{name}: {} is no half-breadth: it is measured outward, zero or more.",
+                read.typed
+            )),
+            _ => Ok(read),
+        }
     };
     let height = |part: &str| {
         let old = old.and_then(|old| old.height.as_ref());

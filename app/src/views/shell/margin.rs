@@ -1,6 +1,6 @@
 //! What stands beside the drawing: the list of views, the legend, the strip, the card.
 
-use geometry::document::{On, StationId};
+use geometry::document::{Lines, On, StationId};
 use geometry::issue::Output;
 use geometry::lines::{CutMeasure, CuttingPlane, measure_cut, trace};
 use geometry::units::{LengthUnit, Message, fixed, format_length_with_unit, parse_length};
@@ -169,8 +169,8 @@ pub fn ShellCard(board: Board) -> impl IntoView {
     ];
     let cut = move |event: web_sys::SubmitEvent| {
         event.prevent_default();
-        let unit = untrack(|| session.unit());
-        match asked_planes(&typed.map(|text| text.get_untracked()), unit) {
+        let lines = session.standing_now();
+        match asked_planes(&typed.map(|text| text.get_untracked()), &lines) {
             Ok(planes) => {
                 session.say_no_more();
                 let missed = board.derived.loft.get_untracked().ok().and_then(|loft| {
@@ -279,10 +279,8 @@ const MEASURED: f64 = 0.01;
 type PlanesAt = fn(f64) -> CuttingPlane;
 
 /// The planes a person typed, with their names; an empty box is none.
-fn asked_planes(
-    typed: &[String; 3],
-    unit: LengthUnit,
-) -> Result<Vec<(String, CuttingPlane)>, String> {
+fn asked_planes(typed: &[String; 3], lines: &Lines) -> Result<Vec<(String, CuttingPlane)>, String> {
+    let unit = lines.about.unit;
     let families: [(&str, PlanesAt); 3] = [
         ("STA", CuttingPlane::station),
         ("WL", CuttingPlane::waterline),
@@ -294,11 +292,36 @@ fn asked_planes(
         if text.is_empty() {
             continue;
         }
+        if family == "STA" {
+            let (name, x) = cut_across(lines, text)?;
+            planes.push((name, plane(x)));
+            continue;
+        }
         let mm = parse_length(text, unit)
             .map_err(|error| format!("Cut at {family}: {}", error.message(unit)))?;
         planes.push((format!("{family} {text}"), plane(mm)));
     }
     Ok(planes)
+}
+
+/// Where a cut across the body is asked for, with what it is called: at a station by its name, between two whose names are
+/// numbers, or so far aft of the datum, with a unit; mm.
+fn cut_across(lines: &Lines, text: &str) -> Result<(String, f64), String> {
+    if let Some(x) = lines.body.x_of_station(text) {
+        return Ok((format!("STA {text}"), x));
+    }
+    let stations = &lines.body.stations;
+    if let ([first, .., last], Ok(_)) = (&stations[..], text.parse::<f64>()) {
+        return Err(format!(
+            "Cut at STA: {text} is no station from {} to {}. Type a station, a number between two, or how far aft, with its \
+             unit, as 700 mm.",
+            first.label, last.label
+        ));
+    }
+    let unit = lines.about.unit.along();
+    let x =
+        parse_length(text, unit).map_err(|error| format!("Cut at STA: {}", error.message(unit)))?;
+    Ok((format!("x {text}"), x))
 }
 
 /// Station and line of the picked point, to choose without a pointer.

@@ -155,6 +155,29 @@ impl Body {
         Some(n0 + (n1 - n0) * (x - x0) / (x1 - x0))
     }
 
+    /// Where a station number lies, of a station by its label or between two whose labels are numbers; none elsewhere.
+    ///
+    /// # Units
+    /// `number` is what the labels count; the result is `x`, mm.
+    #[must_use]
+    pub fn x_of_station(&self, number: &str) -> Option<f64> {
+        if let Some(station) = self.stations.iter().find(|s| s.label == number) {
+            return Some(station.x);
+        }
+        let number: f64 = number.parse().ok()?;
+        let numbered: Vec<(f64, f64)> = { self.stations.iter() }
+            .map(|s| Some((s.x, s.label.parse::<f64>().ok()?)))
+            .collect::<Option<_>>()?;
+        let around = |pair: &&[(f64, f64)]| {
+            let (a, b) = (pair[0].1, pair[1].1);
+            a.min(b) <= number && number <= a.max(b) && (a - b).abs() > 0.0
+        };
+        let &[(x0, n0), (x1, n1)] = numbered.windows(2).find(around)? else {
+            return None;
+        };
+        Some(x0 + (x1 - x0) * (number - n0) / (n1 - n0))
+    }
+
     /// Whether a law could shape what so few points leave open: there is none as yet, a smooth run line could be its breadth,
     /// and no section has more points than the five of a law's control body.
     #[must_use]
@@ -310,5 +333,32 @@ pub fn station_words(label: &str) -> String {
         label.to_owned()
     } else {
         format!("STA {label}")
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_station_is_found_by_its_label_or_between_two_that_are_numbers() {
+        let at = |label: &str, x: f64| Station {
+            id: StationId(0),
+            label: label.to_owned(),
+            x,
+        };
+        let mut body = Body {
+            stations: vec![at("0", 0.0), at("2", 660.0), at("3", 940.0)],
+            ..Body::empty()
+        };
+        let found = |body: &Body, number: &str| body.x_of_station(number);
+        assert_eq!(found(&body, "3"), Some(940.0));
+        assert_eq!(found(&body, "2.5"), Some(800.0));
+        assert_eq!(found(&body, "1"), Some(330.0));
+        assert_eq!(found(&body, "700"), None);
+        assert_eq!(found(&body, "x"), None);
+        body.stations.push(at("tail", 1200.0));
+        assert_eq!(found(&body, "tail"), Some(1200.0));
+        assert_eq!(found(&body, "2.5"), None);
     }
 }

@@ -24,6 +24,10 @@ use grow::grow;
 use left_out::REACH;
 use windows::{JudgedWindow, KnownBy, Refused, judge, scan};
 
+/// A bay across which a body closes by more than this part of its length runs out blunt: a section's half-breadth, or half of
+/// its height.
+const BLUNT: f64 = 0.5;
+
 /// Most dents of a body.
 const MOST: usize = 3;
 
@@ -129,6 +133,8 @@ pub enum Reason {
     Tried(Failed),
     /// There are more readings than are scanned.
     TooMany,
+    /// The body runs out blunt there, and between stations so far apart the skin does not follow such an end.
+    BluntEnd,
 }
 
 /// A place of which nothing can be told.
@@ -206,7 +212,7 @@ impl Given {
     fn kind(&self) -> Option<DentKind> {
         match self.reason {
             Reason::OneStation | Reason::Tried(_) => Some(DentKind::of(self.side)),
-            Reason::NotKnown | Reason::OneOrTheOther | Reason::TooMany => None,
+            Reason::NotKnown | Reason::OneOrTheOther | Reason::TooMany | Reason::BluntEnd => None,
         }
     }
 }
@@ -230,6 +236,32 @@ impl<'a> DentSearch<'a> {
             foretell,
             stop,
         }
+    }
+
+    /// How many bays at the fore and at the aft end run out blunt.
+    ///
+    /// A skin drawn by station after station bends there harder and harder into the end, as the readings further in do not
+    /// foretell: what lies off it says nothing of the metal.
+    fn blunt_bays(&self) -> [usize; 2] {
+        let shown = stations_shown(self.offsets);
+        let x = |rank: usize| self.body.stations[shown[rank]].x;
+        let size = |rank: usize| {
+            let round = || self.offsets[shown[rank]].iter().map(|o| o.recorded);
+            let breadth = round().fold(0.0_f64, |most, [y, _]| most.max(y));
+            let high = round().fold(f64::NEG_INFINITY, |most, [_, z]| most.max(z));
+            let low = round().fold(f64::INFINITY, |least, [_, z]| least.min(z));
+            [breadth, (high - low) / 2.0]
+        };
+        let closes = |outer: usize, inner: usize| {
+            let (from, to) = (size(outer), size(inner));
+            (to[0] - from[0]).max(to[1] - from[1]) > BLUNT * (x(inner) - x(outer)).abs()
+        };
+        let fore = (1..shown.len()).take_while(|k| closes(k - 1, *k)).count();
+        let aft = (1..shown.len())
+            .rev()
+            .take_while(|k| closes(*k, k - 1))
+            .count();
+        [fore, aft]
     }
 
     /// The suspects that stand alone: those that adjoin on one side may be a dent.
@@ -323,6 +355,8 @@ fn next_dent(
     let mut before = None::<Option<Loft>>;
     let mut reason = None;
     let dents: Vec<&JudgedWindow> = windows.iter().filter(|w| w.is_dent()).take(TRIES).collect();
+    let [fore, aft] = search.blunt_bays();
+    let last = stations_shown(search.offsets).len() - 1;
     for window in &dents {
         let grown = grow(field, window);
         let found = if grown.is_dent() {
@@ -330,6 +364,11 @@ fn next_dent(
         } else {
             JudgedWindow::clone(window)
         };
+        let [first, end] = found.stations;
+        if (fore > 0 && first <= fore) || (aft > 0 && end + aft >= last) {
+            reason = Some(Reason::BluntEnd);
+            continue;
+        }
         if has_rival(window, windows) || is_beside_another(field, &found, held) {
             reason = Some(Reason::OneOrTheOther);
             continue;
