@@ -525,7 +525,7 @@ impl Body {
 
     fn move_all(&mut self, moves: &[Moved]) -> Result<(), EditError> {
         let ids = self.points.iter().map(|point| point.id);
-        let recorded: BTreeMap<PointId, Merged> = ids.zip(self.all_merged()).collect();
+        let recorded: BTreeMap<PointId, Merged> = num::put_together(ids.zip(self.all_merged()));
         moves.iter().try_for_each(|moved| {
             let recorded = recorded.get(&moved.point).ok_or(EditError::NoPoint)?;
             self.move_point(*moved, *recorded)

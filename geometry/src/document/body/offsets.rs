@@ -367,7 +367,7 @@ impl Body {
             ];
             (point.id, along)
         });
-        moved.collect()
+        num::put_together(moved)
     }
 
     /// What each point's used readings say together at its station, in the order of the points.

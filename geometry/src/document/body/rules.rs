@@ -21,7 +21,7 @@ fn read_elsewhere(body: &Body) -> BTreeMap<SourceId, Vec<&Station>> {
     let elsewhere = |source: &&Source| !num::same(source.datum.aft, 0.0);
     let sources = body.sources.iter().filter(elsewhere);
     let mut at: BTreeMap<SourceId, BTreeSet<StationId>> =
-        sources.map(|s| (s.id, BTreeSet::new())).collect();
+        num::put_together(sources.map(|s| (s.id, BTreeSet::new())));
     if at.is_empty() {
         return BTreeMap::new();
     }
@@ -36,7 +36,7 @@ fn read_elsewhere(body: &Body) -> BTreeMap<SourceId, Vec<&Station>> {
         let all = body.stations.iter();
         all.filter(|s| read.contains(&s.id)).collect()
     };
-    at.iter().map(|(id, read)| (*id, stations(read))).collect()
+    num::put_together(at.iter().map(|(id, read)| (*id, stations(read))))
 }
 
 /// The two stations nearest to each other of those that a source has readings at, where its own lie half of that or more

@@ -147,11 +147,12 @@ impl Body {
         on: Option<On>,
     ) -> Option<Shifts<'_>> {
         let lie_elsewhere = self.sources.iter().filter(|s| !num::same(s.datum.aft, 0.0));
-        let all: BTreeSet<SourceId> = lie_elsewhere.map(|source| source.id).collect();
+        let all: BTreeSet<SourceId> = num::put_together(lie_elsewhere.map(|source| source.id));
         if all.is_empty() {
             return None;
         }
-        let elsewhere: BTreeSet<SourceId> = sources.filter(|id| all.contains(id)).collect();
+        let elsewhere: BTreeSet<SourceId> =
+            num::put_together(sources.filter(|id| all.contains(id)));
         let line = on.filter(|on| *on != On::Free);
         (!elsewhere.is_empty()).then(|| Shifts::of(self, &elsewhere, line))
     }
@@ -206,7 +207,7 @@ impl Body {
 impl<'a> Shifts<'a> {
     fn of(body: &'a Body, elsewhere: &BTreeSet<SourceId>, only: Option<On>) -> Self {
         let stations: BTreeMap<StationId, f64> =
-            body.stations.iter().map(|s| (s.id, s.x)).collect();
+            num::put_together(body.stations.iter().map(|s| (s.id, s.x)));
         let mut lines: BTreeMap<(SourceId, On), Vec<LineRead>> = BTreeMap::new();
         let mut at: BTreeMap<(SourceId, StationId), Vec<Offset>> = BTreeMap::new();
         let mut unnamed = BTreeSet::new();
@@ -215,7 +216,8 @@ impl<'a> Shifts<'a> {
             let Some(&x) = stations.get(&point.station) else {
                 continue;
             };
-            let own: BTreeSet<SourceId> = point.used().map(|reading| reading.source).collect();
+            let own: BTreeSet<SourceId> =
+                num::put_together(point.used().map(|reading| reading.source));
             for source in own.intersection(elsewhere).copied() {
                 let merged = point.merged_of(&|reading| reading.source == source);
                 if point.on == On::Free {
