@@ -1,7 +1,7 @@
 //! What lies under a place of the drawing, and so what a press there means: a point, a line or section, the paper.
 
 use geometry::document::{On, Place, PointId, StationId};
-use geometry::issue::lines_plan::{Cut, RunTraced, is_own};
+use geometry::issue::lines_plan::{Cut, RunTraced, is_own, nearest_on};
 use geometry::lines::{Branch, Node};
 use leptos::prelude::*;
 
@@ -68,7 +68,7 @@ fn line_under(sheet: Sheet, derived: Derived, at: Point) -> Option<Met> {
     let mut best: Option<(f64, Met)> = None;
     let mut look = |of: Of, branch: &Branch, place: &dyn Fn(&Node) -> Point| {
         for pair in branch.nodes.windows(2) {
-            let (far, share) = distance(at, [place(&pair[0]), place(&pair[1])]);
+            let (far, share) = nearest_on(at, [place(&pair[0]), place(&pair[1])]);
             if far < NEAR_LINE && best.as_ref().is_none_or(|(least, _)| far < *least) {
                 let mix = |a: f64, b: f64| a + (b - a) * share;
                 let uv = (mix(pair[0].u, pair[1].u), mix(pair[0].v, pair[1].v));
@@ -122,17 +122,4 @@ fn line_under(sheet: Sheet, derived: Derived, at: Point) -> Option<Met> {
         }
     }
     best.map(|(_, met)| met)
-}
-
-/// How far a place is from a stroke, px, and at which share of its length it is nearest.
-fn distance(at: Point, [a, b]: [Point; 2]) -> (f64, f64) {
-    let (dx, dy) = (b.0 - a.0, b.1 - a.1);
-    let length2 = dx * dx + dy * dy;
-    let share = if length2 > 0.0 {
-        (((at.0 - a.0) * dx + (at.1 - a.1) * dy) / length2).clamp(0.0, 1.0)
-    } else {
-        0.0
-    };
-    let far = geometry::num::hypot(at.0 - a.0 - share * dx, at.1 - a.1 - share * dy);
-    (far, share)
 }

@@ -143,11 +143,7 @@ impl Body {
     /// `x`: mm; the result is in whatever the labels count.
     #[must_use]
     pub fn station_number(&self, x: f64) -> Option<f64> {
-        let numbered: Vec<(f64, f64)> = self
-            .stations
-            .iter()
-            .map(|s| Some((s.x, s.label.parse::<f64>().ok()?)))
-            .collect::<Option<_>>()?;
+        let numbered = self.numbered()?;
         let after = numbered
             .partition_point(|(at, _)| *at < x)
             .clamp(1, numbered.len().max(2) - 1);
@@ -165,9 +161,7 @@ impl Body {
             return Some(station.x);
         }
         let number: f64 = number.parse().ok()?;
-        let numbered: Vec<(f64, f64)> = { self.stations.iter() }
-            .map(|s| Some((s.x, s.label.parse::<f64>().ok()?)))
-            .collect::<Option<_>>()?;
+        let numbered = self.numbered()?;
         let around = |pair: &&[(f64, f64)]| {
             let (a, b) = (pair[0].1, pair[1].1);
             a.min(b) <= number && number <= a.max(b) && (a - b).abs() > 0.0
@@ -176,6 +170,12 @@ impl Body {
             return None;
         };
         Some(x0 + (x1 - x0) * (number - n0) / (n1 - n0))
+    }
+
+    /// The stations' x, mm, with their numbers; none where a label is no number.
+    fn numbered(&self) -> Option<Vec<(f64, f64)>> {
+        let number = |s: &Station| Some((s.x, s.label.parse::<f64>().ok()?));
+        self.stations.iter().map(number).collect()
     }
 
     /// Whether a law could shape what so few points leave open: there is none as yet, a smooth run line could be its breadth,

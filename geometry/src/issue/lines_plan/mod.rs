@@ -42,6 +42,7 @@ pub use marks::draw_marks;
 pub use planes::{is_own, shown_planes};
 pub use ruled::draw_paper;
 pub use scales::Scales;
+pub use sections::nearest_on;
 pub use sheet::{SheetOptions, draw_sheet};
 pub use traced::{Cut, RunTraced, Traced, fine};
 

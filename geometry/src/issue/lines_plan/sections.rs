@@ -18,20 +18,25 @@ pub(super) fn handed<'a>(scene: &'a Scene<'_>) -> impl Iterator<Item = (f64, usi
     })
 }
 
+/// How far a place is from a stroke, px, and at which share of its length it is nearest.
+#[must_use]
+pub fn nearest_on(at: ScreenPoint, [a, b]: [ScreenPoint; 2]) -> (f64, f64) {
+    let (dx, dy) = (b.0 - a.0, b.1 - a.1);
+    let length2 = dx * dx + dy * dy;
+    let share = if length2 > 0.0 {
+        (((at.0 - a.0) * dx + (at.1 - a.1) * dy) / length2).clamp(0.0, 1.0)
+    } else {
+        0.0
+    };
+    let far = num::hypot(at.0 - a.0 - share * dx, at.1 - a.1 - share * dy);
+    (far, share)
+}
+
 /// How far a place is from a polyline, px.
 pub(super) fn distance_to(at: ScreenPoint, line: &[ScreenPoint]) -> f64 {
-    let pairs = line.windows(2);
-    let each = pairs.map(|pair| {
-        let (a, b) = (pair[0], pair[1]);
-        let (dx, dy) = (b.0 - a.0, b.1 - a.1);
-        let length2 = dx * dx + dy * dy;
-        let share = if length2 > 0.0 {
-            (((at.0 - a.0) * dx + (at.1 - a.1) * dy) / length2).clamp(0.0, 1.0)
-        } else {
-            0.0
-        };
-        num::hypot(at.0 - a.0 - share * dx, at.1 - a.1 - share * dy)
-    });
+    let each = line
+        .windows(2)
+        .map(|pair| nearest_on(at, [pair[0], pair[1]]).0);
     each.fold(f64::INFINITY, f64::min)
 }
 

@@ -41,6 +41,22 @@ fn pick(lines: &Lines) -> Pick {
     }
 }
 
+impl Drawn {
+    /// The same again, without what is hidden and without combs.
+    fn scene<'a>(&'a self, hidden: &'a Hidden) -> Scene<'a> {
+        Scene {
+            lines: &self.lines,
+            offsets: &self.offsets,
+            shown: &self.shown,
+            fine: &[],
+            layout: &self.layout,
+            pick: pick(&self.lines),
+            hidden,
+            bands: &[],
+        }
+    }
+}
+
 fn drawn(layout: impl Fn(Extent) -> Layout) -> Drawn {
     drawn_of(&demo(), layout)
 }
@@ -319,17 +335,7 @@ fn a_reading_set_aside_is_ringed_only_where_it_is_drawn() {
         |point: &&crate::document::Point| point.readings.iter().any(|r| r.set_aside.is_some());
     let point = drawn.lines.body.points.iter().find(aside).unwrap();
     let rings = |hidden: &Hidden| {
-        let scene = Scene {
-            lines: &drawn.lines,
-            offsets: &drawn.offsets,
-            shown: &drawn.shown,
-            fine: &[],
-            layout: &drawn.layout,
-            pick: pick(&drawn.lines),
-            hidden,
-            bands: &[],
-        };
-        let marks = draw_marks(&scene, None, None);
+        let marks = draw_marks(&drawn.scene(hidden), None, None);
         strokes_of(&marks, Kind::Aside).len()
     };
     let line = Hidden {

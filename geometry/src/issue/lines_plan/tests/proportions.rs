@@ -278,16 +278,8 @@ fn the_drawings_own_planes_stand_as_a_documents_do() {
                 (0, drawn.lines.about.unit),
                 None,
             );
-            let scene = Scene {
-                lines: &drawn.lines,
-                offsets: &drawn.offsets,
-                shown: &drawn.shown,
-                fine: &[],
-                layout: &drawn.layout,
-                pick: pick(&drawn.lines),
-                hidden: &Hidden::default(),
-                bands: &[],
-            };
+            let hidden = Hidden::default();
+            let scene = drawn.scene(&hidden);
             let nothing = Standing {
                 offsets: &drawn.offsets,
                 shown: &Traced::default(),
