@@ -172,9 +172,13 @@ impl Message for LoftError {
                     .to_owned()
             }
             Self::NoEdge { side } => format!(
-                "Nothing bounds the girth on the {} side. Give {} heights, or a run line at every station.",
-                centreline(side),
-                centreline(side)
+                "Nothing bounds the girth on the {line} side. In the table, write {line} in the column line beside each \
+                 station's {end} point, and take it in again; or give {line} heights here, or a run line at every station.",
+                line = centreline(side),
+                end = match side {
+                    Side::Crown => "topmost",
+                    Side::Keel => "lowest",
+                }
             ),
             Self::OpenEdge { side, station, run_line } => format!(
                 "There is no {} line, so the girth ends at {run_line}; but {station} does not end there. Mark {run_line} \

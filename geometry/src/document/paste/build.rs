@@ -6,6 +6,7 @@
 use std::collections::BTreeMap;
 
 use super::cell::{LineName, ON_PLANE};
+use super::centreline::{bound_by_the_outermost, guess_crossing};
 use super::table::{Entry, Read};
 use super::{
     CellFault, Finding, MOST_TOLD, PasteError, Preview, RefusedCell, Separator, TableOptions,
@@ -16,12 +17,6 @@ use crate::document::{
 };
 use crate::num;
 use crate::units::{DecimalMark, LengthUnit, parse_length_marked};
-
-/// Above this share of the first chord's slope, the slope at the centre is that of a peak.
-///
-/// A section that is round or flat at the centre gives 0 or less, since it falls ever faster outward; an ogive's point
-/// gives more the straighter its sides are: 0.3 to 0.9 on the demo's crown.
-const PEAKED: f64 = 0.25;
 
 pub(super) fn preview(
     mut read: Read,
@@ -55,6 +50,7 @@ pub(super) fn preview(
         return Err(PasteError::Unsound(fault));
     }
     let body = lines.body_mut();
+    bound_by_the_outermost(body, &mut read.findings);
     put_in_order(body);
     outside(body, &mut read.findings);
     for side in [Side::Crown, Side::Keel] {
@@ -509,63 +505,6 @@ fn outside(body: &Body, findings: &mut Vec<Finding>) {
                 at,
                 body,
             });
-        }
-    }
-}
-
-/// Guesses whether the sections are peaked at the centre plane.
-///
-/// At each station `z = z₀ − s y − c y²` goes through the point on the centreline and the next two; `s` over the slope
-/// of the first chord is 0 where the section is level there and 1 where it is straight. Over a
-/// quarter in the median: peaked.
-fn guess_crossing(body: &mut Body, side: Side, findings: &mut Vec<Finding>) {
-    let mut ratios: Vec<f64> = body
-        .offsets()
-        .into_iter()
-        .filter_map(|mut section| {
-            let centre = match side {
-                Side::Crown => On::Crown,
-                Side::Keel => {
-                    section.reverse();
-                    On::Keel
-                }
-            };
-            let [first, second, third] = section.get(..3)? else {
-                return None;
-            };
-            let ([_, z0], [y1, z1], [y2, z2]) = (first.recorded, second.recorded, third.recorded);
-            if first.on != centre || y1 <= num::FIT || y2 <= y1 + num::FIT {
-                return None;
-            }
-            let (near, far) = ((z0 - z1) / y1, (z0 - z2) / y2);
-            let curve = (far - near) / (y2 - y1);
-            // A chord that is level within rounding says nothing.
-            let falls = if side == Side::Crown { near } else { -near };
-            (falls * y1 > num::FIT).then(|| (near - curve * y1) / near)
-        })
-        .collect();
-    ratios.sort_by(f64::total_cmp);
-    let (Some(low), Some(high)) = (
-        ratios
-            .len()
-            .checked_sub(1)
-            .and_then(|last| ratios.get(last / 2)),
-        ratios.get(ratios.len() / 2),
-    ) else {
-        return;
-    };
-    let ratio = f64::midpoint(*low, *high);
-    let form = if ratio > PEAKED {
-        Peak::Peaked
-    } else {
-        Peak::Smooth
-    };
-    findings.push(Finding::Crossing { side, form, ratio });
-    if form == Peak::Peaked {
-        let runs = vec![Crossing { to: None, form }];
-        match side {
-            Side::Crown => body.centreline.crown = runs,
-            Side::Keel => body.centreline.keel = runs,
         }
     }
 }

@@ -2,12 +2,13 @@
 //!
 //! In: bytes or text of a long table or a paper table, trusted in nothing. Out: a [`Preview`] that says what was read,
 //! what was guessed, what was refused and why, and holds a fresh document; or a [`PasteError`]. Reading order: this
-//! file, `cell`, `table`, `build`.
+//! file, `cell`, `table`, `build`, `centreline`.
 
 use core::fmt;
 
 pub(super) mod build;
 mod cell;
+mod centreline;
 mod table;
 
 pub use cell::{CellFault, INCH_TOLERANCE, LEAST_TOLERANCE};
@@ -182,6 +183,15 @@ pub enum Finding {
     },
     /// More than one line is called a joint; the first is taken.
     SecondJoint(String),
+    /// Points on no line were taken as the crown and the keel, since no line of the table is called so.
+    Outermost {
+        /// At so many stations the topmost one as the crown.
+        crown: usize,
+        /// At so many stations the lowest one as the keel.
+        keel: usize,
+        /// Labels of the stations where one of them was not there to be taken.
+        without: Vec<String>,
+    },
     /// How the sections seem to cross the centre plane.
     Crossing {
         /// Above or below.
@@ -250,23 +260,67 @@ impl Message for Finding {
             Self::SecondJoint(name) => {
                 format!("{name} is a second joint; it was taken as a run line only.")
             }
+            Self::Outermost {
+                crown,
+                keel,
+                without,
+            } => {
+                let stations = |n: usize| {
+                    if n == 1 {
+                        "1 station".to_owned()
+                    } else {
+                        format!("{n} stations")
+                    }
+                };
+                let mut says = match (*crown, *keel) {
+                    (0, keel) => format!(
+                        "No line of the table is called keel: the lowest point at half-breadth 0 is taken as the keel at {}.",
+                        stations(keel)
+                    ),
+                    (crown, 0) => format!(
+                        "No line of the table is called crown: the topmost point at half-breadth 0 is taken as the crown at {}.",
+                        stations(crown)
+                    ),
+                    (crown, keel) if crown == keel => format!(
+                        "No line of the table is called crown or keel: the topmost and the lowest point at half-breadth 0 are \
+                         taken as crown and keel at {}.",
+                        stations(crown)
+                    ),
+                    (crown, keel) => format!(
+                        "No line of the table is called crown or keel: the topmost point at half-breadth 0 is taken as the \
+                         crown at {}, and the lowest as the keel at {}.",
+                        stations(crown),
+                        stations(keel)
+                    ),
+                };
+                if let Some(first) = without.first() {
+                    let more = match without.len() - 1 {
+                        0 => String::new(),
+                        more => format!(" and {} more", stations(more)),
+                    };
+                    says += &format!(
+                        " Not at {}{more}, where it lies off the centre plane or below another point: name it in the column \
+                         line, if it is there.",
+                        station_words(first)
+                    );
+                }
+                says
+            }
             Self::Crossing {
                 side,
                 form: Peak::Peaked,
-                ratio,
+                ..
             } => format!(
-                "The sections seem peaked at the {} and leave it at {} of their slope a little way off: taken as peaked.",
-                side.name(),
-                fixed(*ratio, 2)
+                "At the {} the two sides seem to meet in a corner: taken as peaked.",
+                side.name()
             ),
             Self::Crossing {
                 side,
                 form: Peak::Smooth,
-                ratio,
+                ..
             } => format!(
-                "The sections seem smooth at the {} and leave it at {} of their slope a little way off: taken as smooth.",
-                side.name(),
-                fixed(*ratio, 2)
+                "At the {} the two sides seem to run level into each other, without a corner: taken as smooth.",
+                side.name()
             ),
             Self::More(count) => format!("{count} more of this kind are not listed."),
         }
