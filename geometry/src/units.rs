@@ -160,6 +160,32 @@ pub enum LengthError {
         /// As typed.
         typed: String,
     },
+    /// A formula of a spreadsheet, not what it comes to.
+    Formula {
+        /// As typed.
+        typed: String,
+    },
+    /// What a spreadsheet writes where a formula comes to nothing.
+    SheetError {
+        /// As typed.
+        typed: String,
+    },
+}
+
+impl LengthError {
+    /// What a spreadsheet left in a cell in place of a value: a formula, or its own error.
+    #[must_use]
+    pub fn of_a_spreadsheet(text: &str) -> Option<Self> {
+        let typed = text.trim();
+        let typed = || typed.to_owned();
+        match text.trim_start().as_bytes() {
+            [b'=' | b'@', ..] => Some(Self::Formula { typed: typed() }),
+            // Whatever its language calls it: #REF!, #N/A, #VALUE!; and ### where a column is too narrow.
+            [b'#', _, ..] => Some(Self::SheetError { typed: typed() }),
+            [b'E' | b'e', b'r', b'r', b':', ..] => Some(Self::SheetError { typed: typed() }),
+            _ => None,
+        }
+    }
 }
 
 impl Message for LengthError {
@@ -198,6 +224,14 @@ impl Message for LengthError {
             }
             Self::TwoFigures { typed } => format!(
                 "`{typed}` has two figures. Type feet, inches and eighths, as 0-2-3, or inches, as 2 3/8 in."
+            ),
+            Self::Formula { typed } => format!(
+                "`{typed}` is a formula of a spreadsheet. Paste values: let the sheet show what its formulas come to and copy \
+                 it again, or type the value."
+            ),
+            Self::SheetError { typed } => format!(
+                "`{typed}` is an error of a spreadsheet, not a value. Put the sheet right and paste values, or type what was \
+                 read, or ? where it can't be read."
             ),
             Self::TooLong { typed } => format!(
                 "`{typed}` is longer than {}, the longest length taken here. Is the unit right?",
@@ -276,6 +310,9 @@ fn read(text: &str, default: LengthUnit, mark: Option<DecimalMark>) -> Result<f6
         return Err(LengthError::LongText);
     }
     let typed = text.trim();
+    if let Some(error) = LengthError::of_a_spreadsheet(typed) {
+        return Err(error);
+    }
     let plain = plain_signs(typed);
     if plain.is_empty() {
         return Err(LengthError::Empty);

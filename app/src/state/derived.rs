@@ -91,6 +91,12 @@ fn other<T>(a: Option<&Arc<T>>, b: Option<&Arc<T>>) -> bool {
 }
 
 impl Derived {
+    /// Why what needs a loft can't be done now; none where there is one.
+    pub fn no_loft(&self) -> Option<String> {
+        let fault = self.fault.get()?;
+        Some(format!("There is no surface to do this on. {}", fault.says))
+    }
+
     /// The memos of a session.
     pub fn new(session: Session) -> Self {
         let standing = Memo::new_with_compare(move |_| session.standing(), other);

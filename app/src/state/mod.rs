@@ -59,6 +59,8 @@ pub enum Question {
     Start,
     /// Whether to take a table in, which is shown as it was read.
     TakeIn(Arc<Incoming>),
+    /// How to put the text of such a table right, that was pasted.
+    Again(Arc<Incoming>),
     /// What to do about a link whose reader is not here yet.
     Link(String),
     /// What to do with a link of the lines.
@@ -94,6 +96,8 @@ pub struct Incoming {
     pub name: String,
     /// As it came.
     pub bytes: Vec<u8>,
+    /// Whether it was pasted, so that its text can be changed here.
+    pub pasted: bool,
 }
 
 /// The look of the page.
@@ -538,6 +542,21 @@ impl Session {
             format!("{name}. Undo brings back what was open."),
         );
         true
+    }
+
+    /// A name that the lines that stand do not have: the one that is wanted, else with a number behind it.
+    pub fn with_name(&self, wanted: &str) -> String {
+        let standing = self.standing_now();
+        let taken = standing.about.title.as_str();
+        let number = taken.strip_prefix(wanted).map(str::trim);
+        match number {
+            Some("") => format!("{wanted} 2"),
+            Some(number) => number.parse::<u32>().map_or_else(
+                |_| wanted.to_owned(),
+                |n| format!("{wanted} {}", n.saturating_add(1)),
+            ),
+            None => wanted.to_owned(),
+        }
     }
 
     /// Keeps what stands, for other work takes its place, and undo leads back over that no longer once the page has gone; the

@@ -17,7 +17,11 @@ pub const DIALOGS: Piece = Piece {
 #[wasm_split(dialogs, wasm_split_path = ::leptos::wasm_split, fallible, preload(fetch_dialogs))]
 fn dialogs(question: Question) -> Result<AnyView, SplitLoaderError> {
     Ok(match question {
-        Question::Open | Question::Start | Question::TakeIn(_) | Question::Link(_) => {
+        Question::Open
+        | Question::Start
+        | Question::TakeIn(_)
+        | Question::Again(_)
+        | Question::Link(_) => {
             ().into_any() // in `incoming`
         }
         Question::Share => view! { <outgoing::Share/> }.into_any(),
@@ -42,9 +46,11 @@ fn dialogs(question: Question) -> Result<AnyView, SplitLoaderError> {
 /// What is asked of the person, over the page.
 pub fn ask(question: Question) -> AnyView {
     match question {
-        Question::Open | Question::Start | Question::TakeIn(_) | Question::Link(_) => {
-            incoming::ask(question)
-        }
+        Question::Open
+        | Question::Start
+        | Question::TakeIn(_)
+        | Question::Again(_)
+        | Question::Link(_) => incoming::ask(question),
         _ => apart(
             DIALOGS,
             move || at_once(dialogs(question.clone())),

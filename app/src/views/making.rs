@@ -6,6 +6,7 @@ use leptos::prelude::*;
 use crate::exchange;
 use crate::jobs::messages::Work;
 use crate::jobs::{Age, Jobs, Made, Stand, file_name_of, kind_of, name_of};
+use crate::state::derived::Derived;
 use crate::state::{NoteKind, Session};
 
 /// Saves a file that was made; one of lines that have changed since is dropped.
@@ -73,12 +74,18 @@ pub fn order(session: Session, jobs: Jobs, output: Output) {
 #[component]
 pub fn OrderButton(output: Output, name: &'static str) -> impl IntoView {
     let (session, jobs) = (expect_context::<Session>(), expect_context::<Jobs>());
-    let busy = move || matches!(jobs.stand.get(), Stand::Running { .. });
+    let derived = expect_context::<Derived>();
+    let off = move || {
+        let running = matches!(jobs.stand.get(), Stand::Running { .. });
+        running
+            .then(|| "A file is being made.".to_owned())
+            .or_else(|| derived.no_loft())
+    };
     let ordered = move |_| {
-        if !untrack(busy) {
+        if untrack(off).is_none() {
             order(session, jobs, output);
         }
     };
     // Off by word only, so that the focus stays on what was pressed.
-    view! { <button aria-disabled=move || busy().then_some("true") on:click=ordered>{name}</button> }
+    view! { <button aria-disabled=move || off().map(|_| "true") aria-description=off title=off on:click=ordered>{name}</button> }
 }

@@ -38,7 +38,10 @@ pub fn Ask(
     } else {
         "Try a batten"
     };
-    view! { <button disabled=busy on:click=order>{name}</button> }
+    let derived = expect_context::<Derived>();
+    let no_loft = move || derived.no_loft();
+    let off = move || busy() || no_loft().is_some();
+    view! { <button disabled=off aria-description=no_loft title=no_loft on:click=order>{name}</button> }
 }
 
 /// Brings what is there to be looked at into sight, with the focus on it, once it is drawn.

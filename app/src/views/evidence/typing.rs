@@ -403,7 +403,7 @@ pub fn usual_tolerance(lines: &Lines, source: SourceId) -> f64 {
 /// The edits of a block that is pasted at a cell of a table: rows by lines, columns by tabs.
 ///
 /// # Errors
-/// Which cell can't be taken and why; then none is.
+/// Which cells can't be taken and why; then none is.
 pub fn edits_of_block(
     lines: &Lines,
     (table, sheet): (&Table, Sheet),
@@ -412,6 +412,7 @@ pub fn edits_of_block(
     source: SourceId,
 ) -> Result<Vec<Edit>, String> {
     let mut edits = Vec::new();
+    let mut refused: Vec<String> = Vec::new();
     let rows = block.trim_end_matches(['\r', '\n']).lines();
     for (down, text) in rows.enumerate() {
         for (right, typed) in text.split('\t').enumerate() {
@@ -426,12 +427,26 @@ pub fn edits_of_block(
                     right + 1
                 ));
             };
-            let edit = edit_of(lines, cell, typed, source);
-            edits.extend(edit.map_err(|why| format!("{why} Nothing was taken."))?);
+            match edit_of(lines, cell, typed, source) {
+                Ok(edit) => edits.extend(edit),
+                Err(why) => refused.push(why),
+            }
         }
     }
-    Ok(edits)
+    if refused.is_empty() {
+        return Ok(edits);
+    }
+    let more = refused.len().saturating_sub(NAMED);
+    refused.truncate(NAMED);
+    if more > 0 {
+        refused.push(format!("And {more} more."));
+    }
+    refused.push("Nothing was taken.".to_owned());
+    Err(refused.join(" "))
 }
+
+/// Most cells of a pasted block that are named as refused; the rest is counted.
+const NAMED: usize = 12;
 
 #[cfg(test)]
 mod tests {

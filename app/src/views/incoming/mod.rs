@@ -24,6 +24,9 @@ use take_in::TakeIn;
 /// Largest file that is read, in bytes.
 const LARGEST: usize = 32 << 20;
 
+/// What a pasted table is called before anyone calls it otherwise.
+const PASTED: &str = "Pasted table";
+
 /// Takes bytes for what they are: lines, or else a table to be looked at.
 fn receive(session: Session, name: &str, bytes: Vec<u8>) {
     let unit = session.standing_now().about.unit;
@@ -42,6 +45,7 @@ fn receive(session: Session, name: &str, bytes: Vec<u8>) {
     session.ask(Question::TakeIn(Arc::new(Incoming {
         name: name.to_owned(),
         bytes,
+        pasted: name == PASTED,
     })));
 }
 
@@ -87,7 +91,7 @@ fn receive_text(session: Session, coming: Coming, text: &str) {
         look_at(session, coming, fragment.to_owned());
         return;
     }
-    receive(session, "Pasted table", text.as_bytes().to_vec());
+    receive(session, PASTED, text.as_bytes().to_vec());
 }
 
 /// The piece of what comes in.
@@ -105,8 +109,12 @@ pub const INCOMING: Piece = Piece {
 fn coming_in(question: Question) -> Result<AnyView, SplitLoaderError> {
     Ok(match question {
         Question::TakeIn(table) => view! { <TakeIn table=table/> }.into_any(),
-        Question::Start => view! { <Open own=true/> }.into_any(),
-        _ => view! { <Open own=false/> }.into_any(),
+        Question::Start => view! { <Open own=true text=String::new()/> }.into_any(),
+        Question::Again(table) => {
+            let text = String::from_utf8_lossy(&table.bytes).into_owned();
+            view! { <Open own=false text=text/> }.into_any()
+        }
+        _ => view! { <Open own=false text=String::new()/> }.into_any(),
     })
 }
 

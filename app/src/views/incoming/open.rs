@@ -19,9 +19,12 @@ use crate::views::words::unit_named;
 pub(super) fn Open(
     /// Whether one's own lines are to be started.
     own: bool,
+    /// The table that stands in the box: one that was looked at, to be put right.
+    text: String,
 ) -> impl IntoView {
     let (session, coming) = (expect_context::<Session>(), expect_context::<Coming>());
-    let text = RwSignal::new(String::new());
+    let again = !text.is_empty();
+    let text = RwSignal::new(text);
     let chosen = move |event: leptos::ev::Event| {
         let input = event
             .target()
@@ -44,7 +47,7 @@ pub(super) fn Open(
                     <input type="file" aria-label="File" accept=".json,.csv,.tsv,.txt" on:change=chosen/>
                 </label>
                 <label class="stack">"Or paste a table here, as it stands in a spreadsheet."
-                    <textarea rows="6" aria-label="Pasted table" spellcheck="false" prop:value=text on:input=move |event| text.set(event_target_value(&event))></textarea>
+                    <textarea rows=if again { "14" } else { "6" } autofocus=again aria-label="Pasted table" spellcheck="false" prop:value=text on:input=move |event| text.set(event_target_value(&event))></textarea>
                 </label>
                 <p class="quiet">"One reading a row: station, x, line, half_breadth, height. Or as on paper: a station column, then crown, WL 44, BL 12, joint, keel; a run line's cell holds half-breadth/height, and ? is torn. Feet-inches-eighths as 1-2-3+."</p>
                 <div class="row">

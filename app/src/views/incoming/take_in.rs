@@ -2,15 +2,16 @@
 
 use std::sync::Arc;
 
+use geometry::document::paste::understood::{Cell, CellValue, Column, Row};
 use geometry::document::paste::{Separator, TableLayout};
 use geometry::document::{Folder, Lines, Preview, TableOptions, read_table};
-use geometry::units::{DecimalMark, LengthUnit, Message};
+use geometry::units::{DecimalMark, LengthUnit, Message, format_length};
 use leptos::prelude::*;
 
 use crate::jobs::messages::{Tried, Work};
 use crate::jobs::{Done, Jobs, Stand};
 use crate::state::coming::SOON;
-use crate::state::{Incoming, Session};
+use crate::state::{Incoming, NoteKind, Question, Session};
 use crate::views::widgets::{Dialog, close_dialog};
 use crate::views::words::{small, unit_named};
 
@@ -44,33 +45,53 @@ pub(super) fn TakeIn(table: Arc<Incoming>) -> impl IntoView {
         .rsplit_once('.')
         .map_or(name.clone(), |(stem, _)| stem.to_owned());
     let heading = format!("Take in: {name}");
+    let title = if table.pasted {
+        session.with_name(&title)
+    } else {
+        title
+    };
+    let called = RwSignal::new(title.clone());
+    let is_pasted = table.pasted;
+    let pasted = table.pasted.then(|| Arc::clone(&table));
+    let options = move |said: Said, title: &str| TableOptions {
+        separator: said.separator,
+        decimal_mark: said.mark,
+        unit: said.unit,
+        title: Some(title.to_owned()),
+        source: Some(title.to_owned()),
+        ..TableOptions::default()
+    };
+    let bytes = Arc::clone(&table);
     let preview = Memo::new_with_compare(
-        move |_| {
-            let said = said.get();
-            let options = TableOptions {
-                separator: said.separator,
-                decimal_mark: said.mark,
-                unit: said.unit,
-                title: Some(title.clone()),
-                source: Some(title.clone()),
-                ..TableOptions::default()
-            };
-            Arc::new(read_table(&table.bytes, &options))
-        },
+        move |_| Arc::new(read_table(&bytes.bytes, &options(said.get(), &title))),
         |_: Option<&Arc<Result<Preview, _>>>, _| true,
     );
     let unit = session.standing_now().about.unit;
     let take = move |_| {
-        let Ok(read) = &*preview.get_untracked() else {
-            return;
-        };
-        let folder = Folder {
-            lines: read.lines(),
-            revisions: Vec::new(),
-        };
-        if session.take_in(folder, &format!("Took in {name}")) {
-            close_dialog();
+        let called = called.get_untracked();
+        let called = Some(called.trim()).filter(|called| !called.is_empty());
+        let called = called.unwrap_or(&name);
+        match read_table(&table.bytes, &options(said.get_untracked(), called)) {
+            Ok(read) => {
+                let folder = Folder {
+                    lines: read.lines(),
+                    revisions: Vec::new(),
+                };
+                if session.take_in(folder, &format!("Took in {called}")) {
+                    close_dialog();
+                }
+            }
+            Err(error) => session.say(NoteKind::Fault, error.message(unit)),
         }
+    };
+    let back = move |_| match &pasted {
+        Some(table) => session.ask(Question::Again(Arc::clone(table))),
+        None => close_dialog(),
+    };
+    let leave = if is_pasted {
+        "Back to the text"
+    } else {
+        "Leave it"
     };
     let tried = RwSignal::new(None::<Tried>);
     let jobs = Jobs::new(Callback::new(move |done: Done| {
@@ -92,7 +113,7 @@ pub(super) fn TakeIn(table: Arc<Incoming>) -> impl IntoView {
     };
     let of_the_loft = move || lofting().words().filter(|_| preview.get().is_ok());
     let shown = move || match &*preview.get() {
-        Ok(read) => read_as(read, unit).into_any(),
+        Ok(read) => read_as(read).into_any(),
         Err(error) => view! { <p role="alert" class="fault">{error.message(unit)}</p> }.into_any(),
     };
     let refused = move || preview.get().is_err();
@@ -103,8 +124,9 @@ pub(super) fn TakeIn(table: Arc<Incoming>) -> impl IntoView {
                 <div class="stack" aria-live="polite">{shown}</div>
                 <p class="says" role="status">{of_the_loft}</p>
                 <div class="row">
+                    <label>"Call these lines "<input class="name" aria-label="Call these lines" autocomplete="off" prop:value=called on:input=move |event| called.set(event_target_value(&event))/></label>
                     <button data-kind="first" disabled=refused on:click=take>"Take in"</button>
-                    <button on:click=|_| close_dialog()>"Leave it"</button>
+                    <button on:click=back>{leave}</button>
                 </div>
             </div>
         </Dialog>
@@ -215,7 +237,65 @@ fn contradictions(lines: &Lines) -> Vec<String> {
     said
 }
 
-fn read_as(read: &Preview, unit: LengthUnit) -> impl IntoView + use<> {
+/// A cell as it was understood, in its column's unit.
+fn cell(column: &Column, cell: Cell) -> AnyView {
+    let unit = column.unit.unwrap_or_default();
+    match cell.value {
+        CellValue::Words => view! { <td class="words">{cell.text}</td> }.into_any(),
+        CellValue::Torn => view! { <td data-mark="torn">"torn"</td> }.into_any(),
+        CellValue::Length(mm) => view! { <td>{format_length(mm, unit)}</td> }.into_any(),
+        CellValue::Both(both) => {
+            let [out, up] = both.map(|mm| format_length(mm, unit));
+            view! { <td>{out}"/"{up}</td> }.into_any()
+        }
+        CellValue::Refused => {
+            view! { <td data-mark="refused"><b>"refused "</b>{cell.text}</td> }.into_any()
+        }
+    }
+}
+
+/// The table, column by column and row by row, as it was understood.
+fn understood(read: &Preview) -> impl IntoView + use<> {
+    let columns = read.understood.columns.clone();
+    let across = read.form == TableLayout::StationsAcross;
+    let head = |column: &Column| {
+        let unit = column.unit.map(|unit| format!(" · {}", unit.short()));
+        let taken = format!("{}{}", column.message(read.unit), unit.unwrap_or_default());
+        view! { <th scope="col"><b>{column.head.clone()}</b><span>{taken}</span></th> }
+    };
+    let heads = columns.iter().map(head).collect_view();
+    let row = |row: &Row| {
+        let cells = columns.iter().zip(row.cells.iter().cloned());
+        let cells = cells.map(|(column, of)| cell(column, of)).collect_view();
+        view! { <tr><th scope="row">{row.place.clone()}</th>{cells}</tr> }
+    };
+    let rows = read.understood.rows.iter().map(row).collect_view();
+    let not_shown = read.understood.not_shown;
+    let more = (not_shown > 0).then(|| {
+        let rows = if across { "columns" } else { "rows" };
+        format!(
+            "{not_shown} more {rows} were read like these, none of their cells torn or refused."
+        )
+    });
+    let more = more.filter(|_| read.understood.rows.len() < 60);
+    let corner = if across { "Column" } else { "Row" };
+    view! {
+        <div>
+            <h3>"As it was understood"</h3>
+            <div class="scrolled" tabindex="0" role="region" aria-label="The table as it was understood">
+                <table class="plain as-read">
+                    <thead><tr><th scope="col"><b>{corner}</b></th>{heads}</tr></thead>
+                    <tbody>{rows}</tbody>
+                </table>
+            </div>
+            <p class="quiet">{more}</p>
+        </div>
+    }
+}
+
+fn read_as(read: &Preview) -> impl IntoView + use<> {
+    // The table speaks of itself in its own unit.
+    let unit = read.unit;
     let form = match read.form {
         TableLayout::Long => "one reading a row",
         TableLayout::StationsDown => "a paper table, one station a row",
@@ -251,6 +331,7 @@ fn read_as(read: &Preview, unit: LengthUnit) -> impl IntoView + use<> {
         format!("Refused cells {}", read.refused_count)
     };
     view! {
+        {understood(read)}
         <dl class="figures">
             <div><dt>"Laid out as"</dt><dd>{form}</dd></div>
             <div><dt>"Rows read"</dt><dd>{read.rows}</dd></div>

@@ -402,7 +402,7 @@ fn Ways(picked: Picked) -> impl IntoView {
             {move || duck.get().map(|(id, down, torn)| if down {
                 view! { <button disabled=move || picked.locked() on:click=move |_| session.edit(BodyEdit::LiftDuck(id))>"Lift the duck"</button> }.into_any()
             } else {
-                view! { <button disabled=move || torn || picked.locked() on:click=move |_| session.edit(BodyEdit::PutDuck(id))>"Put a duck down"</button> }.into_any()
+                view! { <button disabled=move || torn || picked.locked() || derived.no_loft().is_some() aria-description=move || derived.no_loft() title=move || derived.no_loft() on:click=move |_| session.edit(BodyEdit::PutDuck(id))>"Put a duck down"</button> }.into_any()
             })}
             <Ask whole=false/>
             <span class="pair only-narrow">

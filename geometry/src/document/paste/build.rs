@@ -5,15 +5,14 @@
 
 use std::collections::BTreeMap;
 
-use super::cell::{LineName, ON_PLANE};
+use super::cell::{LineName, ON_PLANE, head_and_unit};
 use super::centreline::{bound_by_the_outermost, guess_crossing};
 use super::table::{Entry, Read};
-use super::{
-    CellFault, Finding, MOST_TOLD, PasteError, Preview, RefusedCell, Separator, TableOptions,
-};
+use super::understood::TakenFor;
+use super::{CellFault, Finding, MOST_TOLD, PasteError, Preview, Separator, TableOptions};
 use crate::document::{
-    About, Body, Crossing, Lines, Offset, On, Peak, Place, Plane, PlaneId, Point, PointId, Reading,
-    RunKind, RunLine, RunLineId, Side, Source, SourceId, Station, StationId,
+    About, Body, Lines, Offset, On, Place, Plane, PlaneId, Point, PointId, Reading, RunKind,
+    RunLine, RunLineId, Side, Source, SourceId, Station, StationId,
 };
 use crate::num;
 use crate::units::{DecimalMark, LengthUnit, parse_length_marked};
@@ -27,6 +26,7 @@ pub(super) fn preview(
     let entries = core::mem::take(&mut read.entries);
     let mut draft = Draft::new(&entries, options);
     draft.numbers_in(&entries, &mut read);
+    draft.place_columns(&mut read);
     for entry in entries {
         draft.take(entry, &mut read);
     }
@@ -37,7 +37,7 @@ pub(super) fn preview(
         .map(|point| point.readings.len())
         .sum();
     if values == 0 {
-        return Err(PasteError::NothingRead(read.refused));
+        return Err(PasteError::NothingRead(read.refused, read.unit));
     }
     draft.tolerances(&mut read);
     let title = options.title.as_deref().unwrap_or("Pasted offsets");
@@ -74,6 +74,7 @@ pub(super) fn preview(
         refused: read.refused,
         refused_count: read.refused_count,
         findings: read.findings,
+        understood: read.recorder.understood,
         lines,
     })
 }
@@ -163,6 +164,21 @@ impl Draft {
         }
     }
 
+    /// Says of the columns of planes where these lie.
+    fn place_columns(&self, read: &mut Read) {
+        for column in &mut read.recorder.understood.columns {
+            if let TakenFor::Readings(line, place) = &mut column.taken_for
+                && let LineName::Waterline(figure)
+                | LineName::Buttock(figure)
+                | LineName::ButtockUpper(figure) = line
+            {
+                let own = head_and_unit(&column.head).1;
+                let unit = own.or(self.number_unit).unwrap_or(read.unit);
+                *place = parse_length_marked(figure, unit, read.mark).ok();
+            }
+        }
+    }
+
     fn take(&mut self, mut entry: Entry, read: &mut Read) {
         let Some(&station) = self.stations.get(&entry.station) else {
             return;
@@ -170,17 +186,9 @@ impl Draft {
         let on = match self.on(&entry, read) {
             Ok(on) => on,
             Err(fault) => {
-                read.refused_count += 1;
-                if read.refused.len() < MOST_TOLD {
-                    let head = entry.line.shown();
-                    read.refused.push(RefusedCell {
-                        row: entry.row,
-                        column: 1,
-                        text: head.clone(),
-                        head,
-                        fault,
-                    });
-                }
+                let head = entry.line.shown();
+                read.recorder.refused_after_all(entry.shown);
+                read.refuse_only(entry.place, &head, &head, fault);
                 return;
             }
         };
@@ -249,7 +257,7 @@ impl Draft {
             };
             let point = self.body.name_of(&self.body.points[point]);
             read.findings.push(Finding::OffPlane {
-                row: entry.row,
+                row: entry.place.0,
                 point,
                 given: own.mm,
                 plane,
@@ -513,6 +521,7 @@ fn outside(body: &Body, findings: &mut Vec<Finding>) {
 mod tests {
     use super::super::{TableLayout, read_table};
     use super::*;
+    use crate::document::{Crossing, Peak};
 
     fn file(name: &str) -> Preview {
         let path = format!("{}/../tests/data/{name}", env!("CARGO_MANIFEST_DIR"));

@@ -124,6 +124,9 @@ impl Manner {
     /// The value of a cell, with the tolerance that its form suggests, mm.
     pub(super) fn value(self, text: &str) -> Result<(Recorded, f64), CellFault> {
         let text = text.trim();
+        if let Some(error) = LengthError::of_a_spreadsheet(text) {
+            return Err(CellFault::Length(error));
+        }
         if is_date(text) {
             return Err(CellFault::Date);
         }

@@ -2,7 +2,7 @@
 //!
 //! In: bytes or text of a long table or a paper table, trusted in nothing. Out: a [`Preview`] that says what was read,
 //! what was guessed, what was refused and why, and holds a fresh document; or a [`PasteError`]. Reading order: this
-//! file, `cell`, `table`, `build`, `centreline`.
+//! file, `cell`, `table`, `understood`, `build`, `centreline`.
 
 use core::fmt;
 
@@ -10,8 +10,10 @@ pub(super) mod build;
 mod cell;
 mod centreline;
 mod table;
+pub mod understood;
 
 pub use cell::{CellFault, INCH_TOLERANCE, LEAST_TOLERANCE};
+use understood::{Understood, column_letters};
 
 use super::Side;
 use super::body::find::station_words;
@@ -120,6 +122,14 @@ pub struct RefusedCell {
     pub fault: CellFault,
 }
 
+impl RefusedCell {
+    /// The cell as a spreadsheet calls it, as `C4`, counted from the first cell of the table's text.
+    #[must_use]
+    pub fn address(&self) -> String {
+        format!("{}{}", column_letters(self.column), self.row)
+    }
+}
+
 impl Message for RefusedCell {
     fn message(&self, unit: LengthUnit) -> String {
         let place = if self.head.is_empty() {
@@ -127,11 +137,12 @@ impl Message for RefusedCell {
         } else {
             self.head.clone()
         };
+        let (row, address) = (self.row, self.address());
         let says = self.fault.message(unit);
         if self.text.is_empty() || says.contains(&format!("`{}`", self.text)) {
-            format!("Row {}, {place}: {says}", self.row)
+            format!("Row {row}, {place} ({address}): {says}")
         } else {
-            format!("Row {}, {place}: `{}`. {says}", self.row, self.text)
+            format!("Row {row}, {place} ({address}): `{}`. {says}", self.text)
         }
     }
 }
@@ -139,8 +150,13 @@ impl Message for RefusedCell {
 /// What a person should know of a table that was read.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Finding {
-    /// Nothing in the table says its unit.
-    UnitGuessed(LengthUnit),
+    /// The readings do not say their unit.
+    UnitGuessed {
+        /// The one taken.
+        unit: LengthUnit,
+        /// The head of the only column that says its own, which is not one of readings.
+        only: Option<String>,
+    },
     /// Readings without a tolerance of their own were given one, mm; how many of them, and that many mm.
     ToleranceGiven {
         /// How many readings.
@@ -209,12 +225,17 @@ impl Message for Finding {
     fn message(&self, unit: LengthUnit) -> String {
         let length = |mm: f64| format_length_with_unit(mm, unit);
         match self {
-            Self::UnitGuessed(guess) => {
-                format!(
-                    "The table does not say its unit: taken as {}. Change it if that is wrong.",
-                    guess.name()
-                )
-            }
+            Self::UnitGuessed { unit, only: None } => format!(
+                "The table does not say its unit: taken as {}. Change it if that is wrong.",
+                unit.name()
+            ),
+            Self::UnitGuessed {
+                unit,
+                only: Some(head),
+            } => format!(
+                "The columns other than «{head}» do not say their unit: taken as {} too. Change it if that is wrong.",
+                unit.name()
+            ),
             Self::ToleranceGiven {
                 readings,
                 least,
@@ -264,48 +285,7 @@ impl Message for Finding {
                 crown,
                 keel,
                 without,
-            } => {
-                let stations = |n: usize| {
-                    if n == 1 {
-                        "1 station".to_owned()
-                    } else {
-                        format!("{n} stations")
-                    }
-                };
-                let mut says = match (*crown, *keel) {
-                    (0, keel) => format!(
-                        "No line of the table is called keel: the lowest point at half-breadth 0 is taken as the keel at {}.",
-                        stations(keel)
-                    ),
-                    (crown, 0) => format!(
-                        "No line of the table is called crown: the topmost point at half-breadth 0 is taken as the crown at {}.",
-                        stations(crown)
-                    ),
-                    (crown, keel) if crown == keel => format!(
-                        "No line of the table is called crown or keel: the topmost and the lowest point at half-breadth 0 are \
-                         taken as crown and keel at {}.",
-                        stations(crown)
-                    ),
-                    (crown, keel) => format!(
-                        "No line of the table is called crown or keel: the topmost point at half-breadth 0 is taken as the \
-                         crown at {}, and the lowest as the keel at {}.",
-                        stations(crown),
-                        stations(keel)
-                    ),
-                };
-                if let Some(first) = without.first() {
-                    let more = match without.len() - 1 {
-                        0 => String::new(),
-                        more => format!(" and {} more", stations(more)),
-                    };
-                    says += &format!(
-                        " Not at {}{more}, where it lies off the centre plane or below another point: name it in the column \
-                         line, if it is there.",
-                        station_words(first)
-                    );
-                }
-                says
-            }
+            } => outermost_says(*crown, *keel, without),
             Self::Crossing {
                 side,
                 form: Peak::Peaked,
@@ -325,6 +305,50 @@ impl Message for Finding {
             Self::More(count) => format!("{count} more of this kind are not listed."),
         }
     }
+}
+
+/// What is said of the crown and the keel that were taken at so many stations, and of those where one was not there.
+fn outermost_says(crown: usize, keel: usize, without: &[String]) -> String {
+    let stations = |n: usize| {
+        if n == 1 {
+            "1 station".to_owned()
+        } else {
+            format!("{n} stations")
+        }
+    };
+    let mut says = match (crown, keel) {
+        (0, keel) => format!(
+            "No line of the table is called keel: the lowest point at half-breadth 0 is taken as the keel at {}.",
+            stations(keel)
+        ),
+        (crown, 0) => format!(
+            "No line of the table is called crown: the topmost point at half-breadth 0 is taken as the crown at {}.",
+            stations(crown)
+        ),
+        (crown, keel) if crown == keel => format!(
+            "No line of the table is called crown or keel: the topmost and the lowest point at half-breadth 0 are \
+                         taken as crown and keel at {}.",
+            stations(crown)
+        ),
+        (crown, keel) => format!(
+            "No line of the table is called crown or keel: the topmost point at half-breadth 0 is taken as the \
+                         crown at {}, and the lowest as the keel at {}.",
+            stations(crown),
+            stations(keel)
+        ),
+    };
+    if let Some(first) = without.first() {
+        let more = match without.len() - 1 {
+            0 => String::new(),
+            more => format!(" and {} more", stations(more)),
+        };
+        says += &format!(
+            " Not at {}{more}, where it lies off the centre plane or below another point: name it in the column \
+                         line, if it is there.",
+            station_words(first)
+        );
+    }
+    says
 }
 
 /// Why a table was not read; the work is as it was.
@@ -357,8 +381,8 @@ pub enum PasteError {
         /// Of so many.
         of: usize,
     },
-    /// No cell could be read; what was wrong with the first ones.
-    NothingRead(Vec<RefusedCell>),
+    /// No cell could be read; what was wrong with the first ones, and the table's unit.
+    NothingRead(Vec<RefusedCell>, LengthUnit),
     /// The tolerance asked for is not over zero, mm.
     Tolerance(f64),
     /// What was read breaks a rule.
@@ -401,8 +425,15 @@ impl Message for PasteError {
                 "The columns «{half_breadth}» and «{height}» are changed about: in {rows} of {of} rows whose line tells, each \
                  has what belongs in the other. Change the two heads about and take the table in again."
             ),
-            Self::NothingRead(refused) => match refused.first() {
-                Some(cell) => format!("No reading could be taken. {}", cell.message(unit)),
+            Self::NothingRead(refused, own) => match refused.first() {
+                Some(cell) => {
+                    let more = match refused.len() - 1 {
+                        0 => String::new(),
+                        1 => " One more cell was refused.".to_owned(),
+                        more => format!(" {more} more cells were refused."),
+                    };
+                    format!("No reading could be taken. {}{more}", cell.message(*own))
+                }
                 None => "No reading stands under the head of this table. Paste the rows as well.".to_owned(),
             },
             Self::Tolerance(value) => format!("The tolerance {} is not over zero.", format_length_with_unit(*value, unit)),
@@ -444,6 +475,8 @@ pub struct Preview {
     pub refused_count: usize,
     /// What else a person should know.
     pub findings: Vec<Finding>,
+    /// What its columns and cells were taken for.
+    pub understood: Understood,
     lines: Lines,
 }
 
@@ -559,6 +592,8 @@ fn likely_mark(grid: &Grid) -> DecimalMark {
 }
 
 fn cells(text: &str, separator: Separator) -> Result<Grid, PasteError> {
+    let guarded = without_comment(text);
+    let text = guarded.as_ref();
     let mut reader = csv::ReaderBuilder::new()
         .delimiter(separator.byte())
         .has_headers(false)
@@ -598,11 +633,37 @@ fn cells(text: &str, separator: Separator) -> Result<Grid, PasteError> {
             row,
             record
                 .iter()
-                .map(|cell| unguarded(cell.trim()).to_owned())
+                .map(|cell| unguarded(cell.trim()).replace(NO_COMMENT, "#"))
                 .collect(),
         ));
     }
     Ok(Grid { rows })
+}
+
+/// Stands for the mark of a comment where a row begins with a spreadsheet's error.
+const NO_COMMENT: char = '\u{fdd0}';
+
+/// The text with [`NO_COMMENT`] before rows that begin with a spreadsheet's error, as `#REF!`: they are no comments.
+fn without_comment(text: &str) -> std::borrow::Cow<'_, str> {
+    let is_error = |row: &str| {
+        let word: &str = row.split([',', ';', '\t']).next().unwrap_or_default();
+        let word = word.trim_end();
+        word.starts_with('#')
+            && (word.ends_with(['!', '?']) || word == "#N/A" || word == "#NV")
+            && !word.contains(' ')
+    };
+    if !text.lines().any(is_error) {
+        return text.into();
+    }
+    let row = |row: &str| match row.strip_prefix('#').filter(|_| is_error(row)) {
+        Some(rest) => format!("{NO_COMMENT}{rest}"),
+        None => row.to_owned(),
+    };
+    text.split('\n')
+        .map(row)
+        .collect::<Vec<_>>()
+        .join("\n")
+        .into()
 }
 
 /// A cell without the apostrophe that says it is text, as a spreadsheet has it and our own tables before what would be taken for

@@ -1,19 +1,23 @@
 //! The two forms of a table, long and paper, as a list of entries.
 //!
 //! In: the grid of cells. Out: one entry for each reading and each torn place, with what was refused and found. What
-//! document they make is left to `build`.
+//! document they make is left to `build`; what each cell was taken for is noted as it is read, for `understood`.
 
 use super::cell::{AGREE, CellFault, CellText, LineName, Manner, ON_PLANE, halves, head_and_unit};
+use super::understood::{CellValue, Column, Recorder, TakenFor, column_letters};
 use super::{
     Finding, Grid, MOST_TOLD, PasteError, RefusedCell, TableLayout, TableOptions, TornCell,
 };
 use crate::document::Recorded;
-use crate::units::{DecimalMark, LengthUnit, parse_length_marked};
+use crate::units::{DecimalMark, LengthError, LengthUnit, parse_length_marked};
 
 /// One reading, or the place of one that is missing.
 #[derive(Clone, Debug)]
 pub(super) struct Entry {
-    pub(super) row: usize,
+    /// Row in the text, and column from 0, of what names its line.
+    pub(super) place: (usize, usize),
+    /// The row and the column that a person is shown it in, from 0.
+    pub(super) shown: (usize, usize),
     pub(super) station: String,
     pub(super) x: f64,
     pub(super) line: LineName,
@@ -42,13 +46,27 @@ pub(super) struct Read {
     pub(super) refused_count: usize,
     pub(super) findings: Vec<Finding>,
     pub(super) notes: String,
+    pub(super) recorder: Recorder,
     /// How many rows of a long table have half-breadth and height where their heads say, and how many the other way about,
     /// by the coordinate that their line gives.
     told: [usize; 2],
 }
 
 impl Read {
+    /// Refuses a cell of the row that is read.
     fn refuse(&mut self, place: (usize, usize), head: &str, text: &str, fault: CellFault) {
+        self.recorder.saw(place.1, CellValue::Refused);
+        self.refuse_only(place, head, text, fault);
+    }
+
+    /// Refuses a cell, and leaves it to others to show it so.
+    pub(super) fn refuse_only(
+        &mut self,
+        place: (usize, usize),
+        head: &str,
+        text: &str,
+        fault: CellFault,
+    ) {
         self.refused_count += 1;
         if self.refused.len() < MOST_TOLD {
             self.refused.push(RefusedCell {
@@ -125,6 +143,7 @@ pub(super) fn read(
             refused_count: 0,
             findings: title_rows(grid, at),
             notes: String::new(),
+            recorder: Recorder::default(),
             told: [0; 2],
         };
         if is_long {
@@ -214,69 +233,117 @@ impl PaperTable<'_> {
     fn read(&self, options: &TableOptions, read: &mut Read) {
         let (stations, lines) = self.counts();
         let (_, station_unit) = head_and_unit(self.text(0, 0));
+        let x_column = (1..lines).find(|&l| is_x_head(self.text(0, l)));
         let values = || (1..stations).flat_map(|s| (1..lines).map(move |l| self.text(s, l)));
         read.unit = options.unit.unwrap_or_else(|| {
             likely_unit(values()).or(station_unit).unwrap_or_else(|| {
-                read.findings
-                    .push(Finding::UnitGuessed(LengthUnit::Millimetres));
-                LengthUnit::Millimetres
+                let x_head = x_column.map(|line| self.text(0, line));
+                guessed(x_head, &mut read.findings)
             })
         });
-        let x_column = (1..lines).find(|&l| is_x_head(self.text(0, l)));
+        let read_unit = read.unit;
         let mut seen = Vec::new();
         let mut columns = Vec::new();
-        for line in (1..lines).filter(|&line| Some(line) != x_column) {
+        let own = |unit: Option<LengthUnit>| Some(unit.unwrap_or(read_unit));
+        let mut taken_for = vec![(
+            TakenFor::Station(x_column.is_none()),
+            x_column.is_none().then_some(own(station_unit)).flatten(),
+        )];
+        for line in 1..lines {
+            if Some(line) == x_column {
+                taken_for.push((TakenFor::X, own(head_and_unit(self.text(0, line)).1)));
+                continue;
+            }
             let (name, unit) = head_and_unit(self.text(0, line));
             let kind = LineName::of(name);
             let filled = (1..stations).any(|s| !self.text(s, line).is_empty());
             let paired = (1..stations).any(|s| halves(self.text(s, line)).is_some());
-            if kind == LineName::Free {
+            taken_for.push(if kind == LineName::Free {
                 if filled {
-                    read.refuse(
-                        self.told(0, line),
-                        "head",
-                        self.text(0, line),
-                        CellFault::UnknownLine,
-                    );
+                    let text = self.text(0, line);
+                    read.refuse_only(self.told(0, line), "head", text, CellFault::UnknownLine);
                 }
+                (TakenFor::Nothing, None)
             } else if name.eq_ignore_ascii_case("girth") {
-                // It follows from the rest, and our own tables have it.
+                // Our own tables have it.
+                (TakenFor::Girth, None)
             } else if !kind.is_known() && !paired {
                 read.findings.push(Finding::UnknownColumn(name.to_owned()));
                 self.note(line, name, &mut read.notes);
+                (TakenFor::Unknown, None)
             } else if seen.contains(&kind) {
-                read.refuse(self.told(0, line), "head", name, CellFault::Again);
+                read.refuse_only(self.told(0, line), "head", name, CellFault::Again);
+                (TakenFor::Nothing, None)
             } else {
                 seen.push(kind.clone());
-                columns.push((line, kind, unit));
-            }
+                columns.push((line, kind.clone(), unit));
+                (TakenFor::Readings(kind, None), own(unit))
+            });
         }
+        let column = |(line, (taken_for, unit)): (usize, (TakenFor, _))| Column {
+            head: self.text(0, line).chars().take(80).collect(),
+            unit,
+            taken_for,
+        };
+        read.recorder.understood.columns = taken_for.into_iter().enumerate().map(column).collect();
         let mut labels = std::collections::BTreeSet::new();
         for station in 1..stations {
-            let text = self.text(station, 0);
             if (0..lines).all(|line| self.text(station, line).is_empty()) {
                 continue;
             }
-            let label = station_label(text);
-            let x = match x_column {
-                Some(line) => {
-                    let unit = head_and_unit(self.text(0, line)).1.unwrap_or(read.unit);
-                    parse_length_marked(self.text(station, line), unit, read.mark)
+            let frame = (x_column, station_unit);
+            if let Some((label, x)) = self.station(station, frame, &mut labels, read) {
+                for (line, kind, unit) in &columns {
+                    self.cell((station, *line), (&label, x), (kind, *unit), read);
                 }
-                None => parse_length_marked(&label, station_unit.unwrap_or(read.unit), read.mark),
-            };
-            let Ok(x) = x else {
-                read.refuse(self.told(station, 0), "station", text, CellFault::NoPlace);
-                continue;
-            };
-            if !labels.insert(label.clone()) {
-                read.refuse(self.told(station, 0), "station", text, CellFault::Again);
-                continue;
             }
-            for (line, kind, unit) in &columns {
-                self.cell((station, *line), (&label, x), (kind, *unit), read);
-            }
+            let place = || match self.across {
+                true => column_letters(station + 1),
+                false => self.told(station, 0).0.to_string(),
+            };
+            let texts = (0..lines).map(|line| self.text(station, line));
+            read.recorder.row_ends(place, texts);
         }
+    }
+
+    /// Label and place aft of a station; none where it can't be taken.
+    fn station(
+        &self,
+        station: usize,
+        (x_column, station_unit): (Option<usize>, Option<LengthUnit>),
+        labels: &mut std::collections::BTreeSet<String>,
+        read: &mut Read,
+    ) -> Option<(String, f64)> {
+        let text = self.text(station, 0);
+        let label = station_label(text);
+        let (line, placed, unit) = match x_column {
+            Some(line) => {
+                let unit = head_and_unit(self.text(0, line)).1;
+                (line, self.text(station, line), unit)
+            }
+            None => (0, label.as_str(), station_unit),
+        };
+        let unit = unit.unwrap_or(read.unit);
+        let (line, placed) = match LengthError::of_a_spreadsheet(&label) {
+            Some(_) => (0, label.as_str()),
+            None => (line, placed),
+        };
+        let fault = match parse_length_marked(placed, unit, read.mark) {
+            Ok(x) if labels.insert(label.clone()) => {
+                read.recorder.saw(line, CellValue::Length(x));
+                return Some((label, x));
+            }
+            Ok(_) => CellFault::Again,
+            Err(error @ (LengthError::Formula { .. } | LengthError::SheetError { .. })) => {
+                CellFault::Length(error)
+            }
+            Err(_) => CellFault::NoPlace,
+        };
+        let line = if fault == CellFault::Again { 0 } else { line };
+        read.recorder.saw(line, CellValue::Refused);
+        let text = self.text(station, line);
+        read.refuse_only(self.told(station, line), "station", text, fault);
+        None
     }
 
     fn note(&self, line: usize, name: &str, notes: &mut String) {
@@ -295,13 +362,13 @@ impl PaperTable<'_> {
         line: (&LineName, Option<LengthUnit>),
         read: &mut Read,
     ) {
-        let place = self.told(at.0, at.1);
         let manner = Manner {
             unit: line.1.unwrap_or(read.unit),
             mark: read.mark,
         };
         let mut entry = Entry {
-            row: place.0,
+            place: self.told(0, at.1),
+            shown: (read.recorder.number, at.1),
             station: station.0.to_owned(),
             x: station.1,
             line: line.0.clone(),
@@ -321,6 +388,7 @@ impl PaperTable<'_> {
                     station: station.0.to_owned(),
                     line: line.0.shown(),
                 });
+                read.recorder.saw(at.1, CellValue::Torn);
                 read.entries.push(entry);
                 return;
             }
@@ -328,10 +396,20 @@ impl PaperTable<'_> {
         };
         match sheet_values(line.0, text, manner) {
             Ok((half_breadth, height, suggested)) => {
+                let value = match (&half_breadth, &height) {
+                    (Some(y), Some(z)) => CellValue::Both([y.mm, z.mm]),
+                    (Some(one), None) | (None, Some(one)) => CellValue::Length(one.mm),
+                    (None, None) => CellValue::Words,
+                };
+                read.recorder.saw(at.1, value);
                 (entry.half_breadth, entry.height, entry.suggested) =
                     (half_breadth, height, suggested);
             }
-            Err(fault) => read.refuse(place, &line.0.shown(), text, fault),
+            Err(fault) => {
+                read.recorder.saw(at.1, CellValue::Refused);
+                let place = self.told(at.0, at.1);
+                read.refuse_only(place, &line.0.shown(), text, fault);
+            }
         }
         read.entries.push(entry);
     }
@@ -349,6 +427,9 @@ fn sheet_values(line: &LineName, text: &str, manner: Manner) -> Result<Values, C
     };
     match line {
         LineName::Named(_) | LineName::Free => {
+            if let Some(error) = LengthError::of_a_spreadsheet(text) {
+                return Err(CellFault::Length(error));
+            }
             if super::cell::is_date(text) {
                 return Err(CellFault::Date);
             }
@@ -435,6 +516,17 @@ fn likely_unit<'a>(cells: impl Iterator<Item = &'a str>) -> Option<LengthUnit> {
     }
 }
 
+/// The unit of a table of which only x says its unit, or nothing does: that of x, else millimetres.
+fn guessed(x_head: Option<&str>, findings: &mut Vec<Finding>) -> LengthUnit {
+    let only = x_head.and_then(|head| Some((head, head_and_unit(head).1?)));
+    let unit = only.map_or(LengthUnit::Millimetres, |(_, unit)| unit);
+    findings.push(Finding::UnitGuessed {
+        unit,
+        only: only.map(|(head, _)| head.trim().to_owned()),
+    });
+    unit
+}
+
 /// The columns of a long table.
 struct Long<'a> {
     heads: &'a [String],
@@ -507,11 +599,36 @@ fn long(grid: &Grid, at: usize, options: &TableOptions, read: &mut Read) {
             .iter()
             .flat_map(|(_, row)| readings.iter().filter_map(|(n, _)| row.get(*n)));
         likely_unit(cells.map(String::as_str)).unwrap_or_else(|| {
-            read.findings
-                .push(Finding::UnitGuessed(LengthUnit::Millimetres));
-            LengthUnit::Millimetres
+            let placed = [LongHead::X, LongHead::Station];
+            let mut placed = placed.into_iter().flat_map(|head| table.of(head));
+            let says = placed.find(|(_, unit)| unit.is_some());
+            guessed(says.map(|(n, _)| heads[n].as_str()), &mut read.findings)
         })
     });
+    let has_x = !table.of(LongHead::X).is_empty();
+    let column = |&(n, head, unit): &(usize, Option<LongHead>, Option<LengthUnit>)| {
+        let (taken_for, has_lengths) = match head {
+            Some(LongHead::Station) => (TakenFor::Station(!has_x), !has_x),
+            Some(LongHead::X) => (TakenFor::X, true),
+            Some(LongHead::Line) => (TakenFor::Line, false),
+            Some(LongHead::HalfBreadth) => (TakenFor::HalfBreadth, true),
+            Some(LongHead::Height) => (TakenFor::Height, true),
+            Some(LongHead::Tolerance) => (TakenFor::Tolerance, true),
+            Some(LongHead::Source) => (TakenFor::Source, false),
+            Some(LongHead::Use) => (TakenFor::Use, false),
+            Some(LongHead::Note) => (TakenFor::Note, false),
+            None => (TakenFor::Unknown, false),
+        };
+        let unit = unit.unwrap_or(read.unit);
+        let bare_x = head == Some(LongHead::X) && unit == LengthUnit::FeetInchesEighths;
+        let unit = if bare_x { LengthUnit::Inches } else { unit };
+        Column {
+            head: heads[n].chars().take(80).collect(),
+            unit: has_lengths.then_some(unit),
+            taken_for,
+        }
+    };
+    read.recorder.understood.columns = table.columns.iter().map(column).collect();
     for (n, head, _) in &table.columns {
         if head.is_none() && filled(*n) {
             read.findings
@@ -521,6 +638,8 @@ fn long(grid: &Grid, at: usize, options: &TableOptions, read: &mut Read) {
     let mut places: std::collections::BTreeMap<String, f64> = std::collections::BTreeMap::new();
     for (number, row) in rows {
         long_row(&table, *number, row, &mut places, read);
+        let texts = (0..heads.len()).map(|n| row.get(n).map_or("", String::as_str));
+        read.recorder.row_ends(|| number.to_string(), texts);
     }
 }
 
@@ -548,8 +667,10 @@ fn long_row(
         places.insert(label.clone(), x);
     }
     let line = LineName::of(table.text(row, LongHead::Line));
+    let line_column = table.of(LongHead::Line).first().map_or(0, |(n, _)| *n);
     let mut entry = Entry {
-        row: number,
+        place: (number, line_column),
+        shown: (read.recorder.number, line_column),
         station: label.clone(),
         x: places.get(&label).copied().unwrap_or(x),
         number_unit: table.of(LongHead::Line).first().and_then(|(_, unit)| *unit),
@@ -610,11 +731,7 @@ fn long_row(
         }
         read.entries.push(entry);
     } else if let Some(fault) = lacking(&entry) {
-        let column = table
-            .of(LongHead::Line)
-            .first()
-            .map_or(0, |(column, _)| *column);
-        read.refuse((number, column), "line", &entry.line.shown(), fault);
+        read.refuse((number, line_column), "line", &entry.line.shown(), fault);
     } else {
         read.entries.push(entry);
     }
@@ -699,6 +816,12 @@ fn long_station(
         .of(LongHead::Station)
         .first()
         .and_then(|(_, unit)| *unit);
+    if let Some(error) = LengthError::of_a_spreadsheet(&label) {
+        let column = table.of(LongHead::Station).first().map_or(0, |(n, _)| *n);
+        let fault = CellFault::Length(error);
+        read.refuse((number, column), "station", &label, fault);
+        return None;
+    }
     let x = long_value(table, row, LongHead::X, read);
     let (x, from_label) = match x {
         Ok(Some(Value::Read(recorded, _))) => (Some(recorded.mm), false),
@@ -707,17 +830,22 @@ fn long_station(
             read.refuse((number, column), "x", &text, fault);
             return None;
         }
-        Ok(_) => (
-            parse_length_marked(&label, station_unit.unwrap_or(read.unit), read.mark).ok(),
-            true,
-        ),
+        Ok(_) => {
+            let unit = station_unit.unwrap_or(read.unit);
+            let x = parse_length_marked(&label, unit, read.mark).ok();
+            if let (Some(mm), Some((column, _))) = (x, table.of(LongHead::Station).first()) {
+                read.recorder.saw(*column, CellValue::Length(mm));
+            }
+            (x, true)
+        }
     };
     let Some(x) = x else {
         let column = table
             .of(LongHead::Station)
             .first()
             .map_or(0, |(column, _)| *column);
-        read.refuse((number, column), "station", &label, CellFault::NoPlace);
+        let fault = CellFault::NoPlace;
+        read.refuse((number, column), "station", &label, fault);
         return None;
     };
     let label = if label.is_empty() && !from_label {
@@ -738,7 +866,7 @@ fn long_value(
     table: &Long<'_>,
     row: &[String],
     head: LongHead,
-    read: &Read,
+    read: &mut Read,
 ) -> Result<Option<Value>, (usize, CellFault)> {
     let mut first: Option<(Recorded, f64)> = None;
     let mut torn = false;
@@ -746,6 +874,7 @@ fn long_value(
         let text = match CellText::of(row.get(column).map_or("", String::as_str)) {
             CellText::Empty => continue,
             CellText::Torn => {
+                read.recorder.saw(column, CellValue::Torn);
                 torn = true;
                 continue;
             }
@@ -768,6 +897,7 @@ fn long_value(
         if head == LongHead::HalfBreadth && recorded.mm < 0.0 {
             return Err((column, CellFault::BelowZero(recorded.mm)));
         }
+        read.recorder.saw(column, CellValue::Length(recorded.mm));
         match &first {
             Some((typed, _)) if (typed.mm - recorded.mm).abs() > AGREE => {
                 return Err((column, CellFault::Disagree(typed.mm, recorded.mm)));

@@ -1,0 +1,328 @@
+//! A table as it was understood: what each of its columns was taken for, and its first rows with their values.
+//!
+//! In: what `table` comes to, cell by cell. Out: [`Understood`], for a person who looks at it before anything is taken in.
+
+use super::cell::LineName;
+use crate::units::{LengthUnit, Message, format_length_with_unit};
+
+/// So many rows are shown from the first on.
+const FIRST: usize = 12;
+/// Most rows that are shown: behind the first ones, those with a torn or a refused cell.
+const MOST_SHOWN: usize = 60;
+
+/// What the cells of a table were taken for.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Understood {
+    /// From the left; of a sheet that has one station a column, from its top.
+    pub columns: Vec<Column>,
+    /// The first ones, and those further down that have a torn or a refused cell.
+    pub rows: Vec<Row>,
+    /// Rows that are not shown.
+    pub not_shown: usize,
+}
+
+/// A column, or a row of a sheet that has one station a column.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Column {
+    /// What heads it.
+    pub head: String,
+    /// The unit of its bare numbers; none where it holds no lengths.
+    pub unit: Option<LengthUnit>,
+    pub(super) taken_for: TakenFor,
+}
+
+/// What a column was taken for.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) enum TakenFor {
+    /// The station's label, and whether that is its place aft too.
+    Station(bool),
+    /// The place aft.
+    X,
+    /// Which line a row is of.
+    Line,
+    HalfBreadth,
+    Height,
+    Tolerance,
+    Source,
+    Use,
+    Note,
+    /// Readings of one line, and where its plane lies, mm.
+    Readings(LineName, Option<f64>),
+    /// It follows from the rest.
+    Girth,
+    /// What it says was kept in the notes.
+    Unknown,
+    /// It heads nothing that could be taken.
+    Nothing,
+}
+
+impl Message for Column {
+    fn message(&self, unit: LengthUnit) -> String {
+        let at = |at: &Option<f64>, way: &str| {
+            at.map_or_else(String::new, |mm| {
+                format!(", {} {way}", format_length_with_unit(mm, unit))
+            })
+        };
+        match &self.taken_for {
+            TakenFor::Station(true) => "station, and its place aft".to_owned(),
+            TakenFor::Station(false) => "station".to_owned(),
+            TakenFor::X => "place aft, x".to_owned(),
+            TakenFor::Line => "line".to_owned(),
+            TakenFor::HalfBreadth => "half-breadth".to_owned(),
+            TakenFor::Height => "height".to_owned(),
+            TakenFor::Tolerance => "tolerance".to_owned(),
+            TakenFor::Source => "source".to_owned(),
+            TakenFor::Use => "whether it is used".to_owned(),
+            TakenFor::Note => "note".to_owned(),
+            TakenFor::Readings(line @ (LineName::Crown | LineName::Keel), _) => {
+                format!("height of the {}", line.shown())
+            }
+            TakenFor::Readings(line @ LineName::Waterline(_), place) => {
+                format!("half-breadth on {}{}", line.shown(), at(place, "up"))
+            }
+            TakenFor::Readings(line @ LineName::Buttock(_), place) => {
+                format!("height on {}{}", line.shown(), at(place, "out"))
+            }
+            TakenFor::Readings(LineName::ButtockUpper(figure), place) => {
+                format!("height on BL {figure}, its upper cut{}", at(place, "out"))
+            }
+            TakenFor::Readings(line @ (LineName::Named(_) | LineName::Free), _) => {
+                format!("half-breadth/height of the run line {}", line.shown())
+            }
+            TakenFor::Girth => "not taken: it follows from the rest".to_owned(),
+            TakenFor::Unknown => "not known: kept in the notes".to_owned(),
+            TakenFor::Nothing => "not taken".to_owned(),
+        }
+    }
+}
+
+/// A row, or a column of a sheet that has one station a column.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Row {
+    /// Its number in the sheet from 1, or the letters of its column.
+    pub place: String,
+    /// One for each of the columns.
+    pub cells: Vec<Cell>,
+    number: usize,
+}
+
+/// A cell.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Cell {
+    /// As it stands in the sheet.
+    pub text: String,
+    /// What it was taken for.
+    pub value: CellValue,
+}
+
+/// What a cell was taken for.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum CellValue {
+    /// What it says, or nothing.
+    Words,
+    /// Torn: the place is known, its value is not.
+    Torn,
+    /// A length, mm.
+    Length(f64),
+    /// Half-breadth and height, mm.
+    Both([f64; 2]),
+    /// Not taken; the list of refused cells says why.
+    Refused,
+}
+
+/// Notes what comes of cells while a table is read, row by row.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Recorder {
+    pub(super) understood: Understood,
+    /// The number of the row that is read, from 0.
+    pub(super) number: usize,
+    now: Vec<(usize, CellValue)>,
+}
+
+impl Recorder {
+    /// Notes what a cell of the row that is read was taken for.
+    pub(super) fn saw(&mut self, column: usize, value: CellValue) {
+        self.now.push((column, value));
+    }
+
+    /// The row that was read stands there, and has these texts.
+    pub(super) fn row_ends<'t>(
+        &mut self,
+        place: impl FnOnce() -> String,
+        texts: impl Iterator<Item = &'t str>,
+    ) {
+        let seen = core::mem::take(&mut self.now);
+        let number = self.number;
+        self.number += 1;
+        let lost =
+            |(_, value): &(usize, CellValue)| matches!(value, CellValue::Torn | CellValue::Refused);
+        let rows = &mut self.understood.rows;
+        let is_shown = number < FIRST || rows.len() < MOST_SHOWN && seen.iter().any(lost);
+        if !is_shown {
+            self.understood.not_shown += 1;
+            return;
+        }
+        let mut cells: Vec<Cell> = texts
+            .map(|text| Cell {
+                text: text.chars().take(80).collect(),
+                value: CellValue::Words,
+            })
+            .collect();
+        for (column, value) in seen {
+            if let Some(cell) = cells.get_mut(column) {
+                cell.value = value;
+            }
+        }
+        rows.push(Row {
+            place: place(),
+            cells,
+            number,
+        });
+    }
+
+    /// What was taken for something at first could not be taken after all.
+    pub(super) fn refused_after_all(&mut self, (number, column): (usize, usize)) {
+        let mut rows = self.understood.rows.iter_mut();
+        let row = rows.find(|row| row.number == number);
+        if let Some(cell) = row.and_then(|row| row.cells.get_mut(column)) {
+            cell.value = CellValue::Refused;
+        }
+    }
+}
+
+/// A column's letters in a spreadsheet, from its number from 1: A to Z, AA …
+#[must_use]
+pub fn column_letters(column: usize) -> String {
+    let mut letters = Vec::new();
+    let mut rest = column;
+    while rest > 0 {
+        let letter = u8::try_from((rest - 1) % 26).unwrap_or_default();
+        letters.push(char::from(b'A' + letter));
+        rest = (rest - 1) / 26;
+    }
+    letters.iter().rev().collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Preview, TableOptions, read_table};
+    use super::*;
+    use crate::units::format_length;
+
+    fn read(text: &str) -> Preview {
+        read_table(text.as_bytes(), &TableOptions::default()).unwrap()
+    }
+
+    /// What each column was taken for, and each row's cells in its columns' units.
+    fn shown(preview: &Preview) -> (Vec<String>, Vec<String>) {
+        let table = &preview.understood;
+        let columns = table.columns.iter().map(|column| {
+            let unit = column.unit.map_or("", LengthUnit::short);
+            format!("{}: {} {unit}", column.head, column.message(preview.unit))
+        });
+        let cell = |(column, cell): (&Column, &Cell)| {
+            let unit = column.unit.unwrap_or_default();
+            match cell.value {
+                CellValue::Words => cell.text.clone(),
+                CellValue::Torn => "torn".to_owned(),
+                CellValue::Length(mm) => format_length(mm, unit),
+                CellValue::Both([y, z]) => {
+                    format!("{}/{}", format_length(y, unit), format_length(z, unit))
+                }
+                CellValue::Refused => format!("refused {}", cell.text),
+            }
+        };
+        let rows = table.rows.iter().map(|row| {
+            let cells = table.columns.iter().zip(&row.cells).map(cell);
+            let cells: Vec<String> = cells.collect();
+            format!("{}| {}", row.place, cells.join(" | "))
+        });
+        (columns.collect(), rows.collect())
+    }
+
+    #[test]
+    fn a_paper_table_is_shown_as_it_was_understood() {
+        let text = "STA,x mm,Crown,WL 2,BL 1 U,joint,girth,weather\n0,0,1-0-0,0-6-1+,?,0-6-0/0-8-0,9,fine\n\
+                    1,300,1-0-4,=B2+3,0-9-0,-,9,\n";
+        let (columns, rows) = shown(&read(text));
+        assert_eq!(
+            columns,
+            [
+                "STA: station ",
+                "x mm: place aft, x mm",
+                "Crown: height of the crown ft-in-8",
+                "WL 2: half-breadth on WL 2, 0-2-0 up ft-in-8",
+                "BL 1 U: height on BL 1, its upper cut, 0-1-0 out ft-in-8",
+                "joint: half-breadth/height of the run line joint ft-in-8",
+                "girth: not taken: it follows from the rest ",
+                "weather: not known: kept in the notes ",
+            ]
+        );
+        assert_eq!(
+            rows,
+            [
+                "2| 0 | 0.0 | 1-0-0 | 0-6-1+ | torn | 0-6-0/0-8-0 | 9 | fine",
+                "3| 1 | 300.0 | 1-0-4 | refused =B2+3 | 0-9-0 | - | 9 | ",
+            ]
+        );
+    }
+
+    #[test]
+    fn a_sheet_with_a_station_a_column_is_shown_a_station_a_row() {
+        let text = "line (mm)\tSTA 0\tSTA 500\ncrown\t100\t110\nWL 40\t32.5\t#REF!\nkeel\t5\t6\n";
+        let preview = read(text);
+        let (columns, rows) = shown(&preview);
+        assert_eq!(columns[2], "WL 40: half-breadth on WL 40, 40.0 mm up mm");
+        assert_eq!(
+            rows,
+            [
+                "B| 0.0 | 100.0 | 32.5 | 5.0",
+                "C| 500.0 | 110.0 | refused #REF! | 6.0"
+            ]
+        );
+        assert_eq!(preview.refused[0].address(), "C3");
+        let says = preview.refused[0].message(preview.unit);
+        assert!(
+            says.starts_with("Row 3, WL 40 (C3): `#REF!` is an error of a spreadsheet"),
+            "{says}"
+        );
+    }
+
+    #[test]
+    fn a_long_table_is_shown_with_every_row_that_lost_a_cell() {
+        let mut text = "station,x_mm,line,half_breadth,height,note\n".to_owned();
+        for n in 0..40 {
+            let height = match n {
+                25 => "#N/A".to_owned(),
+                31 => "?".to_owned(),
+                n => (100 + n).to_string(),
+            };
+            text += &format!("{n},{},crown,,{height},as painted\n", 10 * n);
+        }
+        text += "#REF!,0,keel,,12,\n";
+        let preview = read(&text);
+        let (columns, rows) = shown(&preview);
+        assert_eq!(columns[1], "x_mm: place aft, x mm");
+        assert_eq!(rows.len(), 15);
+        assert_eq!(rows[0], "2| 0 | 0.0 | crown |  | 100.0 | as painted");
+        assert_eq!(
+            rows[12],
+            "27| 25 | 250.0 | crown |  | refused #N/A | as painted"
+        );
+        assert_eq!(rows[13], "33| 31 | 310.0 | crown |  | torn | as painted");
+        assert_eq!(preview.understood.not_shown, 26);
+        // A row that begins with a spreadsheet's error is no comment.
+        assert!(rows[14].starts_with("42| "), "{}", rows[14]);
+        let said: Vec<String> = { preview.findings.iter() }
+            .map(|finding| finding.message(preview.unit))
+            .collect();
+        let unit = "The columns other than «x_mm» do not say their unit: taken as millimetres too.";
+        assert!(said.iter().any(|says| says.starts_with(unit)), "{said:?}");
+    }
+
+    #[test]
+    fn columns_have_the_letters_of_a_spreadsheet() {
+        let letters = [1, 26, 27, 52, 53, 401].map(column_letters);
+        assert_eq!(letters, ["A", "Z", "AA", "AZ", "BA", "OK"]);
+    }
+}
