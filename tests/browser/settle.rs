@@ -225,7 +225,7 @@ pub async fn settled_by_keys(page: Page) -> Result<(), Fault> {
     // What its verdict goes by.
     back_to(&page, "✕ Unfair").await?;
     page.press(ENTER).await?;
-    page.shows("To be no longer hollow it needs 1.5, to be fair 3.0 mm.")
+    page.shows("The line must move 1.5 mm there to be no longer hollow, 3.0 mm to be fair.")
         .await?;
     tab_to(&page, "Leave it").await?;
     page.press(ENTER).await?;
@@ -282,7 +282,7 @@ pub async fn a_batten_is_tried(page: Page) -> Result<(), Fault> {
     page.shows("needs 3.0, allowed 1.6 mm; hollow, STA 90–112")
         .await?;
     open_all(&page, ".verdict").await?;
-    page.shows("by the fewest moves STA 101 lies too far in. To be no longer hollow it needs 1.5, to be fair 3.0 mm.")
+    page.shows("STA 101 lies too far in: to move it mends most. The line must move 1.5 mm there to be no longer hollow, 3.0 mm to be fair.")
         .await?;
     // More turns may be allowed than the line's cubic has.
     page.choose("Turns allowed", "2 peaks").await?;
@@ -300,7 +300,7 @@ pub async fn a_batten_is_tried(page: Page) -> Result<(), Fault> {
     let stood = page.script(top).await?;
     try_a_batten(&page).await?;
     page.find("heading", "A batten along keel").await?;
-    page.shows("by the fewest moves STA 101 lies too far in.")
+    page.shows("STA 101 lies too far in: to move it mends most.")
         .await?;
     page.shows("lie past their tolerance").await?;
     page.shows("Dashed: A batten along keel.").await?;

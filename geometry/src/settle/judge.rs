@@ -344,7 +344,7 @@ pub(super) fn turns_words(lines: &Lines, judged: &Judged) -> String {
     if let Some(stretch) = judged.stretch {
         let lies = if stretch.hollow { "in" } else { "out" };
         says += &format!(
-            "; by the fewest moves {} lies too far {lies}. To be no longer hollow it needs {}, to be fair {} mm.",
+            "; {} lies too far {lies}: to move it mends most. The line must move {} mm there to be no longer hollow, {} mm to be fair.",
             lines.body.stretch_name(stretch.at, stretch.at),
             mm(judged.without_hollows),
             mm(judged.needed)
@@ -362,8 +362,8 @@ pub(super) fn turns_words(lines: &Lines, judged: &Judged) -> String {
 pub(super) fn stiffness_words(proposal: &Proposal) -> Option<String> {
     let bias = proposal.stiffness.and(proposal.bias)?;
     Some(format!(
-        "How stiff a sheet it is drawn as is what best tells each reading from the others; so stiff, it flattens full places by up \
-         to about {} mm.",
+        "The surface is drawn like a thin sheet, as stiff as foretells each reading best from all the others. So stiff, it \
+         flattens full places, by up to about {} mm.",
         mm(bias)
     ))
 }

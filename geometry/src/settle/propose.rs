@@ -149,7 +149,7 @@ fn batten_says(
     let (all, after) = needed(&[])?;
     if let (Some(now), Some(all)) = (before.map(|judged| judged.needed), all) {
         let mut taken = format!(
-            "To be fair the line must move {} mm as it stands; with all of this taken {} mm",
+            "As it stands the line must move {} mm to be fair; once every move below is taken, {} mm more",
             mm(now),
             mm(all)
         );
@@ -157,7 +157,10 @@ fn batten_says(
         if !past.is_empty()
             && let (Some(less), _) = needed(&past)?
         {
-            taken += &format!(", without what lies past its tolerance {} mm", mm(less));
+            taken += &format!(
+                "; once only those within their tolerance are taken, {} mm more",
+                mm(less)
+            );
         }
         says.push(taken + ".");
         if all > GAINED * now {

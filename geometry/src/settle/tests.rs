@@ -332,6 +332,10 @@ fn a_proposal_is_weighed_as_far_as_it_is_taken() {
     };
     let all = weigh(&DEMO, wish, &within(true)).unwrap();
     let as_offered = weigh(&DEMO, wish, &within(false)).unwrap();
+    // Without what lies past its tolerance nothing is gained, and that is said first.
+    assert!(!as_offered.better);
+    let nothing = "This gains nothing: as ticked, keel needs";
+    assert!(as_offered.says.starts_with(nothing), "{}", as_offered.says);
     assert_eq!(Some(as_offered), proposed.weighed);
     // What is weighed is what comes of taking it.
     let to = proposed.moves.iter().map(|found| Moved {
@@ -354,12 +358,14 @@ fn a_proposal_is_weighed_as_far_as_it_is_taken() {
     let none = weigh(&DEMO, wish, &[]).unwrap();
     assert!(!none.better);
     assert!(none.needs.is_some_and(|[was, is]| (was - is).abs() < 1e-6));
+    assert!(none.says.starts_with(nothing) && !none.says.contains("hollow"), "{}", none.says);
     let inward = proposed.moves.iter().map(|found| MoveFound {
         to: [0, 1].map(|k| Some(found.to[k]? - 3.0 * found.by[k]?)),
         ..found.clone()
     });
     let wrong = weigh(&DEMO, wish, &inward.collect::<Vec<_>>()).unwrap();
     assert!(!wrong.better && wrong.needs.is_some_and(|[was, is]| is > was));
+    assert!(wrong.says.contains("It makes the line hollow at STA"), "{}", wrong.says);
 }
 
 #[test]

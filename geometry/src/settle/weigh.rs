@@ -5,9 +5,10 @@
 use std::sync::Arc;
 
 use super::{MoveFound, Weighed, Wish, mm};
-use crate::document::{Body, BodyEdit, Moved, On};
+use crate::document::{Body, BodyEdit, Moved, On, Station, StationId};
 use crate::fair::side_effects::{Worse, worse};
 use crate::fair::verdict::{Fairness, Verdict, judge, judged_lines};
+use crate::lines::node_at;
 use crate::loft::{Loft, Lofted};
 use crate::units::{Message, headed};
 
@@ -57,18 +58,47 @@ pub(super) fn weigh_lofts(loft: &Loft, then: &Loft, wish: Wish) -> Result<Weighe
     let worst = found
         .iter()
         .find(|worse| worse.after.fairness == Fairness::Unfair || worse.after.judged.is_none());
+    let hollow = match wish {
+        Wish::Line { on, .. } => newly_hollow(loft, then, on),
+        Wish::Whole => Vec::new(),
+    };
     let gains = match (before, after) {
         (Some((_, before)), Some((_, after))) => after <= GAINED * before,
         _ => false,
     };
     Ok(Weighed {
         needs: before.zip(after).map(|((_, was), (_, is))| [was, is]),
-        better: gains && worst.is_none(),
-        says: words(body, before.zip(after), worst),
+        better: gains && worst.is_none() && hollow.is_empty(),
+        says: words(body, before.zip(after), worst, &hollow),
     })
 }
 
-fn words(body: &Body, needs: Option<((On, f64), (On, f64))>, worst: Option<&Worse>) -> String {
+/// A curvature under this share of the line's largest is no hollow.
+const SLIGHT: f64 = 0.05;
+
+/// The stations at which a line is hollow then and is not now.
+fn newly_hollow(loft: &Loft, then: &Loft, on: On) -> Vec<StationId> {
+    let body = loft.body();
+    let curvatures = |loft: &Loft| -> Vec<f64> {
+        let at = |station: &Station| node_at(loft, on, station.x).map_or(0.0, |n| n.curvature);
+        let all = body.stations.iter().map(at);
+        all.map(|k| if k.is_finite() { k } else { 0.0 }).collect()
+    };
+    let (now, then) = (curvatures(loft), curvatures(then));
+    let least = SLIGHT * now.iter().fold(0.0, |most: f64, k| most.max(k.abs()));
+    let stations = body.stations.iter().zip(now.iter().zip(&then));
+    stations
+        .filter(|(_, (now, then))| **now <= least && **then > least)
+        .map(|(station, _)| station.id)
+        .collect()
+}
+
+fn words(
+    body: &Body,
+    needs: Option<((On, f64), (On, f64))>,
+    worst: Option<&Worse>,
+    hollow: &[StationId],
+) -> String {
     let name = |on: On| body.line_name(on).unwrap_or_default();
     let mut says = match needs {
         Some(((on, was), (then, is))) => {
@@ -77,8 +107,15 @@ fn words(body: &Body, needs: Option<((On, f64), (On, f64))>, worst: Option<&Wors
             } else {
                 format!("{was:.1} for {}", name(on))
             };
+            let gains = if is <= GAINED * was {
+                "As ticked"
+            } else if is < 0.98 * was {
+                "This gains little: as ticked"
+            } else {
+                "This gains nothing: as ticked"
+            };
             format!(
-                "As ticked, {} needs {is:.1} times its tolerance to be fair, instead of {now}",
+                "{gains}, {} needs {is:.1} times its tolerance to be fair, instead of {now}",
                 name(then)
             )
         }
@@ -92,6 +129,13 @@ fn words(body: &Body, needs: Option<((On, f64), (On, f64))>, worst: Option<&Wors
         let [is, was] = [&worse.after, &worse.before].map(millimetres);
         let name = headed(&name(worse.before.on));
         says += &format!(". {name} comes out past its tolerance: {is} mm instead of {was}");
+    }
+    if !hollow.is_empty() {
+        let at: Vec<String> = hollow.iter().map(|id| body.station_name(*id)).collect();
+        says += &format!(
+            ". It makes the line hollow at {}, where it is not now",
+            at.join(", ")
+        );
     }
     says + "."
 }
