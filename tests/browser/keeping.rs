@@ -60,7 +60,7 @@ pub async fn opened_again(page: Page) -> Result<(), Fault> {
     page.find("heading", "Hallowby Marram").await?;
     let first = page.fingerprint().await?;
     assert!(!page.asks_before_leaving().await?, "nothing was done");
-    page.shows("Example.").await?;
+    page.shows("An example:").await?;
     // Asked at once, for a write takes some milliseconds only.
     let asked = page
         .driver
@@ -77,11 +77,11 @@ pub async fn opened_again(page: Page) -> Result<(), Fault> {
     assert_ne!(edited, first);
     page.shoot_looks("kept").await?;
 
-    page.shows_no_longer("Example.").await?;
+    page.shows_no_longer("An example:").await?;
     page.load_again().await?;
     opens_on(&page, &edited).await?;
     page.shows("Start your own").await?;
-    page.shows_no_longer("Example.").await?;
+    page.shows_no_longer("An example:").await?;
     page.shows("Saved on this device").await?;
     let ready = page.ready().await?;
     let read = page

@@ -127,7 +127,7 @@ pub fn Header() -> impl IntoView {
                 <button on:click=move |_| session.ask(Question::Help)>"Help"</button>
             </div>
             {move || session.is_example().then(|| view! {
-                <p class="example">{move || untouched().then_some("Example. ")}<button data-kind="lesser" on:click=move |_| session.ask(Question::Start)>"Start your own ▸"</button></p>
+                <p class="example">{move || untouched().then(|| view! { <span>"An example: fair lines from an offsets table. Begin with what is listed To settle."</span> })}<button data-kind="lesser" on:click=move |_| session.ask(Question::Start)>"Start your own ▸"</button></p>
             })}
         </header>
     }
