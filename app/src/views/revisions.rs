@@ -15,6 +15,7 @@ use super::widgets::{Dialog, close_dialog};
 use super::words::{small, station_at};
 use crate::exchange;
 use crate::state::derived::Derived;
+use crate::state::findings::Findings;
 use crate::state::revisions::Which;
 use crate::state::{Question, Screen, Session};
 
@@ -139,6 +140,26 @@ fn NewerMethod() -> impl IntoView {
     }
 }
 
+/// Most matters that are named as open; the rest is counted.
+const OPEN_NAMED: usize = 6;
+
+/// What is to be settled still, in a sentence; none where nothing is.
+fn still_open(findings: Findings) -> Option<String> {
+    let Some((found, fresh)) = findings.found() else {
+        return Some("what is to be settled was not worked out yet.".to_owned());
+    };
+    if !fresh {
+        return Some("what is to be settled was not worked out anew yet.".to_owned());
+    }
+    let count = found.matters.len();
+    let titles = found.matters.iter().take(OPEN_NAMED);
+    let mut named: Vec<String> = titles.map(|matter| matter.title.clone()).collect();
+    if count > OPEN_NAMED {
+        named.push(format!("{} more", count - OPEN_NAMED));
+    }
+    (count > 0).then(|| format!("{count} to settle: {}.", named.join("; ")))
+}
+
 /// Asks for a label and a reason.
 #[component]
 fn Freeze() -> impl IntoView {
@@ -151,9 +172,22 @@ fn Freeze() -> impl IntoView {
     let label = RwSignal::new(untrack(folder).next_label());
     let reason = RwSignal::new(String::new());
     let wrong = RwSignal::new(None::<String>);
+    let findings = expect_context::<Findings>();
+    let open = move || still_open(findings);
     let freeze = move |event: web_sys::SubmitEvent| {
         event.prevent_default();
-        let done = session.freeze(&label.get_untracked(), &reason.get_untracked());
+        let why = reason.get_untracked();
+        // What was open then is told with the reason, for as long as there is the revision.
+        let why = match untrack(open) {
+            Some(open) if !why.trim().is_empty() => {
+                format!(
+                    "{}. When it was frozen: {open}",
+                    why.trim().trim_end_matches('.')
+                )
+            }
+            _ => why,
+        };
+        let done = session.freeze(&label.get_untracked(), &why);
         if done.is_ok() {
             reason.set(String::new());
             label.set(untrack(folder).next_label());
@@ -182,6 +216,7 @@ fn Freeze() -> impl IntoView {
             <fieldset>
                 <legend>{move || format!("Freeze what stands now: {}", stands())}</legend>
                 {asked}
+                <p>{move || open().map(|open| format!("Still open: {open}"))}</p>
                 <div class="row">
                     <label>"Revision "<input class="field" aria-label="Label of the revision" autocomplete="off" prop:value=label on:input=move |event| label.set(event_target_value(&event))/></label>
                     <label class="grow">"Why "<input class="wide" aria-label="Why it is frozen" autocomplete="off" maxlength="2000" prop:value=reason on:input=move |event| reason.set(event_target_value(&event))/></label>
