@@ -224,7 +224,9 @@ pub async fn a_block_is_pasted(page: Page) -> Result<(), Fault> {
         .await?;
     cell.click().await?;
     on_cell(&page, place).await?;
-    paste(&page, "0-9-2\t1-0-7\n0-9-1\tnine").await?;
+    paste(&page, "0-9-2\t=B2\n0-9-1\tnine").await?;
+    // Each of them is named.
+    page.shows("`=B2` is a formula of a spreadsheet.").await?;
     page.shows("`nine`").await?;
     page.shows("Nothing was taken.").await?;
     assert_eq!(page.fingerprint().await?, before);

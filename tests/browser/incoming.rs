@@ -77,7 +77,33 @@ pub async fn tables(page: Page) -> Result<(), Fault> {
     page.find("button", "Take in").await?;
     assert_eq!(page.figure("Stations").await?, "5");
     assert_eq!(page.figure("Readings").await?, "15");
-    page.find("button", "Leave it").await?.click().await?;
+    // What each column was taken for, and each value, is there to be looked at.
+    page.find("region", "The table as it was understood")
+        .await?;
+    page.shows("half-breadth on WL 0,5, 0.5 mm up · mm").await?;
+    page.find("cell", "79.8").await?;
+    page.shoot_looks("take-in-pasted").await?;
+    // The text is not lost, and can be put right.
+    page.find("button", "Back to the text")
+        .await?
+        .click()
+        .await?;
+    let text = page.find("textbox", "Pasted table").await?;
+    text.click().await?;
+    page.chord("\u{E009}", "\u{E010}").await?; // Control, End
+    page.press("2500;90;=B2+3;-90\n").await?;
+    page.find("button", "Look at the table")
+        .await?
+        .click()
+        .await?;
+    page.shows("Row 7, WL 0,5 (C7): `=B2+3` is a formula of a spreadsheet.")
+        .await?;
+    let name = page.find("textbox", "Call these lines").await?;
+    name.clear().await?;
+    name.send_keys("Kite").await?;
+    page.find("button", "Take in").await?.click().await?;
+    page.find("heading", "Kite").await?;
+    page.chord("\u{E009}", "z").await?;
     assert_eq!(page.fingerprint().await?, before);
     Ok(())
 }
@@ -109,6 +135,11 @@ pub async fn a_table_that_gives_no_loft(page: Page) -> Result<(), Fault> {
     page.find("heading", "Shade by").await?;
     page.shows("The section turns back at STA 48, WL 28")
         .await?;
+    // What needs a skin is off, and says why.
+    let step = page.find("button", "Surface, STEP").await?;
+    assert_eq!(step.attr("aria-disabled").await?.as_deref(), Some("true"));
+    let why = step.attr("aria-description").await?.unwrap_or_default();
+    assert!(why.contains("The section turns back"), "{why}");
     page.shoot("no-loft-shell").await?;
     page.find("button", "Go to it").await?.click().await?;
     page.find("heading", "WL 28").await?;

@@ -259,6 +259,15 @@ pub async fn held_by_the_keys(page: Page) -> Result<(), Fault> {
     page.press("?").await?;
     page.find("dialog", "Help").await?;
     page.shoot("help").await?;
+    page.shows("a level cut, called by its height").await?;
+    page.find("searchbox", "Look for a word")
+        .await?
+        .send_keys("duck")
+        .await?;
+    page.shows("the weight that holds a batten on a point")
+        .await?;
+    page.shows_no_longer("a level cut, called by its height")
+        .await?;
     page.press("\u{E00C}").await?;
     page.until("no dialog", async || {
         Ok(page.names("dialog").await?.is_empty().then_some(()))

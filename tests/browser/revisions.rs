@@ -71,6 +71,12 @@ pub async fn frozen_and_compared(page: Page) -> Result<(), Fault> {
     let saved = read_folder(&page.downloaded("Hallowby-Marram.json").await?)?;
     let labels: Vec<_> = saved.revisions.iter().map(|r| r.label.as_str()).collect();
     assert_eq!(labels, ["A", "B"]);
+    // What was open then is kept with the reason.
+    let reason = &saved.revisions[1].reason;
+    assert!(
+        reason.starts_with("as read from sheet 7. When it was frozen: "),
+        "{reason}"
+    );
 
     // 12 mm lower at the keel, past its tolerance.
     let mut lines = demo()?;

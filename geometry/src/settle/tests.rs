@@ -358,14 +358,22 @@ fn a_proposal_is_weighed_as_far_as_it_is_taken() {
     let none = weigh(&DEMO, wish, &[]).unwrap();
     assert!(!none.better);
     assert!(none.needs.is_some_and(|[was, is]| (was - is).abs() < 1e-6));
-    assert!(none.says.starts_with(nothing) && !none.says.contains("hollow"), "{}", none.says);
+    assert!(
+        none.says.starts_with(nothing) && !none.says.contains("hollow"),
+        "{}",
+        none.says
+    );
     let inward = proposed.moves.iter().map(|found| MoveFound {
         to: [0, 1].map(|k| Some(found.to[k]? - 3.0 * found.by[k]?)),
         ..found.clone()
     });
     let wrong = weigh(&DEMO, wish, &inward.collect::<Vec<_>>()).unwrap();
     assert!(!wrong.better && wrong.needs.is_some_and(|[was, is]| is > was));
-    assert!(wrong.says.contains("It makes the line hollow at STA"), "{}", wrong.says);
+    assert!(
+        wrong.says.contains("It makes the line hollow at STA"),
+        "{}",
+        wrong.says
+    );
 }
 
 #[test]

@@ -247,7 +247,7 @@ fn EvidenceScreen() -> impl IntoView {
                     <span><i>"torn"</i>" drawn from its neighbours; ? in an empty cell"</span>
                     <span><b>"( )"</b>" set aside"</span>
                     <span><b>"→"</b>" put right"</span>
-                    <span><b>"–"</b>" no reading called for"</span>
+                    <span><b>"–"</b>" not read yet, or not there to be read"</span>
                     <span>"Type to correct a cell; Enter takes it and goes down, Tab goes right, Esc leaves it; Delete asks about it."</span>
                 </p>
                 <div class="answer">

@@ -57,7 +57,7 @@ pub enum CellState {
     WithAside,
     /// Nothing could be read there: the skin is drawn from its neighbours.
     Torn,
-    /// No reading is called for.
+    /// Nothing is read there: not yet, or the line does not come there.
     Empty,
     /// All its readings are set aside.
     Aside,
