@@ -542,7 +542,7 @@ fn bad_cells_are_named_and_the_rest_is_read() {
     };
     cell_says(
         &row("0-8-9", ""),
-        "Row 2, WL 8: `0-8-9` has no ninth eighth. Type 0 to 7, then + if a sixteenth over.",
+        "Row 2, WL 8 (C2): `0-8-9` has no ninth eighth. Type 0 to 7, then + if a sixteenth over",
     );
     cell_says(&row("0-14-0", ""), "14 inches");
     cell_says(&row("6.5", ""), "its unit");

@@ -202,8 +202,13 @@ impl Message for LengthError {
                 format!("`{typed}` is not a length. Type it as {example}.")
             }
             Self::TooManyEighths { typed, eighths } => format!(
-                "`{typed}` has no {}. Type 0 to 7, then + if a sixteenth over.",
-                ordinal_eighth(*eighths)
+                "`{typed}` has no {}. Type 0 to 7, then + if a sixteenth over{}.",
+                ordinal_eighth(*eighths),
+                match unit {
+                    LengthUnit::Millimetres => "; or a number of millimetres, as 365.1",
+                    LengthUnit::Inches => "; or a number of inches, as 14.375",
+                    LengthUnit::FeetInchesEighths => "",
+                }
             ),
             Self::TooManyInches { typed, inches } => format!(
                 "`{typed}` has {inches} inches beside its feet: 12 inches are a foot. Type 0 to 11 inches, or inches \
