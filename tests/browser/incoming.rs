@@ -80,7 +80,7 @@ pub async fn tables(page: Page) -> Result<(), Fault> {
     // What each column was taken for, and each value, is there to be looked at.
     page.find("region", "The table as it was understood")
         .await?;
-    page.shows("half-breadth on WL 0,5, 0.5 mm up · mm").await?;
+    page.shows("half-breadth on WL 0,5, 0.5 mm up").await?;
     page.find("cell", "79.8").await?;
     page.shoot_looks("take-in-pasted").await?;
     // The text is not lost, and can be put right.

@@ -108,12 +108,19 @@ pub fn Header() -> impl IntoView {
     let undo = move || session.undo_name().map(|name| format!("Undo: {name}"));
     let redo = move || session.redo_name().map(|name| format!("Redo: {name}"));
     let untouched = move || !session.has_steps() && session.edits_in_no_file() == 0;
+    // Until something is kept there is room for what this is.
+    let kept = move || match kept_words(session, keeping) {
+        none if none.is_empty() && session.is_example() && untouched() => {
+            "An example: from offsets table to fair lines".to_owned()
+        }
+        words => words,
+    };
     view! {
         <header class="head">
             <div class="what">
                 <h1>{title}</h1>
                 <button class="revision" aria-label=move || format!("Revisions; these lines are {}", revision.get()) title="Revision and fingerprint of these lines" on:click=move |_| session.ask(Question::Revisions)>{revision}</button>
-                <p class="kept" title=move || kept_words(session, keeping)>{move || kept_words(session, keeping)}</p>
+                <p class="kept" title=kept>{kept}</p>
             </div>
             <nav class="only-wide" aria-label="Screens">{screens(session)}</nav>
             <div class="acts">
@@ -127,7 +134,7 @@ pub fn Header() -> impl IntoView {
                 <button on:click=move |_| session.ask(Question::Help)>"Help"</button>
             </div>
             {move || session.is_example().then(|| view! {
-                <p class="example">{move || untouched().then(|| view! { <span>"An example: fair lines from an offsets table. Begin with what is listed To settle."</span> })}<button data-kind="lesser" on:click=move |_| session.ask(Question::Start)>"Start your own ▸"</button></p>
+                <p class="example">{move || untouched().then(|| view! { <span>"Begin with “To settle”, or"</span> })}<button data-kind="lesser" on:click=move |_| session.ask(Question::Start)>"Start your own ▸"</button></p>
             })}
         </header>
     }

@@ -173,7 +173,7 @@ impl Message for LoftError {
             }
             Self::NoEdge { side } => format!(
                 "Nothing bounds the girth on the {line} side. In the table, write {line} in the column line beside each \
-                 station's {end} point, and take it in again; or give {line} heights here, or a run line at every station.",
+                 station's {end} point, and take it in again; or give {line} heights on the Evidence screen, or a run line at every station.",
                 line = centreline(side),
                 end = match side {
                     Side::Crown => "topmost",

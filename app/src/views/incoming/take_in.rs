@@ -241,7 +241,10 @@ fn contradictions(lines: &Lines) -> Vec<String> {
 fn cell(column: &Column, cell: Cell) -> AnyView {
     let unit = column.unit.unwrap_or_default();
     match cell.value {
-        CellValue::Words => view! { <td class="words">{cell.text}</td> }.into_any(),
+        CellValue::Words if column.unit.is_none() => {
+            view! { <td class="words">{cell.text}</td> }.into_any()
+        }
+        CellValue::Words => view! { <td class="quiet">"–"</td> }.into_any(),
         CellValue::Torn => view! { <td data-mark="torn">"torn"</td> }.into_any(),
         CellValue::Length(mm) => view! { <td>{format_length(mm, unit)}</td> }.into_any(),
         CellValue::Both(both) => {
@@ -259,9 +262,11 @@ fn understood(read: &Preview) -> impl IntoView + use<> {
     let columns = read.understood.columns.clone();
     let across = read.form == TableLayout::StationsAcross;
     let head = |column: &Column| {
-        let unit = column.unit.map(|unit| format!(" · {}", unit.short()));
-        let taken = format!("{}{}", column.message(read.unit), unit.unwrap_or_default());
-        view! { <th scope="col"><b>{column.head.clone()}</b><span>{taken}</span></th> }
+        let words = column.unit.is_none().then_some("words");
+        let unit = column
+            .unit
+            .map(|unit| view! { <span>{unit.short()}</span> });
+        view! { <th scope="col" class=words><b>{column.head.clone()}</b><span>{column.message(read.unit)}</span>{unit}</th> }
     };
     let heads = columns.iter().map(head).collect_view();
     let row = |row: &Row| {
@@ -272,10 +277,13 @@ fn understood(read: &Preview) -> impl IntoView + use<> {
     let rows = read.understood.rows.iter().map(row).collect_view();
     let not_shown = read.understood.not_shown;
     let more = (not_shown > 0).then(|| {
-        let rows = if across { "columns" } else { "rows" };
-        format!(
-            "{not_shown} more {rows} were read like these, none of their cells torn or refused."
-        )
+        let rows = match (across, not_shown) {
+            (true, 1) => "1 more column was".to_owned(),
+            (true, many) => format!("{many} more columns were"),
+            (false, 1) => "1 more row was".to_owned(),
+            (false, many) => format!("{many} more rows were"),
+        };
+        format!("{rows} read like these, with no cell torn or refused.")
     });
     let more = more.filter(|_| read.understood.rows.len() < 60);
     let corner = if across { "Column" } else { "Row" };

@@ -593,6 +593,10 @@ fn likely_mark(grid: &Grid) -> DecimalMark {
 
 fn cells(text: &str, separator: Separator) -> Result<Grid, PasteError> {
     let guarded = without_comment(text);
+    let as_it_came = |cell: &str| match &guarded {
+        std::borrow::Cow::Borrowed(_) => cell.to_owned(),
+        std::borrow::Cow::Owned(_) => cell.replace(NO_COMMENT, "#"),
+    };
     let text = guarded.as_ref();
     let mut reader = csv::ReaderBuilder::new()
         .delimiter(separator.byte())
@@ -633,7 +637,7 @@ fn cells(text: &str, separator: Separator) -> Result<Grid, PasteError> {
             row,
             record
                 .iter()
-                .map(|cell| unguarded(cell.trim()).replace(NO_COMMENT, "#"))
+                .map(|cell| as_it_came(unguarded(cell.trim())))
                 .collect(),
         ));
     }
@@ -652,7 +656,8 @@ fn without_comment(text: &str) -> std::borrow::Cow<'_, str> {
             && (word.ends_with(['!', '?']) || word == "#N/A" || word == "#NV")
             && !word.contains(' ')
     };
-    if !text.lines().any(is_error) {
+    // Where it stands in the text already, it could not be told from ours.
+    if text.contains(NO_COMMENT) || !text.lines().any(is_error) {
         return text.into();
     }
     let row = |row: &str| match row.strip_prefix('#').filter(|_| is_error(row)) {
