@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use geometry::document::paste::understood::{Cell, CellValue, Column, Row};
+use geometry::document::paste::understood::{CellAsRead, CellValue, ColumnAsRead, RowAsRead};
 use geometry::document::paste::{Separator, TableLayout};
 use geometry::document::{Folder, Lines, Preview, TableOptions, read_table};
 use geometry::units::{DecimalMark, LengthUnit, Message, format_length};
@@ -238,7 +238,7 @@ fn contradictions(lines: &Lines) -> Vec<String> {
 }
 
 /// A cell as it was understood, in its column's unit.
-fn cell(column: &Column, cell: Cell) -> AnyView {
+fn cell(column: &ColumnAsRead, cell: CellAsRead) -> AnyView {
     let unit = column.unit.unwrap_or_default();
     match cell.value {
         CellValue::Words if column.unit.is_none() => {
@@ -261,7 +261,7 @@ fn cell(column: &Column, cell: Cell) -> AnyView {
 fn understood(read: &Preview) -> impl IntoView + use<> {
     let columns = read.understood.columns.clone();
     let across = read.form == TableLayout::StationsAcross;
-    let head = |column: &Column| {
+    let head = |column: &ColumnAsRead| {
         let words = column.unit.is_none().then_some("words");
         let unit = column
             .unit
@@ -269,7 +269,7 @@ fn understood(read: &Preview) -> impl IntoView + use<> {
         view! { <th scope="col" class=words><b>{column.head.clone()}</b><span>{column.message(read.unit)}</span>{unit}</th> }
     };
     let heads = columns.iter().map(head).collect_view();
-    let row = |row: &Row| {
+    let row = |row: &RowAsRead| {
         let cells = columns.iter().zip(row.cells.iter().cloned());
         let cells = cells.map(|(column, of)| cell(column, of)).collect_view();
         view! { <tr><th scope="row">{row.place.clone()}</th>{cells}</tr> }

@@ -4,7 +4,7 @@
 //! document they make is left to `build`; what each cell was taken for is noted as it is read, for `understood`.
 
 use super::cell::{AGREE, CellFault, CellText, LineName, Manner, ON_PLANE, halves, head_and_unit};
-use super::understood::{CellValue, Column, Recorder, TakenFor, column_letters};
+use super::understood::{CellValue, ColumnAsRead, Recorder, TakenFor, column_letters};
 use super::{
     Finding, Grid, MOST_TOLD, PasteError, RefusedCell, TableLayout, TableOptions, TornCell,
 };
@@ -280,7 +280,7 @@ impl PaperTable<'_> {
                 (TakenFor::Readings(kind, None), own(unit))
             });
         }
-        let column = |(line, (taken_for, unit)): (usize, (TakenFor, _))| Column {
+        let column = |(line, (taken_for, unit)): (usize, (TakenFor, _))| ColumnAsRead {
             head: self.text(0, line).chars().take(80).collect(),
             unit,
             taken_for,
@@ -622,7 +622,7 @@ fn long(grid: &Grid, at: usize, options: &TableOptions, read: &mut Read) {
         let unit = unit.unwrap_or(read.unit);
         let bare_x = head == Some(LongHead::X) && unit == LengthUnit::FeetInchesEighths;
         let unit = if bare_x { LengthUnit::Inches } else { unit };
-        Column {
+        ColumnAsRead {
             head: heads[n].chars().take(80).collect(),
             unit: has_lengths.then_some(unit),
             taken_for,

@@ -14,16 +14,16 @@ const MOST_SHOWN: usize = 60;
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Understood {
     /// From the left; of a sheet that has one station a column, from its top.
-    pub columns: Vec<Column>,
+    pub columns: Vec<ColumnAsRead>,
     /// The first ones, and those further down that have a torn or a refused cell.
-    pub rows: Vec<Row>,
+    pub rows: Vec<RowAsRead>,
     /// Rows that are not shown.
     pub not_shown: usize,
 }
 
 /// A column, or a row of a sheet that has one station a column.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Column {
+pub struct ColumnAsRead {
     /// What heads it.
     pub head: String,
     /// The unit of its bare numbers; none where it holds no lengths.
@@ -56,7 +56,7 @@ pub(super) enum TakenFor {
     Nothing,
 }
 
-impl Message for Column {
+impl Message for ColumnAsRead {
     fn message(&self, unit: LengthUnit) -> String {
         let at = |at: &Option<f64>, way: &str| {
             at.map_or_else(String::new, |mm| {
@@ -98,17 +98,17 @@ impl Message for Column {
 
 /// A row, or a column of a sheet that has one station a column.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Row {
+pub struct RowAsRead {
     /// Its number in the sheet from 1, or the letters of its column.
     pub place: String,
     /// One for each of the columns.
-    pub cells: Vec<Cell>,
+    pub cells: Vec<CellAsRead>,
     number: usize,
 }
 
 /// A cell.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Cell {
+pub struct CellAsRead {
     /// As it stands in the sheet.
     pub text: String,
     /// What it was taken for.
@@ -162,8 +162,8 @@ impl Recorder {
             self.understood.not_shown += 1;
             return;
         }
-        let mut cells: Vec<Cell> = texts
-            .map(|text| Cell {
+        let mut cells: Vec<CellAsRead> = texts
+            .map(|text| CellAsRead {
                 text: text.chars().take(80).collect(),
                 value: CellValue::Words,
             })
@@ -173,7 +173,7 @@ impl Recorder {
                 cell.value = value;
             }
         }
-        rows.push(Row {
+        rows.push(RowAsRead {
             place: place(),
             cells,
             number,
@@ -220,7 +220,7 @@ mod tests {
             let unit = column.unit.map_or("", LengthUnit::short);
             format!("{}: {} {unit}", column.head, column.message(preview.unit))
         });
-        let cell = |(column, cell): (&Column, &Cell)| {
+        let cell = |(column, cell): (&ColumnAsRead, &CellAsRead)| {
             let unit = column.unit.unwrap_or_default();
             match cell.value {
                 CellValue::Words => cell.text.clone(),
