@@ -8,7 +8,7 @@ use super::narrow;
 use super::programme::{NoOptimum, Programme};
 pub use crate::document::Turns;
 use crate::num::linear::{BandMatrix, Terms, add_term, times};
-use crate::spline::Knots;
+use crate::spline::{Knots, parted};
 
 /// A cubic spline over the distance aft.
 #[derive(Clone, Debug, PartialEq)]
@@ -70,7 +70,7 @@ pub enum NotFaired {
 }
 
 /// Places at which a move is bounded, in each span.
-const IN_A_SPAN: usize = 4;
+pub(super) const IN_A_SPAN: u32 = 4;
 
 /// Bound on the moves of the smoothest line: the minimax move times the first, and so many mm more.
 const LEEWAY: (f64, f64) = (1.05, 0.01);
@@ -293,11 +293,7 @@ impl Graph {
 
     /// Places at which moves are bounded, `t`.
     fn samples(&self) -> Vec<f64> {
-        let breaks = self.knots.breaks();
-        let inner = breaks.windows(2).flat_map(|pair| {
-            (0..IN_A_SPAN).map(move |k| pair[0] + (pair[1] - pair[0]) * k as f64 / IN_A_SPAN as f64)
-        });
-        inner.chain(breaks.last().copied()).collect()
+        parted(&self.knots.breaks(), IN_A_SPAN)
     }
 
     /// Which way it bends at a distance aft by the cubic polynomial through it: 1 or −1.

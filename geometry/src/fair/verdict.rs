@@ -3,7 +3,7 @@
 //! In: a document, its loft and a line. Out: a [`Verdict`]. A line is judged as a function of the distance aft, between
 //! its first reading and its last one, where it lies within 45° of the x axis. Sections are judged by [`super::section`].
 
-use super::graph::{Faired, Graph, NotFaired, Turns};
+use super::graph::{Faired, Graph, IN_A_SPAN, NotFaired, Turns};
 use super::programme::NoOptimum;
 use serde::{Deserialize, Serialize};
 
@@ -11,6 +11,7 @@ use crate::document::{Body, Fixes, Offset, On, Place, PlaneId, StationId};
 use crate::lines::{Node, node_at};
 use crate::loft::{Loft, Net, counted_tolerance, section_normal};
 use crate::num::linear::{Terms, times};
+use crate::spline::parted;
 
 /// A line that needs less is fair, mm: a hundredth of what a builder can see, and what the loft itself is good to.
 pub(super) const FAIR: f64 = 0.05;
@@ -234,7 +235,10 @@ impl JudgedBy {
             (Some(one), Some(two)) => {
                 let breaks = one.breaks();
                 let apart = |x: f64| (one.at(x)[0] - two.at(x)[0]).abs();
-                breaks == two.breaks() && quarters(&breaks).into_iter().all(|x| apart(x) <= STILL)
+                breaks == two.breaks()
+                    && parted(&breaks, IN_A_SPAN)
+                        .into_iter()
+                        .all(|x| apart(x) <= STILL)
             }
             (None, None) => true,
             (Some(_), None) | (None, Some(_)) => false,
@@ -503,7 +507,7 @@ impl<'a> Line<'a> {
         }
     }
 
-    /// Places along it, four to a break, and what a move of the skin there adds to the value.
+    /// Places along it at which moves are bounded, and what a move of the skin there adds to the value.
     pub(super) fn sensitivities(&self, breaks: &[f64]) -> Vec<Sensitivity> {
         let way = |x: f64| {
             let node = self.node(x)?;
@@ -514,7 +518,10 @@ impl<'a> Line<'a> {
                 by: self.by(&node)?,
             })
         };
-        quarters(breaks).into_iter().filter_map(way).collect()
+        parted(breaks, IN_A_SPAN)
+            .into_iter()
+            .filter_map(way)
+            .collect()
     }
 
     /// The value at a distance aft, its slope, and which way is out: 1 where the value grows outward, else −1.
@@ -566,7 +573,7 @@ impl<'a> Line<'a> {
     }
 
     pub(super) fn graph(&self, breaks: &[f64]) -> Option<Graph> {
-        let places = quarters(breaks).into_iter();
+        let places = parted(breaks, IN_A_SPAN).into_iter();
         let places: Option<Vec<_>> = { places }.map(|x| Some((x, self.at(x)?[0]))).collect();
         Graph::fitted(breaks, &places?)
     }
@@ -663,13 +670,7 @@ impl<'a> Line<'a> {
         let (largest, at) = largest.map_or((0.0, places[0][0]), |(moved, [at, _])| (moved, *at));
         let breaks = graph.breaks();
         let moved = |x: f64| least.at(x)[0] - graph.at(x)[0];
-        let fine: Vec<f64> = breaks
-            .windows(2)
-            .flat_map(|pair| {
-                (0..8).map(move |k| pair[0] + (pair[1] - pair[0]) * f64::from(k) / 8.0)
-            })
-            .chain(breaks.last().copied())
-            .collect();
+        let fine = parted(&breaks, 2 * IN_A_SPAN);
         let [from, to] = stretch_about(&fine, (at, largest), &moved);
         let out = self.at(at).map_or(1.0, |found| found[2]);
         Ok(Stretch {
@@ -715,16 +716,6 @@ pub(super) fn stretch_about(
 /// The least of some tolerances; infinite where there are none.
 pub(super) fn least(tolerances: impl Iterator<Item = f64>) -> f64 {
     tolerances.fold(f64::INFINITY, f64::min)
-}
-
-/// Each break, and three places between it and the next.
-fn quarters(breaks: &[f64]) -> Vec<f64> {
-    let between = |pair: &[f64]| {
-        let [from, to] = [pair[0], pair[1]];
-        [0.0, 0.25, 0.5, 0.75].map(|part| from + (to - from) * part)
-    };
-    let places = breaks.windows(2).flat_map(between);
-    places.chain(breaks.last().copied()).collect()
 }
 
 /// A run line as seen from above.

@@ -74,6 +74,17 @@ impl core::fmt::Display for KnotError {
 
 impl core::error::Error for KnotError {}
 
+/// Places along a line of spans: each break, and those that part what lies between it and the next into so many equal parts.
+#[must_use]
+pub fn parted(breaks: &[f64], parts: u32) -> Vec<f64> {
+    let within = |pair: &[f64]| {
+        let (from, long) = (pair[0], pair[1] - pair[0]);
+        (0..parts).map(move |k| from + long * f64::from(k) / f64::from(parts))
+    };
+    let places = breaks.windows(2).flat_map(within);
+    places.chain(breaks.last().copied()).collect()
+}
+
 impl Knots {
     /// Clamped knots with the given breaks; every inner break is single.
     ///
@@ -399,6 +410,16 @@ mod tests {
     fn uneven() -> Knots {
         Knots::with_multiplicities(&[(0.0, 1), (1.0, 1), (2.2, 3), (3.0, 1), (4.5, 2), (6.0, 1)])
             .unwrap()
+    }
+
+    #[test]
+    fn breaks_are_parted_evenly_and_stay_themselves() {
+        assert_eq!(
+            parted(&[0.0, 1.0, 5.0], 4),
+            [0.0, 0.25, 0.5, 0.75, 1.0, 2.0, 3.0, 4.0, 5.0]
+        );
+        assert_eq!(parted(&[7.5], 4), [7.5]);
+        assert_eq!(parted(&[], 4), Vec::<f64>::new());
     }
 
     #[test]
