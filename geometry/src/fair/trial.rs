@@ -114,7 +114,7 @@ pub fn try_change(
         let [was, is] = &both;
         if own {
             through.push(both);
-        } else if was.fairness == Fairness::Unfair && is_fair(is.fairness) {
+        } else if was.fairness == Fairness::Unfair && is.fairness.is_fair() {
             freed.push(both);
         }
     }
@@ -124,12 +124,6 @@ pub fn try_change(
         lines: through,
         sections,
     }))
-}
-
-/// Whether a line or a section is fair, as it stands or within its readings.
-#[must_use]
-pub fn is_fair(fairness: Fairness) -> bool {
-    matches!(fairness, Fairness::Fair | Fairness::FairWithinReadings)
 }
 
 /// Whether a station is, or lies within so many of, one of the changed points.

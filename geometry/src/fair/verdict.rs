@@ -85,6 +85,12 @@ impl Fairness {
         }
     }
 
+    /// Whether a line or a section is fair, as it stands or within its readings.
+    #[must_use]
+    pub fn is_fair(self) -> bool {
+        matches!(self, Self::Fair | Self::FairWithinReadings)
+    }
+
     /// Of what it needs and what its readings allow, mm.
     pub(super) fn of(needed: f64, allowed: f64) -> Self {
         if needed < FAIR {

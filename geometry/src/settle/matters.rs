@@ -7,7 +7,7 @@ use super::{Does, Matter, Subject, WayOut, mm, used_of};
 use crate::document::{Contradiction, Lines, Reading};
 use crate::fair::section::SectionVerdict;
 use crate::fair::suspects::{Misprint, Suspects};
-use crate::fair::trial::{BETTER, ChangeTrial, is_fair};
+use crate::fair::trial::{BETTER, ChangeTrial};
 use crate::fair::verdict::Fairness;
 use crate::units::{format_length_with_unit, headed};
 
@@ -159,7 +159,7 @@ pub(super) fn sections(
 /// Whether the changed point's section comes out fair, or a fifth nearer to it at least.
 fn is_section_better(trial: &ChangeTrial) -> bool {
     trial.sections.iter().all(|[was, is]| {
-        is_fair(is.fairness)
+        is.fairness.is_fair()
             || is.fairness == Fairness::Unfair && is.ratio() <= BETTER * was.ratio()
     })
 }

@@ -12,7 +12,7 @@ use crate::document::{Body, Lines, On, PointId};
 use crate::fair::needs::{Needs, TriedLines};
 use crate::fair::section::SectionVerdict;
 use crate::fair::suspects::{Misprint, Suspects, SuspectsError, standing_out};
-use crate::fair::trial::{ChangeTrial, Spoils, StandingLines, is_fair, try_change};
+use crate::fair::trial::{ChangeTrial, Spoils, StandingLines, try_change};
 use crate::fair::verdict::Fairness;
 use crate::loft::Loft;
 use crate::num;
@@ -364,7 +364,7 @@ fn section_words([was, is]: &[SectionVerdict; 2]) -> Option<String> {
     }
     let needs = |verdict: &SectionVerdict| verdict.found.as_ref().map(|found| found.needed);
     match is.fairness {
-        fairness if is_fair(fairness) => Some("the section is fair".to_owned()),
+        fairness if fairness.is_fair() => Some("the section is fair".to_owned()),
         Fairness::Unfair => {
             let (was, is) = (needs(was)?, needs(is)?);
             Some(format!(
