@@ -81,6 +81,16 @@ const NOTHING: f64 = 0.01;
 /// Moves that differ by less are the same, mm: a programme's own error is less.
 const SAME: f64 = 1e-6;
 
+/// Knots that lie nearer together are one, in spans: far more than rounding leaves of a station's place, and no distance.
+const SAME_KNOT: f64 = 1e-9;
+
+/// Ups and downs of curvature below this share of the largest are no turns: a comb shows none of them.
+const SLIGHT: f64 = 1e-3;
+
+/// Added to the diagonal of the energy by its trace, which says nothing of how a straight line moves: the solver asks for a
+/// definite one, and this moves no line by what could be said.
+const DEFINITE: f64 = 1e-12;
+
 /// Most times that each turn is moved to its best break.
 const ROUNDS: usize = 4;
 
@@ -134,7 +144,7 @@ impl Graph {
         if let Some([from, to]) = stretch.map(|stretch| stretch.map(t)) {
             // A coefficient has a say over four spans.
             let knots = self.knots.knots();
-            let free = |i: &usize| knots[*i] >= from - 1e-9 && knots[*i + 4] <= to + 1e-9;
+            let free = |i: &usize| knots[*i] >= from - SAME_KNOT && knots[*i + 4] <= to + SAME_KNOT;
             held.extend((0..n).filter(|i| !free(i)));
         }
         let outside = held.clone();
@@ -223,7 +233,7 @@ impl Graph {
     pub fn turns(&self) -> Turns {
         let bends = self.curvatures();
         let largest = bends.iter().fold(0.0_f64, |most, k| most.max(k.abs()));
-        let slight = 1e-3 * largest;
+        let slight = SLIGHT * largest;
         let signs: Vec<bool> = bends
             .iter()
             .filter(|k| k.abs() > slight)
@@ -648,7 +658,7 @@ impl Graph {
         for i in 0..n {
             for j in i..(i + 4).min(n) {
                 let value = entry(i, j) / trace;
-                let alone = if i == j { value + 1e-12 } else { value };
+                let alone = if i == j { value + DEFINITE } else { value };
                 programme.quadratic.push((i, j, alone));
                 programme.linear[i] += value * self.coefficients[j];
                 if i != j {

@@ -22,6 +22,9 @@ const ROUNDS: usize = 2;
 /// A point off by this share of its tolerance is taken among those that may pull.
 const NEAR: f64 = 0.8;
 
+/// Square of the cosine of a diagonal that is taken for upright, along which a half-breadth says no distance.
+const UPRIGHT: f64 = 1e-12;
+
 /// Where more points than this pull, the surface's own unknowns are fewer work than the forces.
 const MANY: usize = 150;
 
@@ -478,7 +481,7 @@ fn accepted_now(offset: &Offset) -> [Option<f64>; 2] {
 
 /// How far along a diagonal a half-breadth lies, by the cosine of its angle, mm.
 fn distance_along(y: f64, cos: f64) -> f64 {
-    (y * y / (cos * cos).max(1e-12)).sqrt()
+    (y * y / (cos * cos).max(UPRIGHT)).sqrt()
 }
 
 #[cfg(test)]

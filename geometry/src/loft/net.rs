@@ -8,6 +8,16 @@ use crate::document::Offset;
 use crate::num::linear::Terms;
 use crate::spline::Surface;
 
+/// Share of the points that have a say in the stiffness that foretells best: the worst fifth, which misprints and dents are
+/// among, has none.
+const KEPT: f64 = 0.8;
+
+/// Stiffnesses tried, in half-decades over the points' mean weight, at which lines are drawn: up to a thousand times that.
+const HALF_DECADES: u32 = 6;
+
+/// Least share of a point's residual that is its own, so that a point which alone holds its place says something finite.
+const LEAST_OWN: f64 = 1e-3;
+
 /// The unknowns of a loft's net.
 pub(crate) struct Net {
     system: System,
@@ -117,14 +127,13 @@ impl Net {
     /// # Source
     /// Ordinary cross-validation, trimmed; the residual without a point is `r / (1 − h)` (Allen, *Technometrics* 16, 1974).
     pub(crate) fn cross_validated(&self, points: &[LoftPoint]) -> Result<f64, LoftError> {
-        const KEPT: f64 = 0.8;
         let weights = self.weights();
         let mean = weights.iter().sum::<f64>() / weights.len().max(1) as f64;
         let mut targets = self.targets.clone();
         targets.extend(&self.tips);
         let kept = crate::num::count_of((KEPT * points.len() as f64).ceil());
         let mut best = [f64::INFINITY, mean];
-        for half in 0..=6 {
+        for half in 0..=HALF_DECADES {
             let stiffness = mean * crate::num::powf(10.0, f64::from(half) / 2.0);
             let fit = self.system.factor(stiffness)?;
             let surface = fit.surface(&targets);
@@ -143,7 +152,7 @@ impl Net {
                     let own = weight
                         * (normal[0] * normal[0] * variance[0]
                             + normal[1] * normal[1] * variance[1]);
-                    let without = off / (1.0 - own).max(1e-3);
+                    let without = off / (1.0 - own).max(LEAST_OWN);
                     weight * without * without
                 })
                 .collect();

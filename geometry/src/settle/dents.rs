@@ -10,6 +10,7 @@ use crate::fair::dents::{CantTell, DentKind, Failed, Found, Reason};
 use crate::fair::suspects::Suspects;
 use crate::fair::verdict::{Fairness, Stretch, Verdict};
 use crate::loft::Loft;
+use crate::num;
 use crate::units::headed;
 
 /// A place at which readings, or lines, lie too far in or out.
@@ -24,7 +25,8 @@ struct DentPlace<'a> {
 
 impl DentPlace<'_> {
     fn has(&self, stretch: Stretch) -> bool {
-        self.hollow == stretch.hollow && self.from - 1.0 < stretch.at && stretch.at < self.to + 1.0
+        // A stretch lies where a reading is, and a dent ends at stations: to the last bit.
+        self.hollow == stretch.hollow && (self.from..=self.to).contains(&stretch.at)
     }
 }
 
@@ -47,7 +49,7 @@ pub(super) fn dents(
             let point = lines.body.point(misprint.point);
             point.is_some_and(|point| {
                 let station = lines.body.station(point.station);
-                point.on == verdict.on && station.is_some_and(|s| (s.x - at).abs() < 1.0)
+                point.on == verdict.on && station.is_some_and(|s| num::same(s.x, at))
             })
         })
     };
@@ -202,7 +204,7 @@ fn comes_out(body: &Body, found: &Found) -> String {
 
 /// Why nothing can be told of an unfair line.
 fn reason_words(body: &Body, place: &DentPlace<'_>, cant_tell: &[CantTell]) -> String {
-    let there = |c: &&CantTell| c.from_x - 1.0 < place.to && place.from < c.to_x + 1.0;
+    let there = |c: &&CantTell| c.from_x <= place.to && place.from <= c.to_x;
     let kind = if place.hollow {
         DentKind::Hollow
     } else {

@@ -18,6 +18,21 @@ const USUAL: f64 = 18.0;
 /// No tooth is longer, mm on the screen, and none that points inward, where the other lines are.
 const LONGEST: [f64; 2] = [26.0, 13.0];
 
+/// A tooth that has grown by less than this over the longest stays as it is, so that no step lies on a threshold.
+const GROWN: f64 = 1.15;
+
+/// The strip shows no curvature of more than so many times what all but a tenth of the line keeps under.
+const SHARPEST: f64 = 3.0;
+
+/// The strip goes so far inward by its outward end, so that a slight hollow is seen as one.
+const INWARD: f64 = 0.12;
+
+/// A strip that was chosen for less stays while it is no larger than twice what it would be with so much room.
+const ROOM: f64 = 1.2;
+
+/// What is chosen anew has so much room.
+const NEW_ROOM: f64 = 1.08;
+
 /// Where a line runs along the body, its radius stands in the strip: the least x part of its tangent.
 const ALONG: f64 = 0.7;
 
@@ -62,7 +77,7 @@ impl Scales {
         let wish = at_most(USUAL, large).min(longest);
         let chosen = match before {
             // A step on a threshold does not change all teeth.
-            Some(before) if fits(before.chosen, wish) && before.chosen < 1.15 * longest => {
+            Some(before) if fits(before.chosen, wish) && before.chosen < GROWN * longest => {
                 before.chosen
             }
             _ => under_1235(wish / part) * part,
@@ -74,18 +89,18 @@ impl Scales {
         // Where a line turns sharply at its end, the strip shows the rest.
         let line = fine.iter().filter(|(on, _)| *on == comb_key(picked));
         let usual = passed(line.flat_map(|(_, branches)| branches), 0.9, runs_along).max(FLATTEST);
-        let (low, high) = (low.max(-3.0 * usual), high.min(3.0 * usual));
+        let (low, high) = (low.max(-SHARPEST * usual), high.min(SHARPEST * usual));
         // A hollow is seen as such even where it is slight.
-        let low = low.min(-0.12 * high);
+        let low = low.min(-INWARD * high);
         let strip = match before {
             Some(before)
                 if before.strip[0] <= low
                     && before.strip[1] >= high
-                    && fits(before.strip[1] - before.strip[0], 1.2 * (high - low)) =>
+                    && fits(before.strip[1] - before.strip[0], ROOM * (high - low)) =>
             {
                 before.strip
             }
-            _ => [low * 1.08, high * 1.08],
+            _ => [low * NEW_ROOM, high * NEW_ROOM],
         };
         Self {
             tooth: chosen * factor,
