@@ -5,7 +5,7 @@
 
 use std::cell::RefCell;
 
-use super::graph::{Graph, NotFaired};
+use super::graph::{Graph, NotFaired, Turns};
 use super::programme::NoOptimum;
 use super::verdict::{FAIR, Fairness, JudgedBy, Line, NotJudged, Ordinate, Stopped, Verdict};
 use crate::document::On;
@@ -136,7 +136,8 @@ impl TriedLines {
         }
     }
 
-    /// The needs of every value that is judged of a line.
+    /// The needs of every value that is judged of a line, by the turns that `allowed` says of that value; where it says none, by
+    /// those that the body allows the line, else by the line's own.
     ///
     /// # Errors
     /// [`Stopped`], where `stop` says so.
@@ -147,11 +148,13 @@ impl TriedLines {
         &self,
         loft: &Loft,
         on: On,
+        allowed: &dyn Fn(Ordinate) -> Option<Turns>,
         stop: &dyn Fn() -> bool,
     ) -> Result<Vec<Needs>, Stopped> {
-        let allowed = loft.body().turns_allowed(on);
+        let by_the_body = loft.body().turns_allowed(on);
         let mut ways = Vec::new();
         for line in Line::all(loft, on) {
+            let allowed = allowed(line.seen()).or(by_the_body);
             let (line, basis) = line.with_what_judges(allowed);
             let round = self.round.borrow();
             let same = find(&round, on, |before| *before == basis)

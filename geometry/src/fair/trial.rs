@@ -9,7 +9,7 @@ use super::needs::{Needs, TriedLines};
 use super::section::{SectionVerdict, judge_section};
 use super::side_effects::moves;
 use super::suspects::{LEAST_MISPRINT, Suspects};
-use super::verdict::{Fairness, NotJudged, Stopped, Verdict};
+use super::verdict::{Fairness, NotJudged, Ordinate, Stopped, Verdict};
 use crate::document::{Body, Offset, On, PointId, StationId};
 use crate::loft::Loft;
 
@@ -40,7 +40,8 @@ pub struct StandingLines<'a> {
 pub enum Spoils {
     /// The rest has no loft.
     NoLoft,
-    /// A line is then unfair, or more so, or no longer judged.
+    /// A line is then unfair, or more so, or no fair one is found of it. One that has too few readings left is not: it says
+    /// nothing any more.
     Line(On),
     /// A section is.
     Section(StationId),
@@ -61,7 +62,8 @@ pub struct ChangeTrial {
 
 /// Tries a change of some points' readings; `then` is the body with it done, `tried` the lines that trials judged before.
 ///
-/// A line or section that stays, or comes, within what its readings allow is not worse, whatever it needs.
+/// A line or section that stays, or comes, within what its readings allow is not worse, whatever it needs. A line is held against
+/// itself by the turns that it is allowed as it stands: a change that lets it turn once more makes it no fairer.
 ///
 /// # Errors
 /// [`Stopped`], where `stop` says so.
@@ -89,7 +91,7 @@ pub fn try_change(
             continue;
         }
         let is = judge_section(&after, before.station, stop)?;
-        if is_section_worse(before, &is) {
+        if is_worse(Held::of_section(before), Held::of_section(&is)) {
             return Ok(Err(Spoils::Section(before.station)));
         }
         if changed
@@ -105,9 +107,15 @@ pub fn try_change(
         if !own && !moves(*on, loft, &after) {
             continue;
         }
+        let allowed = |seen: Ordinate| {
+            let mut judged = before.iter().filter_map(|way| way.judged.as_ref());
+            let same = judged.find(|judged| judged.seen == seen);
+            same.map(|judged| judged.allowed_turns)
+        };
+        let ways = tried.needs(&after, *on, &allowed, stop)?;
         let before: Vec<Needs> = before.iter().map(Needs::from).collect();
-        let ways = tried.needs(&after, *on, stop)?;
-        if is_line_worse(&before, &ways) {
+        let mut both = before.iter().zip(&ways);
+        if both.any(|(was, is)| is_worse(was.into(), is.into())) {
             return Ok(Err(Spoils::Line(*on)));
         }
         let both = [before, ways].map(|ways| Needs::worst(*on, &ways));
@@ -159,29 +167,117 @@ fn newly_off(
     all.find(is_new).map(|(_, offset)| offset.point)
 }
 
-fn is_line_worse(before: &[Needs], after: &[Needs]) -> bool {
-    before.iter().any(|was| {
-        let Some((seen, needed)) = was.judged else {
-            return false;
-        };
-        let alike = |is: &&Needs| is.judged.is_some_and(|(of, _)| of == seen);
-        let Some(is) = after.iter().find(alike) else {
-            // One that has too few readings left is not worse: it says nothing any more.
-            let lost = Fairness::NotJudged(NotJudged::NotFound);
-            return after.iter().any(|is| is.fairness == lost);
-        };
-        let needs = is.judged.map_or(0.0, |(_, needed)| needed);
-        let more = needs > needed + MORE && is.ratio > was.ratio;
-        is.fairness == Fairness::Unfair && (was.fairness != Fairness::Unfair || more)
-    })
+/// A line or a section as it is held against itself.
+#[derive(Clone, Copy)]
+struct Held {
+    fairness: Fairness,
+    /// What it needs, mm, and that by what its readings allow; none where it is not judged.
+    judged: Option<[f64; 2]>,
 }
 
-fn is_section_worse(was: &SectionVerdict, is: &SectionVerdict) -> bool {
-    let Some(judged) = &was.found else {
-        return is.fairness == Fairness::Unfair;
-    };
-    let needs = is.found.as_ref().map_or(0.0, |found| found.needed);
-    let more = needs > judged.needed + MORE && is.ratio() > was.ratio();
-    let lost = is.fairness == Fairness::NotJudged(NotJudged::NotFound);
-    lost || is.fairness == Fairness::Unfair && (was.fairness != Fairness::Unfair || more)
+impl Held {
+    fn of_section(verdict: &SectionVerdict) -> Self {
+        let needed = verdict.found.as_ref().map(|found| found.needed);
+        Self {
+            fairness: verdict.fairness,
+            judged: needed.map(|needed| [needed, verdict.ratio()]),
+        }
+    }
+}
+
+impl From<&Needs> for Held {
+    fn from(needs: &Needs) -> Self {
+        let needed = needs.judged.map(|(_, needed)| needed);
+        Self {
+            fairness: needs.fairness,
+            judged: needed.map(|needed| [needed, needs.ratio]),
+        }
+    }
+}
+
+/// Whether a line or a section comes out worse than it was: unfair, where it was not or by more; or, where it was judged, so that
+/// no fair one is found.
+fn is_worse(was: Held, is: Held) -> bool {
+    match is.fairness {
+        Fairness::Unfair => {
+            let more = match (was.judged, is.judged) {
+                (Some([needed, ratio]), Some([needs, more])) => {
+                    needs > needed + MORE && more > ratio
+                }
+                _ => true,
+            };
+            was.fairness != Fairness::Unfair || more
+        }
+        Fairness::NotJudged(NotJudged::NotFound) => was.judged.is_some(),
+        Fairness::Fair
+        | Fairness::FairWithinReadings
+        | Fairness::NotJudged(NotJudged::TooFewReadings) => false,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::document::Lines;
+    use crate::fair::verdict::{judge, judge_ways};
+    use crate::made::{Table, made, recorded};
+
+    /// Ten stations of round sections whose keel rises by what this makes of the share of the length.
+    fn with_keel(keel: fn(f64) -> f64) -> Lines {
+        let table: Table = (0..10)
+            .map(|station| {
+                let q = f64::from(station) / 9.0;
+                let low = keel(q);
+                let round = |t: f64| {
+                    let angle = core::f64::consts::PI * t;
+                    let half = (900.0 - low) / 2.0;
+                    let up = low + half + half * crate::num::cos(angle);
+                    [300.0 * crate::num::sin(angle), up]
+                };
+                let free = (1..8).map(|k| (On::Free, round(f64::from(k) / 8.0)));
+                let mut points = vec![(On::Crown, round(0.0))];
+                points.extend(free);
+                points.push((On::Keel, [0.0, low]));
+                (400.0 * f64::from(station), points)
+            })
+            .collect();
+        made(&table, 1.0)
+    }
+
+    /// An upsweep that is made to run out level has a cubic with an inflection: by its own turns it would be fair.
+    #[test]
+    fn a_change_that_lets_a_line_turn_once_more_leaves_it_worse() {
+        let lines = with_keel(|q| 100.0 * q * q);
+        let loft = Loft::build(&lines.body).unwrap();
+        let keel = judge_ways(&loft, On::Keel, None, &|| false).unwrap();
+        assert!(keel[0].fairness.is_fair());
+        let mut then = lines.clone();
+        let other = with_keel(|q| 100.0 * q * q * (3.0 - 2.0 * q));
+        for (point, other) in { then.body_mut().points.iter_mut() }.zip(&other.body.points) {
+            point.readings.clone_from(&other.readings);
+        }
+        let after = Loft::build(&then.body).unwrap();
+        let by_its_own = judge(&after, On::Keel, None, &|| false).unwrap();
+        assert!(by_its_own.fairness.is_fair(), "{:?}", by_its_own.fairness);
+        let suspects = Suspects::default();
+        let ways = [(On::Keel, keel)];
+        let standing = StandingLines {
+            loft: &loft,
+            lines: &ways,
+            sections: &[],
+            suspects: &suspects,
+        };
+        let all: Vec<PointId> = lines.body.points.iter().map(|point| point.id).collect();
+        let tried = TriedLines::default();
+        let comes = try_change(&standing, (&then.body, &all), &tried, &|| false).unwrap();
+        assert_eq!(comes.err(), Some(Spoils::Line(On::Keel)));
+        // A keel that keeps its turns is not worse, however far it moves.
+        let mut steeper = lines.clone();
+        for point in { steeper.body_mut().points.iter_mut() }.filter(|p| p.on == On::Keel) {
+            let height = &mut point.readings[0].height;
+            *height = height.as_ref().map(|read| recorded(1.02 * read.mm));
+        }
+        let comes = try_change(&standing, (&steeper.body, &all), &tried, &|| false).unwrap();
+        assert_eq!(comes.err(), None);
+    }
 }

@@ -471,6 +471,11 @@ impl<'a> Line<'a> {
         self.on
     }
 
+    /// What of it is taken.
+    pub(super) fn seen(&self) -> Ordinate {
+        self.seen
+    }
+
     fn node(&self, x: f64) -> Option<Node> {
         if let (On::RunLine(_), Ordinate::HalfBreadth) = (self.on, self.seen) {
             run_above(self.loft, self.on, x)
