@@ -541,7 +541,11 @@ mod tests {
                 let read = Document::parse(&text).unwrap();
                 let held = |c: char| match c {
                     '\t' | '\n' | '\r' => ' ',
-                    '\u{0}'..='\u{1f}' | '\u{fffe}' | '\u{ffff}' => '\u{fffd}',
+                    '\u{0}'..='\u{1f}'
+                    | '\u{202a}'..='\u{202e}'
+                    | '\u{2066}'..='\u{2069}'
+                    | '\u{fffe}'
+                    | '\u{ffff}' => '\u{fffd}',
                     c => c,
                 };
                 let wanted: String = said.chars().map(held).collect();
@@ -554,15 +558,16 @@ mod tests {
     #[test]
     fn a_text_that_tries_to_be_more_stays_a_text() {
         let mut layer = Layer::new("names");
-        let hostile = "</text><script>alert(1)</script>\" onload=\"x]]>&#x0;<!--\u{0}\u{ffff}";
-        layer.draw_text(Text::new((1.0, 1.0), 2.0, hostile));
+        let hostile = "</text><script>alert(1)</script>\" onload=\"x]]>&#x0;<!--\u{0}\u{ffff}\u{202e}\u{fffe}";
+        let hostile = format!("{hostile}{}", "W".repeat(300));
+        layer.draw_text(Text::new((1.0, 1.0), 2.0, hostile.clone()));
         let text = write_svg(&sheet(vec![layer]), SvgLook::File);
         let read = Document::parse(&text).unwrap();
         assert!(read.descendants().all(|n| !n.has_tag_name("script")));
         let letters = read.descendants().find(|n| n.has_tag_name("text")).unwrap();
         assert_eq!(
             letters.text(),
-            Some(&*hostile.replace(['\u{0}', '\u{ffff}'], "\u{fffd}"))
+            Some(&*hostile.replace(['\u{0}', '\u{202e}', '\u{fffe}', '\u{ffff}'], "\u{fffd}"))
         );
     }
 }
