@@ -41,10 +41,10 @@ pub mod shop;
 
 pub use body::{
     AllowedTurns, Body, BodyEdit, BodySide, Centreline, Circumstances, Contradiction, Counted,
-    Crossing, Datum, End, Ends, Fixes, LOFT_METHOD, Law, Moved, Named, Offset, On, Peak, Place,
-    Plane, PlaneId, Point, PointId, Quadrant, Reading, Recorded, RunKind, RunLine, RunLineId,
-    Sense, Shift, Shifted, Shoulder, Side, SkinSide, Source, SourceId, Station, StationId, Taken,
-    TakenMove, Tip, Turns, stations_shown,
+    Crossing, Datum, End, Ends, Fixes, LOFT_METHOD, Law, Misread, Moved, Named, Offset, On, Peak,
+    Place, Plane, PlaneId, Point, PointId, Quadrant, Reading, Recorded, RunKind, RunLine,
+    RunLineId, Sense, Shift, Shifted, Shoulder, Side, SkinSide, Source, SourceId, Station,
+    StationId, Taken, TakenMove, Tip, Turns, stations_shown,
 };
 pub use edit::{AboutEdit, Edit, EditError};
 pub use file::{OpenError, read_folder, write_folder};

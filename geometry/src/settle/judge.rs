@@ -1,7 +1,7 @@
 //! Every line judged, then all else: verdicts with the words that go with them. Rows stand before hollows are looked for.
 
 use super::dents::{Dented, dents};
-use super::matters::{contradictions, misprints, sections as section_matters};
+use super::matters::{contradictions, misprints, misread, sections as section_matters};
 use super::trials::Trials;
 use super::{Does, Findings, LineFound, SectionFound, counted, mm};
 use std::sync::Arc;
@@ -40,6 +40,7 @@ pub fn judge_unlofted(lines: &Lines, at: &dyn Fn(&str)) -> Result<Findings, Stri
     let mut matters = misprints(lines, &suspects, &trials)?;
     matters.extend(dents(lines, None, (&[], Dented::Sought), &suspects));
     matters.extend(contradictions(lines, &trials)?);
+    matters.extend(misread(lines, &trials)?);
     Ok(Findings {
         whole: true,
         complete: true,
@@ -188,7 +189,8 @@ impl Judging {
             }
         }
         let contradictions = contradictions(lines, &trials)?;
-        let matters = [doubted, dents, sections, contradictions];
+        let misread = misread(lines, &trials)?;
+        let matters = [doubted, dents, sections, contradictions, misread];
         let findings = Findings {
             matters: matters.into_iter().flatten().collect(),
             whole: true,

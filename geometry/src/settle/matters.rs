@@ -1,10 +1,11 @@
-//! What is to be settled: misprints, hollow sections and contradictions, each with the ways out of it.
+//! What is to be settled: misprints, hollow sections, contradictions, and values against the texts that they were typed as; each
+//! with the ways out of it.
 //!
 //! Each way that changes a reading was tried: see [`Trials`].
 
 use super::trials::{LATER, Trials, WOULD_TELL, refused_words};
 use super::{Does, Matter, Subject, WayOut, mm, used_of};
-use crate::document::{Contradiction, Lines, Reading};
+use crate::document::{Contradiction, Lines, Misread, Reading};
 use crate::fair::section::SectionVerdict;
 use crate::fair::suspects::{Misprint, Suspects};
 use crate::fair::trial::{BETTER, ChangeTrial};
@@ -267,6 +268,71 @@ fn contradiction(
     }
     Ok(Some(Matter {
         title: lines.body.point_name(found.point),
+        says: says.join(" "),
+        subject: Subject::Point(found.point),
+        misprint: false,
+        ways,
+    }))
+}
+
+/// Used readings that count as another value than their text says, but for those that a person keeps so.
+///
+/// # Errors
+/// A sentence.
+pub(super) fn misread(lines: &Lines, trials: &Trials<'_>) -> Result<Vec<Matter>, String> {
+    let found = lines.body.misread().into_iter();
+    found
+        .filter_map(|found| misread_matter(lines, &found, trials).transpose())
+        .collect()
+}
+
+/// A value that its text does not say. Which of the two is right nothing in the file tells: a person looks first.
+fn misread_matter(
+    lines: &Lines,
+    found: &Misread,
+    trials: &Trials<'_>,
+) -> Result<Option<Matter>, String> {
+    let point = lines.body.point(found.point);
+    let reading = point.and_then(|point| point.readings.get(found.reading));
+    let Some(reading) = reading.filter(|reading| !reading.kept) else {
+        return Ok(None);
+    };
+    let Some(recorded) = reading.recorded(found.height) else {
+        return Ok(None);
+    };
+    let shown = |mm: f64| format_length_with_unit(mm, lines.about.unit);
+    let typed = if recorded.typed.trim().is_empty() {
+        "no text stands beside it".to_owned()
+    } else if found.says.is_some() {
+        format!("was typed “{}”, which says that in no unit", recorded.typed)
+    } else {
+        format!("was typed “{}”, which is no length", recorded.typed)
+    };
+    let mut says = vec![format!(
+        "It counts as {}, but {typed}: the file was changed by another program, or is damaged.",
+        shown(recorded.mm)
+    )];
+    let mut ways = vec![WayOut::plain("Show it", Does::Show)];
+    if let Some(mm) = found.says {
+        if trials.next() {
+            let place = if found.height {
+                [None, Some(mm)]
+            } else {
+                [Some(mm), None]
+            };
+            let does = Does::PutRight(found.point, found.reading, place);
+            match trials.tried(found.point, format!("Count {}", shown(mm)), does)? {
+                Ok(way) => ways.push(way),
+                Err(why) => says.push(refused_words(&lines.body, &[why])),
+            }
+        } else {
+            says.push(LATER.to_owned());
+        }
+    }
+    let keep = Does::Keep(vec![(found.point, found.reading)], Vec::new());
+    ways.push(WayOut::plain("Keep what it counts as", keep));
+    Ok(Some(Matter {
+        title: format!("{}, typed otherwise", lines.body.point_name(found.point)),
         says: says.join(" "),
         subject: Subject::Point(found.point),
         misprint: false,

@@ -2,7 +2,7 @@
 //!
 //! In: edits and the doors. Out: [`Body`], which the loft, its lines and every verdict of fairness follow, and nothing else. Reading
 //! order: this file, `source`, `circumstances`, `law`, `decided`, `find`, `offsets`,
-//! `offsets/shift`, `rules`, `edit`.
+//! `offsets/shift`, `typed`, `rules`, `edit`.
 
 use serde::{Deserialize, Serialize};
 
@@ -14,6 +14,7 @@ pub mod law;
 pub mod offsets;
 mod rules;
 pub mod source;
+pub mod typed;
 
 pub use circumstances::{BodySide, Circumstances};
 pub use decided::{AllowedTurns, Taken, TakenMove, Turns};
@@ -23,6 +24,7 @@ pub use law::{Law, Quadrant, Shoulder};
 pub use offsets::shift::{Shift, Shifted};
 pub use offsets::{Contradiction, Fixes, Offset, stations_shown};
 pub use source::{Counted, Datum, Sense, SkinSide, Source};
+pub use typed::Misread;
 
 /// Version of the way from readings to a surface, the newest that is known.
 ///
