@@ -47,12 +47,14 @@ fn misprint_matter(
         let does = Does::PutRight(misprint.point, misprint.reading, place);
         (format!("Put {shown}"), does)
     };
+    // Whether it is one of many that lie off together, the readings cannot tell.
+    let untold = trials.is_untold(misprint.point);
     let aside = Does::SetAside(vec![(misprint.point, misprint.reading)]);
     let aside = ("Set aside".to_owned(), aside);
     let mut would: Vec<(String, Does)> = { misprint.slips.iter().take(2) }
         .map(|slip| put(misprint.put_right(slip), &slip.typed))
         .collect();
-    would.push(aside);
+    would.extend((!untold).then_some(aside));
     let mut says = vec![match (misprint.slips.first(), misprint.expected) {
         (Some(slip), _) => {
             let slipped = headed(&slip.words());
@@ -65,13 +67,17 @@ fn misprint_matter(
             } else {
                 [Some(expected.mm), None]
             };
-            would.push(put(place, &shown));
+            would.extend((!untold).then(|| put(place, &shown)));
             format!("Neighbours want about {shown}. No simple slip explains it.")
         }
         (None, None) => "It lies far off its neighbours.".to_owned(),
     }];
     let (mut ways, mut refused) = (Vec::new(), Vec::new());
-    if trials.next() {
+    if untold {
+        says.push(ONE_OF_MANY.to_owned());
+    }
+    let asked = !would.is_empty();
+    if asked && trials.next() {
         for (name, does) in would {
             match trials.tried(misprint.point, name, does)? {
                 Ok(way) => ways.push(way),
@@ -82,7 +88,7 @@ fn misprint_matter(
             ways.is_empty()
                 .then(|| refused_words(&lines.body, &refused)),
         );
-    } else {
+    } else if asked {
         says.push(LATER.to_owned());
     }
     let keep = Does::Keep(vec![(misprint.point, misprint.reading)], Vec::new());
@@ -132,7 +138,9 @@ pub(super) fn sections(
             found.needed / found.allowed
         )];
         let mut ways = Vec::new();
-        if !trials.is_known(point) {
+        if trials.is_untold(point) {
+            says.push(ONE_OF_MANY.to_owned());
+        } else if !trials.is_known(point) {
             // It would come out as it is carried on.
             says.push(NOTHING_ELSE.to_owned());
         } else if trials.next() {
@@ -339,6 +347,10 @@ fn misread_matter(
         ways,
     }))
 }
+
+/// What a row says of a reading that lies off as those beside it do, of which nothing can be told.
+const ONE_OF_MANY: &str = "Readings beside it lie off on its side, and of these nothing can be told: it is not offered to be set aside by \
+     itself.";
 
 /// What a row says where its readings alone say how the skin runs, so that to try without them would be a guess.
 const NOTHING_ELSE: &str = "Nothing else says how the skin runs there, so doing without was not tried: another source would tell, or that \

@@ -132,6 +132,7 @@ fn of_an_unfair_line_of_which_nothing_can_be_told_the_reason_is_said_and_no_read
             from_x: station.x,
             to_x: station.x,
             reason,
+            beside: Vec::new(),
         });
         let suspects = Suspects {
             dents: Dents {
@@ -526,6 +527,50 @@ fn a_row_whose_turn_has_not_come_offers_only_to_keep_what_was_read() {
     assert_eq!(names, ["Keep, it is true"]);
     assert!(matter.says.contains("once the rows above are settled"));
     assert_eq!(asks(matter), None);
+}
+
+/// A misprint that adjoins readings of which nothing can be told may be one of them: what a slip explains is still offered, but not
+/// to set it aside by itself.
+#[test]
+fn one_of_many_of_which_nothing_can_be_told_is_not_set_aside_by_itself() {
+    let lines = DEMO.lines();
+    let offered = |suspects: &Suspects| {
+        let trials = Trials::of(lines, suspects, None, &TriedLines::default()).unwrap();
+        let matters = matters::misprints(lines, suspects, &trials).unwrap();
+        let [matter] = &matters[..] else {
+            panic!("{matters:?}");
+        };
+        let names: Vec<String> = matter.ways.iter().map(|way| way.name.clone()).collect();
+        (names, matter.says.clone())
+    };
+    let mut suspects = find(&lines.body, lines.about.unit, &|| false).unwrap();
+    let (plain, says) = offered(&suspects);
+    assert!(plain.iter().any(|name| name == "Set aside") && plain[0].starts_with("Put "));
+    assert!(!says.contains("Readings beside it"), "{says}");
+    let point = lines.body.point(suspects.misprints[0].point).unwrap();
+    let station = lines.body.station(point.station).unwrap();
+    suspects.dents.cant_tell = vec![CantTell {
+        kind: None,
+        points: Vec::new(),
+        stations: [station.id; 2],
+        from_x: station.x,
+        to_x: station.x,
+        reason: Reason::NotKnown,
+        beside: vec![point.id],
+    }];
+    let (names, says) = offered(&suspects);
+    let left: Vec<String> = { plain.iter() }
+        .filter(|name| *name != "Set aside")
+        .cloned()
+        .collect();
+    assert_eq!(names, left);
+    assert!(says.contains("of these nothing can be told"), "{says}");
+    // Without a slip nothing is left but to keep it.
+    suspects.misprints[0].slips.clear();
+    assert_eq!(offered(&suspects).0, ["Keep, it is true"]);
+    // Of more readings than are searched nothing is known at all.
+    suspects.dents.cant_tell[0].reason = Reason::TooMany;
+    assert!(offered(&suspects).0.iter().any(|name| name == "Set aside"));
 }
 
 #[test]

@@ -140,6 +140,11 @@ impl<'a> Trials<'a> {
         self.suspects.is_known(point)
     }
 
+    /// Whether a point is one of those side by side of which nothing can be told.
+    pub(super) fn is_untold(&self, point: PointId) -> bool {
+        self.suspects.dents.is_untold(point)
+    }
+
     /// A way out of a point's, where that was tried and spoils nothing; else why it is not offered.
     ///
     /// # Errors

@@ -152,6 +152,8 @@ pub struct CantTell {
     pub to_x: f64,
     /// Why.
     pub reason: Reason,
+    /// Likely misprints that adjoin these on their side: they may be part of what cannot be told.
+    pub beside: Vec<PointId>,
 }
 
 /// What was found of dents.
@@ -161,6 +163,17 @@ pub struct Dents {
     pub found: Vec<Found>,
     /// Places where readings agree less well than they might, and no advice holds; the most telling first.
     pub cant_tell: Vec<CantTell>,
+}
+
+impl Dents {
+    /// Whether a point is one of those side by side of which nothing can be told: set aside by itself it leaves the others to draw
+    /// the skin as they do.
+    #[must_use]
+    pub fn is_untold(&self, point: PointId) -> bool {
+        let places = self.cant_tell.iter();
+        { places.filter(|place| place.reason != Reason::TooMany) }
+            .any(|place| place.points.contains(&point) || place.beside.contains(&point))
+    }
 }
 
 /// What the search is of.
@@ -308,7 +321,7 @@ pub(super) fn look(search: &DentSearch<'_>, suspects: &[Suspect]) -> Result<Dent
             side: 0.0,
             reason: Reason::TooMany,
         };
-        return Ok(told(search, &[], &[all]));
+        return Ok(told(search, &[], &[(all, Vec::new())]));
     }
     let mut out = search.apart.to_vec();
     for i in search.alone(suspects)? {
@@ -340,6 +353,20 @@ pub(super) fn look(search: &DentSearch<'_>, suspects: &[Suspect]) -> Result<Dent
         }
     }
     join(search, suspects, (&field, &out), &mut held)?;
+    let beside = |given: &Given| {
+        let part = |suspect: &&Suspect| {
+            suspect.side * given.side > 0.0 && field.adjoins(suspect.reading, &given.group)
+        };
+        { suspects.iter().filter(part) }
+            .map(|suspect| suspect.reading)
+            .collect::<Vec<_>>()
+    };
+    let given: Vec<(Given, Vec<usize>)> = { given.into_iter() }
+        .map(|given| {
+            let beside = beside(&given);
+            (given, beside)
+        })
+        .collect();
     Ok(told(search, &held, &given))
 }
 
@@ -483,7 +510,9 @@ fn join(
 }
 
 /// What was found, in the document's terms.
-fn told(search: &DentSearch<'_>, held: &[HeldDent], given: &[Given]) -> Dents {
+///
+/// Of each place that was given up, the suspects that adjoin it on its side.
+fn told(search: &DentSearch<'_>, held: &[HeldDent], given: &[(Given, Vec<usize>)]) -> Dents {
     let shown = stations_shown(search.offsets);
     let station = |rank: usize| &search.body.stations[shown[rank]];
     let ends = |[first, last]: [usize; 2]| {
@@ -519,16 +548,18 @@ fn told(search: &DentSearch<'_>, held: &[HeldDent], given: &[Given]) -> Dents {
             lines: dent.tried.lines.clone(),
         }
     };
-    let beside_found = |given: &&Given| {
+    let beside_found = |(given, _): &&(Given, Vec<usize>)| {
         let found = held.iter().map(|dent| dent.judged.stations);
         !found
             .into_iter()
             .any(|stations| meet(stations, given.stations))
     };
-    let cant_tell = given.iter().filter(beside_found).map(|given| {
+    let cant_tell = given.iter().filter(beside_found).map(|(given, beside)| {
         let (stations, from_x, to_x) = ends(given.stations);
-        let points = given.group.iter().map(|i| search.all[*i].1.point);
+        let point = |i: &usize| search.all[*i].1.point;
+        let points = given.group.iter().map(point);
         CantTell {
+            beside: beside.iter().map(point).collect(),
             kind: given.kind(),
             points: points.collect(),
             stations,
