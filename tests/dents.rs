@@ -12,6 +12,7 @@
 #[expect(dead_code, reason = "the tests of misprints use the rest")]
 mod bodies;
 #[path = "support/dented.rs"]
+#[expect(dead_code, reason = "the tests of what is settled use the rest")]
 mod dented;
 #[path = "support/hulls.rs"]
 #[expect(dead_code, reason = "the tests of hulls use the rest")]

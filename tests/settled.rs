@@ -18,6 +18,8 @@ mod dented;
 #[path = "support/hulls.rs"]
 #[expect(dead_code, reason = "the tests of hulls use the rest")]
 mod hulls;
+#[path = "support/settling.rs"]
+mod settling;
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -27,7 +29,7 @@ use geometry::loft::{Loft, Lofted};
 use geometry::settle::{Settled, judge_all, settle_all};
 
 use demo_truth::Section;
-use dented::dented;
+use settling::{Settling, SettlingRates, rates_by_family, settling};
 
 fn data(name: &str) -> Vec<u8> {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data");
@@ -144,57 +146,53 @@ fn the_demo_settles_alike_by_a_sheet_pasted_or_opened() {
     }
 }
 
-/// What came of one made body.
-struct MadeOutcome {
-    seed: u64,
-    /// How many answers were taken.
-    taken: usize,
-    /// Largest distance of the truth from the loft about the dent, before and after, mm; none where there is no dent.
-    off: Option<[f64; 2]>,
-}
-
-fn made_and_settled(seed: u64, with_dent: bool) -> MadeOutcome {
-    let (truth, read) = dented(seed, with_dent, None);
-    let settled = settle_all(&Arc::new(read.lines.clone()), &|_| ()).unwrap();
-    assert_eq!(settled.left, Vec::<String>::new(), "{seed}");
-    let off = read.dent.as_ref().map(|dent| {
-        [&read.lines, &*settled.lines].map(|lines| {
-            let loft = Loft::build(&lines.body).unwrap();
-            truth.off(dent, &loft)
-        })
+/// Made bodies, a family to a thread, every first answer taken; none asks for another one then. The rates are printed by family.
+fn all_settled(seeds: core::ops::Range<u64>, with_dent: bool) -> Vec<Settling> {
+    let family = |family: u64| {
+        let of = seeds.clone().filter(|seed| seed % 3 == family);
+        of.map(|seed| settling(seed, with_dent)).collect::<Vec<_>>()
+    };
+    let all: Vec<Settling> = std::thread::scope(|scope| {
+        let each = [0, 1, 2].map(|number| scope.spawn(move || family(number)));
+        each.into_iter()
+            .flat_map(|made| made.join().unwrap())
+            .collect()
     });
-    let titles: Vec<&str> = settled.taken.iter().map(|t| t.title.as_str()).collect();
-    println!("{seed}: {titles:?}, off {off:.1?}");
-    MadeOutcome {
-        seed,
-        taken: settled.taken.len(),
-        off,
+    for made in &all {
+        if made.is_advised() {
+            println!("{}", made.says());
+        }
+        assert_eq!(made.left, Vec::<String>::new(), "{}", made.seed);
     }
+    let what = if with_dent { "with a dent" } else { "without" };
+    for line in rates_by_family(what, &all) {
+        println!("{line}");
+    }
+    all
 }
 
+/// Twenty bodies of each family. Of forty of each (seeds 7000 to 7119, 30 November 2026, minutes on two processors) 61 of 120 were
+/// advised: 7 with shoulders and narrow tails, 28 of conic lines, 26 tear-drops; 57 of the 61 then lay nearer to what they were
+/// (3, 28 and 26), and none further off by more than 0.14 mm. `--example settled -- dent 7000 7120` does them all.
 #[test]
 fn made_bodies_with_a_dent_come_nearer_to_what_they_were() {
-    let seeds = (7000..7030).filter(|seed| seed % 3 != 0);
-    let all: Vec<MadeOutcome> = seeds.map(|seed| made_and_settled(seed, true)).collect();
-    let advised: Vec<&MadeOutcome> = all.iter().filter(|made| made.taken > 0).collect();
-    assert!(2 * advised.len() >= all.len(), "{} advised", advised.len());
-    let falls = |made: &&&MadeOutcome| made.off.is_some_and(|[was, is]| is < was);
-    let fell = advised.iter().filter(falls).count();
-    assert!(
-        10 * fell >= 9 * advised.len(),
-        "{fell} of {}",
-        advised.len()
-    );
-    for made in &all {
-        let grown = made.off.map_or(0.0, |[was, is]| is - was);
-        assert!(grown <= 0.5, "{}: {grown} mm", made.seed);
-    }
+    let all = all_settled(7000..7060, true);
+    let rates = SettlingRates::of(all.iter());
+    assert_eq!(rates.bodies, 60);
+    assert!(10 * rates.fell >= 9 * rates.advised, "{rates:?}");
+    assert!(rates.most_grown <= 0.5, "{rates:?}");
+    // Of bodies that no one stiffness suits, nothing can mostly be told.
+    let suited = SettlingRates::of(all.iter().filter(|made| made.family != 0));
+    assert!(2 * suited.advised >= suited.bodies, "{suited:?}");
 }
 
+/// Twelve bodies of each family. Of forty of each (seeds 8000 to 8119) two of 120 were touched, one with shoulders and one of conic
+/// lines, which then lay 0.07 and 0.41 mm further off. `--example settled -- null 8000 8120` does them all.
 #[test]
 fn made_bodies_without_a_dent_are_left_as_they_are() {
-    let seeds = (8000..8015).filter(|seed| seed % 3 != 0);
-    let all: Vec<MadeOutcome> = seeds.map(|seed| made_and_settled(seed, false)).collect();
-    let touched = all.iter().filter(|made| made.taken > 0).count();
-    assert!(touched <= 1, "{touched} of {}", all.len());
+    let all = all_settled(8000..8036, false);
+    let rates = SettlingRates::of(all.iter());
+    assert_eq!(rates.bodies, 36);
+    assert!(10 * rates.advised <= rates.bodies, "{rates:?}");
+    assert!(rates.most_grown <= 0.5, "{rates:?}");
 }

@@ -13,6 +13,7 @@ use std::time::Instant;
 #[expect(dead_code, reason = "the tests of misprints use the rest")]
 mod bodies;
 #[path = "../../tests/support/dented.rs"]
+#[expect(dead_code, reason = "the tests of what is settled use the rest")]
 mod dented;
 #[path = "../../tests/support/hulls.rs"]
 #[expect(dead_code, reason = "the tests of hulls use the rest")]

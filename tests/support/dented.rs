@@ -260,20 +260,44 @@ impl Truth {
 
     /// Largest distance of the body from a loft over a dent, out to 1.5 of its standard deviations.
     pub fn off(&self, dent: &Dent, loft: &Loft) -> f64 {
-        let mut worst = 0.0_f64;
         let from = (dent.x - 1.5 * dent.sigma).max(0.0);
         let to = (dent.x + 1.5 * dent.sigma).min(self.length);
+        self.off_between([from, to], 12, loft, &|x, places| {
+            let shifts = self.shifts(dent, x, places).into_iter();
+            shifts
+                .map(|shift| shift.abs() > 0.02 * dent.by.abs())
+                .collect()
+        })
+    }
+
+    /// Largest distance of the body from a loft, from its first end to its last.
+    pub fn off_anywhere(&self, loft: &Loft) -> f64 {
+        self.off_between([0.0, self.length], 96, loft, &|_, places| {
+            vec![true; places.len()]
+        })
+    }
+
+    /// Largest distance of the body from a loft between two distances aft, in so many parts, where `counts` says so of places of
+    /// the section there.
+    fn off_between(
+        &self,
+        [from, to]: [f64; 2],
+        parts: u32,
+        loft: &Loft,
+        counts: &dyn Fn(f64, &[f64]) -> Vec<bool>,
+    ) -> f64 {
+        let mut worst = 0.0_f64;
         let places: Vec<f64> = (0..=240).map(|i| f64::from(i) / 240.0).collect();
-        for k in 0..=12 {
-            let x = from + (to - from) * f64::from(k) / 12.0;
+        for k in 0..=parts {
+            let x = from + (to - from) * f64::from(k) / f64::from(parts);
             let row = loft.surface().row(loft.u_at(x));
             let chords: Vec<[f64; 2]> = (0..=300)
                 .map(|i| row.jet(f64::from(i) / 300.0).s)
                 .map(|s| [s.y, s.z])
                 .collect();
             let at = self.section(x);
-            for (place, shift) in places.iter().zip(self.shifts(dent, x, &places)) {
-                if shift.abs() > 0.02 * dent.by.abs() {
+            for (place, counts) in places.iter().zip(counts(x, &places)) {
+                if counts {
                     worst = worst.max(from_chords(at(*place), &chords));
                 }
             }
