@@ -1,13 +1,16 @@
-//! Hostile input at the three doors: a file, a link, a table.
+//! Hostile input at the doors: a file, a link, a table. The fourth, a kept step, is tried in `document/history/kept`.
 //!
 //! Each door takes whatever comes and gives sound lines or a message; nothing panics, and no message is a raw error.
-//! Named cases first, then generated ones within a time budget; what those find becomes a named case.
+//! Named cases first, then generated ones within a time budget; what those find becomes a named case, here or, where it is of one
+//! module, beside that: plates between knuckles in `tests/plates`, bodies without a half-breadth in `loft`, formulas of a
+//! spreadsheet in `write/table`, odd letters on a sheet in `write/svg`, numbers at their end and tips in `document/body/edit`.
 #![expect(
     clippy::unwrap_used,
     clippy::expect_used,
     reason = "a test ends at its first fault"
 )]
 
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use arbtest::arbitrary::{Result as Drawn, Unstructured};
@@ -15,10 +18,13 @@ use arbtest::arbtest;
 use geometry::document::link::LONGEST_LINK;
 use geometry::document::paste::{LARGEST_TABLE, MOST_COLUMNS, MOST_ROWS};
 use geometry::document::{
-    BodyEdit, Folder, Lines, LinkError, On, OpenError, PasteError, Source, SourceId, TableOptions,
-    Turns, read_folder, read_link, read_table, write_folder, write_link,
+    BodyEdit, End, Folder, Lines, LinkError, On, OpenError, PasteError, PointId, Recorded, Source,
+    SourceId, TableOptions, Tip, Turns, read_folder, read_link, read_table, write_folder,
+    write_link,
 };
+use geometry::loft::Lofted;
 use geometry::paper::{Cell, Table};
+use geometry::settle::judge_all;
 use geometry::units::{LengthUnit, Message};
 use geometry::write::write_csv;
 
@@ -534,6 +540,167 @@ fn names_that_no_file_should_bear_are_refused_at_every_door() {
     }
 }
 
+/// As it comes back by a file, and by a link.
+fn by_both_doors(lines: &Lines) -> [Result<Lines, String>; 2] {
+    let folder = Folder {
+        lines: lines.clone(),
+        revisions: Vec::new(),
+    };
+    let file = read_folder(&write_folder(&folder)).map(|folder| folder.lines);
+    let link = read_link(&write_link(lines));
+    [
+        file.map_err(|error| told(&error)),
+        link.map_err(|error| told(&error)),
+    ]
+}
+
+/// The first value of the demo's fourth point.
+fn some_value(lines: &mut Lines) -> &mut Recorded {
+    let reading = &mut lines.body_mut().points[3].readings[0];
+    let values = [&mut reading.half_breadth, &mut reading.height];
+    values.into_iter().flatten().next().unwrap()
+}
+
+/// A value and the text it was typed as come in together: where they are not one, or there is no text that says anything, the
+/// lines open, and say so; a text that is missing, or no text, is refused.
+#[test]
+fn a_value_that_its_text_does_not_say_is_shown_by_place() {
+    let own = some_value(&mut demo()).mm;
+    assert_eq!(demo().body.misread(), []);
+    type Change = fn(&mut Recorded);
+    let changes: [(Change, bool); 4] = [
+        (|value| value.mm += 2.0, true),
+        (|value| value.typed = "12.3 mm".to_owned(), true),
+        (|value| value.typed = "smudged".to_owned(), false),
+        (|value| value.typed = String::new(), false),
+    ];
+    for (change, says) in changes {
+        let mut lines = demo();
+        change(some_value(&mut lines));
+        for read in by_both_doors(&lines) {
+            let read = read.unwrap();
+            let found = read.body.misread();
+            assert_eq!(found.len(), 1);
+            assert_eq!(found[0].point, read.body.points[3].id);
+            assert_eq!(found[0].says.is_some(), says);
+        }
+    }
+    // Put right, kept or set aside it is settled; and it is a row of its own until then.
+    let mut lines = demo();
+    some_value(&mut lines).mm += 2.0;
+    let found = lines.body.misread()[0];
+    assert!((found.says.unwrap() - own).abs() < 0.1, "{found:?}");
+    let lofted = Lofted::build(Arc::new(lines.clone())).unwrap();
+    let rows = judge_all(&lofted, &|_| (), &|_| ()).unwrap().matters;
+    let name = format!("{}, typed otherwise", lines.body.point_name(found.point));
+    let row = rows.iter().find(|row| row.title == name).unwrap();
+    assert!(row.says.contains("was typed “"), "{}", row.says);
+    let reading = found.reading;
+    let keep = BodyEdit::Keep {
+        point: found.point,
+        reading,
+        kept: true,
+    };
+    let lofted = Lofted::build(Arc::new(lines.apply(keep).unwrap())).unwrap();
+    let rows = judge_all(&lofted, &|_| (), &|_| ()).unwrap().matters;
+    assert!(rows.iter().all(|row| row.title != name));
+    let right = BodyEdit::PutRight {
+        point: found.point,
+        reading,
+        half_breadth: (!found.height).then_some(own),
+        height: found.height.then_some(own),
+    };
+    assert_eq!(lines.apply(right).unwrap().body.misread(), []);
+    // No text at all, or one that no length is as long as.
+    let folder = Folder {
+        lines: demo(),
+        revisions: Vec::new(),
+    };
+    let text = String::from_utf8(write_folder(&folder)).unwrap();
+    file_says(
+        text.replacen("\"typed\"", "\"read\"", 1).as_bytes(),
+        "unknown field `read`",
+    );
+    let mut json: serde_json::Value = serde_json::from_str(&text).unwrap();
+    let reading = &mut json["lines"]["points"][3]["readings"][0];
+    let value = ["half_breadth", "height"].map(|name| reading.get(name).is_some());
+    let value = if value[0] { "half_breadth" } else { "height" };
+    reading[value].as_object_mut().unwrap().remove("typed");
+    file_says(json.to_string().as_bytes(), "missing field `typed`");
+    some_value(&mut lines).typed = "1".repeat(65);
+    for read in by_both_doors(&lines) {
+        let refused = read.map(drop).unwrap_err();
+        assert!(refused.contains("characters"), "{refused}");
+    }
+}
+
+/// A link holds accepted values in steps of 0.01 mm: one that is none, which it can't hold, no file brings in. What was read is
+/// carried with its bits.
+#[test]
+fn a_link_gives_back_what_any_door_lets_in() {
+    const ODD: f64 = 388.120_000_000_000_46;
+    let at = |lines: &Lines| {
+        let both = |p: &geometry::document::Point| p.readings[0].half_breadth.is_some();
+        lines.body.points.iter().position(both).unwrap()
+    };
+    let mut lines = demo();
+    let n = at(&lines);
+    lines.body_mut().points[n].accepted_half_breadth = Some(ODD);
+    let [file, link] = by_both_doors(&lines);
+    let refused = file.map(drop).unwrap_err();
+    assert!(refused.contains("WL 44"), "{refused}");
+    let step = link.unwrap().body.points[n].accepted_half_breadth;
+    assert_eq!(step, Some(388.12));
+    let mut lines = demo();
+    let value = &mut lines.body_mut().points[n].readings[0].half_breadth;
+    let value = value.as_mut().unwrap();
+    (value.mm, value.put_right) = (ODD, Some(ODD + 1.0));
+    for read in by_both_doors(&lines) {
+        let read = read.unwrap();
+        let back = read.body.points[n].readings[0].half_breadth.as_ref();
+        assert_eq!(back, lines.body.points[n].readings[0].half_breadth.as_ref());
+        assert_eq!(read.fingerprint(), lines.fingerprint());
+    }
+}
+
+/// What an edit refuses no door lets in: a tip a hair from its station; a number past the last, though the last itself leaves
+/// room for more.
+#[test]
+fn tips_and_numbers_at_their_end_are_held_at_the_doors_too() {
+    let mut lines = demo();
+    let x = lines.body.stations[0].x - 0.01;
+    lines.body_mut().ends.fore = End::Tip {
+        x,
+        height: 900.0,
+        form: Tip::Blunt,
+    };
+    for read in by_both_doors(&lines) {
+        let refused = read.map(drop).unwrap_err();
+        assert!(refused.contains("ore end is a tip"), "{refused}");
+    }
+    let mut lines = demo();
+    let station = lines.body.stations[0].id;
+    lines.body_mut().points.last_mut().unwrap().id = PointId(u32::MAX);
+    let [file, link] = by_both_doors(&lines);
+    for read in [file.unwrap(), link.unwrap()] {
+        let torn = BodyEdit::AddTorn {
+            station,
+            on: On::Free,
+        };
+        let more = read.apply(torn).unwrap();
+        assert_eq!(more.body.points.len(), read.body.points.len() + 1);
+        assert_eq!(more.faults(), []);
+    }
+    let folder = Folder {
+        lines,
+        revisions: Vec::new(),
+    };
+    let text = String::from_utf8(write_folder(&folder)).unwrap();
+    let past = text.replacen("4294967295", "4294967296", 1);
+    assert_ne!(past, text);
+    file_says(past.as_bytes(), "4294967296");
+}
+
 #[test]
 fn bad_cells_are_named_and_the_rest_is_read() {
     let head = "STA (in),crown,WL 8,joint,keel\n";
@@ -691,7 +858,7 @@ fn no_table_panics() {
 #[test]
 fn a_refused_door_leaves_the_work_alone() {
     use geometry::document::{Edit, History};
-    let mut history = History::new(std::sync::Arc::new(demo()));
+    let mut history = History::new(Arc::new(demo()));
     let before = history.clone();
     let mut unsound = demo();
     unsound.body_mut().stations[3].x = f64::NAN;
