@@ -7,6 +7,7 @@ use std::sync::Arc;
 
 use crate::document::{Body, Offset, PointId, stations_shown};
 use crate::loft::{Bench, BenchFit, Loft, LoftError, firmness};
+use crate::num;
 use crate::units::LengthUnit;
 
 use super::dents::{DentSearch, Dents, Suspect, look};
@@ -111,8 +112,9 @@ const SUSPECT: f64 = 4.0;
 /// at most on average, and who states a tolerance has rarely used up half of that.
 const LEAST_SIGMA: f64 = 0.25;
 
-/// No misprint is less than this along the section's normal, mm: less is no more than the loft's own error between offsets.
-pub(super) const LEAST_MISPRINT: f64 = 0.5;
+/// No misprint is less than this along the section's normal, mm: so far beyond what the loft is good to hardly a place of it lies
+/// off by itself.
+pub(super) const LEAST_MISPRINT: f64 = 2.5 * num::LOFT_ERROR;
 
 /// Most points that are left out for a body to have a loft.
 const LEFT_OUT: usize = 8;

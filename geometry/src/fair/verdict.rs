@@ -10,11 +10,12 @@ use serde::{Deserialize, Serialize};
 use crate::document::{Body, Fixes, Offset, On, Place, PlaneId, StationId};
 use crate::lines::{Node, node_at};
 use crate::loft::{Loft, Net, counted_tolerance, section_normal};
+use crate::num;
 use crate::num::linear::{Terms, times};
 use crate::spline::parted;
 
-/// A line that needs less is fair, mm: a hundredth of what a builder can see, and what the loft itself is good to.
-pub(super) const FAIR: f64 = 0.05;
+/// A line that needs less is fair, mm: a quarter of what the loft itself is good to.
+pub(super) const FAIR: f64 = 0.25 * num::LOFT_ERROR;
 
 /// Fewer readings judge no line.
 pub(super) const FEWEST: usize = 5;
@@ -488,7 +489,7 @@ impl<'a> Line<'a> {
     fn direction(&self) -> [f64; 2] {
         match (self.seen, self.loft.body().place_of(self.on)) {
             (Ordinate::Along, Some(Place::Diagonal { angle, .. })) => {
-                [crate::num::cos(angle), -crate::num::sin(angle)]
+                [num::cos(angle), -num::sin(angle)]
             }
             (Ordinate::HalfBreadth | Ordinate::Along, _) => [1.0, 0.0],
             (Ordinate::Height, _) => [0.0, 1.0],
