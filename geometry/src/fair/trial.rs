@@ -91,7 +91,7 @@ pub fn try_change(
             continue;
         }
         let is = judge_section(&after, before.station, stop)?;
-        if is_worse(Held::of_section(before), Held::of_section(&is)) {
+        if is_worse(Compared::of_section(before), Compared::of_section(&is)) {
             return Ok(Err(Spoils::Section(before.station)));
         }
         if changed
@@ -169,13 +169,13 @@ fn newly_off(
 
 /// A line or a section as it is held against itself.
 #[derive(Clone, Copy)]
-struct Held {
+struct Compared {
     fairness: Fairness,
     /// What it needs, mm, and that by what its readings allow; none where it is not judged.
     judged: Option<[f64; 2]>,
 }
 
-impl Held {
+impl Compared {
     fn of_section(verdict: &SectionVerdict) -> Self {
         let needed = verdict.found.as_ref().map(|found| found.needed);
         Self {
@@ -185,7 +185,7 @@ impl Held {
     }
 }
 
-impl From<&Needs> for Held {
+impl From<&Needs> for Compared {
     fn from(needs: &Needs) -> Self {
         let needed = needs.judged.map(|(_, needed)| needed);
         Self {
@@ -197,7 +197,7 @@ impl From<&Needs> for Held {
 
 /// Whether a line or a section comes out worse than it was: unfair, where it was not or by more; or, where it was judged, so that
 /// no fair one is found.
-fn is_worse(was: Held, is: Held) -> bool {
+fn is_worse(was: Compared, is: Compared) -> bool {
     match is.fairness {
         Fairness::Unfair => {
             let more = match (was.judged, is.judged) {
