@@ -623,14 +623,14 @@ mod tests {
             let asked = Cell::new(0);
             let named = |n: &u32| {
                 asked.set(asked.get() + 1);
-                (n % every == 0).then_some(PointId(*n))
+                n.is_multiple_of(every).then_some(PointId(*n))
             };
             let listed: Vec<u32> = (1..=count).collect();
             let order: Vec<u32> = listed
                 .iter()
                 .rev()
                 .copied()
-                .filter(|n| n % every == 0)
+                .filter(|n| n.is_multiple_of(every))
                 .collect();
             let all = with_unnamed(&listed, order, &named);
             assert!(asked.get() <= 4 * count, "{} of {count}", asked.get());
