@@ -260,7 +260,7 @@ pub async fn settled_by_keys(page: Page) -> Result<(), Fault> {
     page.find("heading", "What was set aside").await?;
     undone().await?;
     // The whole surface; what it goes by stands beside its button.
-    page.shows("so stiff, it flattens full places by up to about")
+    page.shows("flattens full places, by up to about")
         .await?;
     tab_to(&page, "Fair the whole surface").await?;
     page.press(ENTER).await?;
