@@ -168,7 +168,7 @@ fn newly_off(
 }
 
 /// A line or a section as it is held against itself.
-#[derive(Clone, Copy)]
+#[derive(Clone, Copy, Debug)]
 struct Compared {
     fairness: Fairness,
     /// What it needs, mm, and that by what its readings allow; none where it is not judged.
@@ -195,20 +195,20 @@ impl From<&Needs> for Compared {
     }
 }
 
-/// Whether a line or a section comes out worse than it was: unfair, where it was not or by more; or, where it was judged, so that
-/// no fair one is found.
+/// Whether a line or a section comes out worse than it was: where it was judged, unfair though it was not, unfair by more, or so
+/// that no fair one is found. What was not judged before does not come out worse by being judged.
 fn is_worse(was: Compared, is: Compared) -> bool {
+    let Some([needed, ratio]) = was.judged else {
+        return false;
+    };
     match is.fairness {
         Fairness::Unfair => {
-            let more = match (was.judged, is.judged) {
-                (Some([needed, ratio]), Some([needs, more])) => {
-                    needs > needed + MORE && more > ratio
-                }
-                _ => true,
-            };
-            was.fairness != Fairness::Unfair || more
+            let by_more = is
+                .judged
+                .is_none_or(|[needs, more]| needs > needed + MORE && more > ratio);
+            was.fairness != Fairness::Unfair || by_more
         }
-        Fairness::NotJudged(NotJudged::NotFound) => was.judged.is_some(),
+        Fairness::NotJudged(NotJudged::NotFound) => true,
         Fairness::Fair
         | Fairness::FairWithinReadings
         | Fairness::NotJudged(NotJudged::TooFewReadings) => false,
@@ -221,6 +221,29 @@ mod tests {
     use crate::document::Lines;
     use crate::fair::verdict::{judge, judge_ways};
     use crate::made::{Table, made, recorded};
+
+    #[test]
+    fn what_was_not_judged_does_not_come_out_worse() {
+        let of = |fairness, judged| Compared { fairness, judged };
+        let fair = of(Fairness::Fair, Some([0.0, 0.0]));
+        let unfair = |needs: f64| of(Fairness::Unfair, Some([needs, needs / 1.6]));
+        let [lost, few] = [NotJudged::NotFound, NotJudged::TooFewReadings]
+            .map(|why| of(Fairness::NotJudged(why), None));
+        for (was, is, worse) in [
+            (fair, unfair(2.0), true),
+            (fair, lost, true),
+            (fair, few, false),
+            (unfair(2.0), unfair(2.0 + 2.0 * MORE), true),
+            (unfair(2.0), unfair(2.0 + 0.5 * MORE), false),
+            (unfair(2.0), fair, false),
+            (unfair(2.0), lost, true),
+            (lost, unfair(2.0), false),
+            (few, unfair(2.0), false),
+            (lost, lost, false),
+        ] {
+            assert_eq!(is_worse(was, is), worse, "{was:?} {is:?}");
+        }
+    }
 
     /// Ten stations of round sections whose keel rises by what this makes of the share of the length.
     fn with_keel(keel: fn(f64) -> f64) -> Lines {
