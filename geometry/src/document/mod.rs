@@ -44,7 +44,7 @@ pub use body::{
     Crossing, Datum, End, Ends, Fixes, LOFT_METHOD, Law, Misread, Moved, Named, Offset, On, Peak,
     Place, Plane, PlaneId, Point, PointId, Quadrant, Reading, Recorded, RunKind, RunLine,
     RunLineId, Sense, Shift, Shifted, Shoulder, Side, SkinSide, Source, SourceId, Station,
-    StationId, Taken, TakenMove, Tip, Turns, stations_shown,
+    StationId, Taken, TakenMove, Tip, Turns, TypedLength, stations_shown,
 };
 pub use edit::{AboutEdit, Edit, EditError};
 pub use file::{OpenError, read_folder, write_folder};

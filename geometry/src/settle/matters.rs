@@ -5,7 +5,7 @@
 
 use super::trials::{LATER, Trials, WOULD_TELL, refused_words};
 use super::{Does, Matter, Subject, WayOut, mm, used_of};
-use crate::document::{Contradiction, Lines, Misread, Reading};
+use crate::document::{Contradiction, Lines, Misread, Reading, TypedLength};
 use crate::fair::section::SectionVerdict;
 use crate::fair::suspects::{Misprint, Suspects};
 use crate::fair::trial::{BETTER, ChangeTrial};
@@ -321,7 +321,7 @@ fn misread_matter(
         shown(recorded.mm)
     )];
     let mut ways = vec![WayOut::plain("Show it", Does::Show)];
-    if let Some(mm) = found.says {
+    if let Some(TypedLength { mm, by }) = found.says {
         if trials.next() {
             let place = if found.height {
                 [None, Some(mm)]
@@ -329,7 +329,11 @@ fn misread_matter(
                 [Some(mm), None]
             };
             let does = Does::PutRight(found.point, found.reading, place);
-            match trials.tried(found.point, format!("Count {}", shown(mm)), does)? {
+            let mut name = format!("Count {}", shown(mm));
+            if let Some(by) = by.filter(|by| *by != lines.about.unit) {
+                name += &format!(", as read in {}", by.name());
+            }
+            match trials.tried(found.point, name, does)? {
                 Ok(way) => ways.push(way),
                 Err(why) => says.push(refused_words(&lines.body, &[why])),
             }
@@ -349,8 +353,8 @@ fn misread_matter(
 }
 
 /// What a row says of a reading that lies off as those beside it do, of which nothing can be told.
-const ONE_OF_MANY: &str = "Readings beside it lie off on its side, and of these nothing can be told: it is not offered to be set aside by \
-     itself.";
+const ONE_OF_MANY: &str = "Readings beside it lie off on its side, and of these nothing can be told: by itself it is neither put to what its \
+     neighbours want nor set aside.";
 
 /// What a row says where its readings alone say how the skin runs, so that to try without them would be a guess.
 const NOTHING_ELSE: &str = "Nothing else says how the skin runs there, so doing without was not tried: another source would tell, or that \

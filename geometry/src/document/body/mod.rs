@@ -24,7 +24,7 @@ pub use law::{Law, Quadrant, Shoulder};
 pub use offsets::shift::{Shift, Shifted};
 pub use offsets::{Contradiction, Fixes, Offset, stations_shown};
 pub use source::{Counted, Datum, Sense, SkinSide, Source};
-pub use typed::Misread;
+pub use typed::{Misread, TypedLength};
 
 /// Version of the way from readings to a surface, the newest that is known.
 ///

@@ -15,9 +15,17 @@ pub struct Misread {
     pub reading: usize,
     /// Whether it is the height; else the half-breadth, or the distance along a diagonal.
     pub height: bool,
-    /// What the text says, by the unit that comes nearest to the value, as all lengths here are counted, mm; none where it is no
-    /// length in any.
-    pub says: Option<f64>,
+    /// What the text says; none where it is no length in any unit.
+    pub says: Option<TypedLength>,
+}
+
+/// What a text says, by the unit that comes nearest to the value beside it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct TypedLength {
+    /// As all lengths here are counted, mm.
+    pub mm: f64,
+    /// By which unit; none where it says its own.
+    pub by: Option<LengthUnit>,
 }
 
 /// How far a value may lie from what its text says, mm: it is kept to 1e-7 mm where its source's datum was changed, and no
@@ -30,22 +38,30 @@ const UNITS: [LengthUnit; 3] = [
     LengthUnit::FeetInchesEighths,
 ];
 
-/// All that a text can say, in each unit and with either decimal mark, mm.
-fn all_said(typed: &str) -> impl Iterator<Item = f64> {
-    UNITS.into_iter().flat_map(|unit| {
+/// All that a text can say, in each unit and with either decimal mark.
+fn all_said(typed: &str) -> impl Iterator<Item = TypedLength> {
+    let [one, other] =
+        [LengthUnit::Millimetres, LengthUnit::Inches].map(|unit| parse_length(typed, unit).ok());
+    let says_its_own = one.is_some() && one == other;
+    UNITS.into_iter().flat_map(move |unit| {
         let plain = parse_length(typed, unit);
         let marked = [DecimalMark::Point, DecimalMark::Comma]
             .map(|mark| parse_length_marked(typed, unit, mark));
-        core::iter::once(plain).chain(marked).flatten()
+        let said = core::iter::once(plain).chain(marked).flatten();
+        said.map(move |mm| TypedLength {
+            mm,
+            by: (!says_its_own).then_some(unit),
+        })
     })
 }
 
 /// What the text of a value says instead of it; none where it says the value, or is how that is shown in some unit: a sixteenth
 /// is as near as feet-inches-eighths come.
-fn says_instead(recorded: &Recorded, counted: Counted) -> Option<Option<f64>> {
-    let mut nearest = None::<f64>;
-    let apart = |said: f64| (said - recorded.mm).abs();
-    for said in all_said(&recorded.typed).map(|mm| counted.on_the_lines(mm)) {
+fn says_instead(recorded: &Recorded, counted: Counted) -> Option<Option<TypedLength>> {
+    let mut nearest = None::<TypedLength>;
+    let apart = |said: TypedLength| (said.mm - recorded.mm).abs();
+    for mut said in all_said(&recorded.typed) {
+        said.mm = counted.on_the_lines(said.mm);
         if apart(said) <= TYPED_APART {
             return None;
         }
@@ -97,21 +113,20 @@ mod tests {
     use crate::document::body::Sense;
 
     #[track_caller]
-    fn says(typed: &str, mm: f64, instead: Option<Option<f64>>) {
+    fn says(typed: &str, mm: f64, instead: Option<Option<(f64, Option<LengthUnit>)>>) {
         let recorded = Recorded {
             typed: typed.to_owned(),
             mm,
             put_right: None,
         };
-        assert_eq!(
-            says_instead(&recorded, Counted::default()),
-            instead,
-            "{typed}"
-        );
+        let says = says_instead(&recorded, Counted::default());
+        let says = says.map(|says| says.map(|says| (says.mm, says.by)));
+        assert_eq!(says, instead, "{typed}");
     }
 
     #[test]
     fn a_text_says_its_value_in_any_unit_or_as_that_is_shown() {
+        use LengthUnit::{Inches, Millimetres};
         says("365.1", 365.1, None);
         says("365,1", 365.1, None);
         says("14.375", 365.125, None);
@@ -123,10 +138,10 @@ mod tests {
         says("1-2-3", 365.8, None);
         says("1-2-3+", 366.6, None);
         // Off by more than that.
-        says("365.1", 365.2, Some(Some(365.1)));
-        says("1-2-3", 366.0, Some(Some(365.125)));
-        says("388", 390.0, Some(Some(388.0)));
-        says("15", 390.0, Some(Some(381.0))); // inches come nearer
+        says("365.1", 365.2, Some(Some((365.1, Some(Millimetres)))));
+        says("1-2-3", 366.0, Some(Some((365.125, None))));
+        says("388", 390.0, Some(Some((388.0, Some(Millimetres)))));
+        says("15", 390.0, Some(Some((381.0, Some(Inches))))); // inches come nearer
         says("", 390.0, Some(None));
         says("smudged", 390.0, Some(None));
     }
@@ -147,6 +162,7 @@ mod tests {
             sense: Sense::With,
             ..down
         };
-        assert_eq!(says_instead(&recorded, up), Some(Some(1100.0)));
+        let says = says_instead(&recorded, up).flatten();
+        assert_eq!(says.map(|says| says.mm), Some(1100.0));
     }
 }
