@@ -225,8 +225,10 @@ pub async fn settled_by_keys(page: Page) -> Result<(), Fault> {
     // What its verdict goes by.
     back_to(&page, "✕ Unfair").await?;
     page.press(ENTER).await?;
-    page.shows("The line must move 1.5 mm there to be no longer hollow, 3.0 mm to be fair.")
-        .await?;
+    page.shows(
+        "Somewhere along it the line must move 1.5 mm to be no longer hollow, 3.0 mm to be fair.",
+    )
+    .await?;
     tab_to(&page, "Leave it").await?;
     page.press(ENTER).await?;
     let put_right = page.fingerprint().await?;
@@ -260,8 +262,7 @@ pub async fn settled_by_keys(page: Page) -> Result<(), Fault> {
     page.find("heading", "What was set aside").await?;
     undone().await?;
     // The whole surface; what it goes by stands beside its button.
-    page.shows("flattens full places, by up to about")
-        .await?;
+    page.shows("flattens full places, by up to about").await?;
     tab_to(&page, "Fair the whole surface").await?;
     page.press(ENTER).await?;
     page.find("heading", "The whole surface, faired").await?;
@@ -282,7 +283,7 @@ pub async fn a_batten_is_tried(page: Page) -> Result<(), Fault> {
     page.shows("needs 3.0, allowed 1.6 mm; hollow, STA 90–112")
         .await?;
     open_all(&page, ".verdict").await?;
-    page.shows("STA 101 lies too far in: to move it mends most. The line must move 1.5 mm there to be no longer hollow, 3.0 mm to be fair.")
+    page.shows("STA 101 lies too far in: to move it mends most. Somewhere along it the line must move 1.5 mm to be no longer hollow, 3.0 mm to be fair.")
         .await?;
     // More turns may be allowed than the line's cubic has.
     page.choose("Turns allowed", "2 peaks").await?;

@@ -115,7 +115,7 @@ const WORDS: [(&str, &[Meaning]); 5] = [
             ),
             (
                 "shoulder",
-                "of a body given by law, the line halfway round a quarter of the section, which says how full it is",
+                "of a body given by law, a line between crown and breadth, or breadth and keel, through which the conic of each section passes",
             ),
             (
                 "girth",
@@ -132,7 +132,7 @@ const WORDS: [(&str, &[Meaning]); 5] = [
             ),
             (
                 "reading",
-                "one value as a source has it: a sheet, a relic, a photograph",
+                "what one source says of a point: a sheet, a relic, a photograph",
             ),
             ("tolerance", "how far a reading may be out, to either side"),
             (
@@ -158,7 +158,7 @@ const WORDS: [(&str, &[Meaning]); 5] = [
         &[
             (
                 "loft",
-                "to draw a body full size from its offsets, as on the floor of a loft; here, the surface that goes through all of them",
+                "to draw a body full size from its offsets, as on the floor of a loft; here, the one surface that comes as near to all of them as a thin sheet can",
             ),
             (
                 "fair",
@@ -171,7 +171,7 @@ const WORDS: [(&str, &[Meaning]); 5] = [
             ("duck", "the weight that holds a batten on a point"),
             (
                 "turns: peaks and inflections",
-                "a peak is where a line bends harder than before and behind, an inflection where it changes from bulging to hollow; the more of them a line has, the less fair it is",
+                "a peak is where a line bends harder than before and behind, an inflection where it changes from bulging to hollow. A line is fair with those that it is allowed, an upsweep with an inflection perhaps; more of them make it unfair",
             ),
             (
                 "hollow, bulge",
@@ -200,7 +200,7 @@ const WORDS: [(&str, &[Meaning]); 5] = [
         &[
             (
                 "radius across, along",
-                "of the circle that fits the skin there: across in the section, along from bow to stern",
+                "of the circle that fits the skin there: across in the section, along fore and aft",
             ),
             (
                 "lean, bevel",
@@ -225,7 +225,7 @@ const WORDS: [(&str, &[Meaning]); 5] = [
         &[
             (
                 "fingerprint",
-                "four letters and figures that stand for all that shapes metal: where two are alike, so are the lines",
+                "four letters and figures that stand for all that shapes metal; two that are alike by chance are rare, and a file holds all of it",
             ),
             (
                 "revision",

@@ -15,7 +15,7 @@ use crate::num::linear::{Terms, times};
 use crate::spline::parted;
 
 /// A line that needs less is fair, mm: a quarter of what the loft itself is good to.
-pub(super) const FAIR: f64 = 0.25 * num::LOFT_ERROR;
+pub(crate) const FAIR: f64 = 0.25 * num::LOFT_ERROR;
 
 /// Fewer readings judge no line.
 pub(super) const FEWEST: usize = 5;

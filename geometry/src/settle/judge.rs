@@ -13,7 +13,7 @@ use crate::fair::section::{SectionVerdict, judge_sections};
 use crate::fair::suspects::{Suspects, SuspectsError, find, find_misprints};
 use crate::fair::trial::StandingLines;
 use crate::fair::verdict::{
-    Fairness, Judged, JudgedLine, NotJudged, Ordinate, Verdict, judged_lines,
+    FAIR, Fairness, Judged, JudgedLine, NotJudged, Ordinate, Verdict, judged_lines,
 };
 use crate::fair::whole::{Proposal, fair_whole};
 use crate::loft::Lofted;
@@ -346,11 +346,13 @@ pub(super) fn turns_words(lines: &Lines, judged: &Judged) -> String {
     if let Some(stretch) = judged.stretch {
         let lies = if stretch.hollow { "in" } else { "out" };
         says += &format!(
-            "; {} lies too far {lies}: to move it mends most. The line must move {} mm there to be no longer hollow, {} mm to be fair.",
+            "; {} lies too far {lies}: to move it mends most. Somewhere along it the line must move",
             lines.body.stretch_name(stretch.at, stretch.at),
-            mm(judged.without_hollows),
-            mm(judged.needed)
         );
+        if judged.without_hollows > FAIR {
+            says += &format!(" {} mm to be no longer hollow,", mm(judged.without_hollows));
+        }
+        says += &format!(" {} mm to be fair.", mm(judged.needed));
     } else {
         says += ".";
     }

@@ -15,6 +15,9 @@ use crate::units::{Message, headed};
 /// A line comes out better where it then needs no more than this share of what it needs now.
 pub(super) const GAINED: f64 = 0.9;
 
+/// Above this share of what it needs now it gains nothing that could be seen in the figures.
+const GAINED_LITTLE: f64 = 0.98;
+
 /// Weighs a proposal of which these moves are taken.
 ///
 /// # Errors
@@ -58,9 +61,11 @@ pub(super) fn weigh_lofts(loft: &Loft, then: &Loft, wish: Wish) -> Result<Weighe
     let worst = found
         .iter()
         .find(|worse| worse.after.fairness == Fairness::Unfair || worse.after.judged.is_none());
+    // Of a line that comes out within its readings by the turns it is allowed, an inflection may have moved.
+    let fair = after.is_some_and(|(_, needs)| needs <= 1.0);
     let hollow = match wish {
-        Wish::Line { on, .. } => newly_hollow(loft, then, on),
-        Wish::Whole => Vec::new(),
+        Wish::Line { on, .. } if !fair => newly_hollow(loft, then, on),
+        Wish::Line { .. } | Wish::Whole => Vec::new(),
     };
     let gains = match (before, after) {
         (Some((_, before)), Some((_, after))) => after <= GAINED * before,
@@ -76,20 +81,20 @@ pub(super) fn weigh_lofts(loft: &Loft, then: &Loft, wish: Wish) -> Result<Weighe
 /// A curvature under this share of the line's largest is no hollow.
 const SLIGHT: f64 = 0.05;
 
-/// The stations at which a line is hollow then and is not now.
+/// The stations at which a line is hollow then and bends outward now.
 fn newly_hollow(loft: &Loft, then: &Loft, on: On) -> Vec<StationId> {
     let body = loft.body();
-    let curvatures = |loft: &Loft| -> Vec<f64> {
-        let at = |station: &Station| node_at(loft, on, station.x).map_or(0.0, |n| n.curvature);
-        let all = body.stations.iter().map(at);
-        all.map(|k| if k.is_finite() { k } else { 0.0 }).collect()
+    let curvature = |loft: &Loft, station: &Station| {
+        let node = node_at(loft, on, station.x)?;
+        node.curvature.is_finite().then_some(node.curvature)
     };
-    let (now, then) = (curvatures(loft), curvatures(then));
-    let least = SLIGHT * now.iter().fold(0.0, |most: f64, k| most.max(k.abs()));
-    let stations = body.stations.iter().zip(now.iter().zip(&then));
-    stations
-        .filter(|(_, (now, then))| **now <= least && **then > least)
-        .map(|(station, _)| station.id)
+    let bends: Vec<(StationId, f64, f64)> = { body.stations.iter() }
+        .filter_map(|s| Some((s.id, curvature(loft, s)?, curvature(then, s)?)))
+        .collect();
+    let least = SLIGHT * { bends.iter() }.fold(0.0, |most: f64, (_, now, _)| most.max(now.abs()));
+    { bends.into_iter() }
+        .filter(|(_, now, then)| *now <= 0.0 && *then > least)
+        .map(|(station, ..)| station)
         .collect()
 }
 
@@ -109,7 +114,7 @@ fn words(
             };
             let gains = if is <= GAINED * was {
                 "As ticked"
-            } else if is < 0.98 * was {
+            } else if is < GAINED_LITTLE * was {
                 "This gains little: as ticked"
             } else {
                 "This gains nothing: as ticked"
