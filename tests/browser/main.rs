@@ -69,6 +69,7 @@ fn the_app_in_chromium() -> Result<(), Fault> {
     run.step("a link goes round", outgoing::a_link_goes_round);
     run.step("files are those of the batch job", outgoing::files);
     run.step("brought back", former::brought_back);
+    run.step("two hundred edits and back", keeping::edits_and_back);
     run.step("a killed tab", keeping::a_killed_tab);
     run.step("undo goes on after loading again", steps::undo_goes_on);
     run.step("kept steps that are damaged", steps::damaged);
@@ -114,7 +115,6 @@ fn the_app_in_chromium() -> Result<(), Fault> {
     run.step_alone("a drag is quick", lines::a_drag_is_quick);
     run.step_alone("rows stand again", settle::rows_stand_again);
     run.step_alone("kept and opened again", keeping::opened_again);
-    run.step_alone("two hundred edits and back", keeping::edits_and_back);
     run.step_alone("a write is cheap", keeping::a_write_is_cheap);
     run.step_alone("many kept steps", steps::many);
     run.finish()?;
