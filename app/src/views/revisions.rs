@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use geometry::compare::{Comparison, Move, compare, decisions};
 use geometry::document::{
-    BodyEdit, Folder, LOFT_METHOD, Lines, Offset, Revision, Taken, TakenMove,
+    BodyEdit, Folder, LOFT_METHOD, Lines, Offset, Revision, Taken, TakenMove, reason_with_open,
 };
 use geometry::issue::lines_plan::STEMS;
 use geometry::loft::Loft;
@@ -179,13 +179,8 @@ fn Freeze() -> impl IntoView {
         let why = reason.get_untracked();
         // What was open then is told with the reason, for as long as there is the revision.
         let why = match untrack(open) {
-            Some(open) if !why.trim().is_empty() => {
-                format!(
-                    "{}. When it was frozen: {open}",
-                    why.trim().trim_end_matches('.')
-                )
-            }
-            _ => why,
+            Some(open) => reason_with_open(&why, &open),
+            None => why,
         };
         let done = session.freeze(&label.get_untracked(), &why);
         if done.is_ok() {

@@ -1,6 +1,7 @@
 //! Freezing: a state of the lines kept for good, with a label, a day and a reason.
 //!
 //! In: a [`Folder`] and what a person says of the state. Out: the folder with one more [`Revision`], or a [`FreezeError`].
+//! What was open when it was frozen is told behind the reason.
 
 use core::fmt;
 
@@ -59,6 +60,32 @@ impl fmt::Display for FreezeError {
 }
 
 impl core::error::Error for FreezeError {}
+
+/// The reason for freezing a state, with what was open then told behind it.
+///
+/// Together they are no longer than a reason may be: what was open is cut to the room that the reason leaves, and is left
+/// out where not even its beginning has room. A reason that is empty, or too long by itself, comes back as it is.
+#[must_use]
+pub fn reason_with_open(reason: &str, open: &str) -> String {
+    /// Fewest characters of what was open that say anything.
+    const LEAST: usize = 12;
+    let reason = reason.trim();
+    if reason.is_empty() {
+        return String::new();
+    }
+    let ends = reason.ends_with(['.', '?', '!', '…']);
+    let stop = if ends { "" } else { "." };
+    let told = format!("{reason}{stop} When it was frozen: ");
+    let room = LONGEST_NOTE.saturating_sub(told.chars().count());
+    if open.chars().count() <= room {
+        return told + open;
+    }
+    if room < LEAST {
+        return reason.to_owned();
+    }
+    let kept: String = open.chars().take(room - 1).collect();
+    format!("{told}{kept}…")
+}
 
 impl Folder {
     /// The folder with its working document frozen under a label, which the document then bears.
@@ -197,6 +224,35 @@ mod tests {
             error.starts_with("Revision A in this file is not what its fingerprint"),
             "{error}"
         );
+    }
+
+    #[test]
+    fn what_was_open_is_told_behind_the_reason_and_never_too_long() {
+        let told = |reason: &str| reason_with_open(reason, "1 to settle: STA 38.");
+        let open = "When it was frozen: 1 to settle: STA 38.";
+        assert_eq!(told(" as read "), format!("as read. {open}"));
+        for ended in ["As read.", "Why?", "At last!", "and so on…", "hm..."] {
+            assert_eq!(told(ended), format!("{ended} {open}"));
+        }
+        assert_eq!(told("  "), "");
+        // As long as the box takes it: what was open gives way, and it is frozen.
+        let folder = bare();
+        let long_open = format!("9 to settle: {}.", "ä".repeat(600));
+        for length in (1_400..=LONGEST_NOTE).step_by(7).chain([LONGEST_NOTE]) {
+            let reason = "x".repeat(length);
+            let whole = reason_with_open(&reason, &long_open);
+            assert!(whole.chars().count() <= LONGEST_NOTE, "{length}");
+            assert!(whole.starts_with(&reason), "{length}");
+            assert!(folder.freeze("A", "2026-03-03", &whole).is_ok(), "{length}");
+        }
+        let cut = reason_with_open(&"x".repeat(1_900), &long_open);
+        assert_eq!(cut.chars().count(), LONGEST_NOTE);
+        assert!(cut.ends_with("ä…") && cut.contains("frozen: 9 to settle: ä"));
+        let full = "x".repeat(LONGEST_NOTE - 30);
+        assert_eq!(reason_with_open(&full, &long_open), full);
+        // Too long by itself, it is refused as it was said.
+        let over = "x".repeat(LONGEST_NOTE + 1);
+        assert_eq!(reason_with_open(&over, &long_open), over);
     }
 
     #[test]
