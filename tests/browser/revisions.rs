@@ -8,6 +8,7 @@ use crate::browser::Fault;
 use crate::browser::page::Page;
 use crate::demo;
 use crate::incoming::{choose_file, of_tests};
+use crate::settle::all_is_found;
 
 /// What the header calls the lines.
 async fn called(page: &Page, name: &str) -> Result<(), Fault> {
@@ -54,6 +55,8 @@ pub async fn compare_with(page: &Page, label: &str) -> Result<(), Fault> {
 pub async fn frozen_and_compared(page: Page) -> Result<(), Fault> {
     let print = demo()?.fingerprint().short();
     called(&page, &format!("A · {print}")).await?;
+    page.find("heading", "To settle 3").await?;
+    all_is_found(&page).await?;
     open_list(&page).await?;
     page.find("button", "Freeze").await?.click().await?;
     page.shows("Say why it is frozen").await?;
@@ -73,10 +76,12 @@ pub async fn frozen_and_compared(page: Page) -> Result<(), Fault> {
     assert_eq!(labels, ["A", "B"]);
     // What was open then is kept with the reason.
     let reason = &saved.revisions[1].reason;
-    assert!(
-        reason.starts_with("as read from sheet 7. When it was frozen: "),
-        "{reason}"
-    );
+    let told = "as read from sheet 7. When it was frozen: 3 to settle: ";
+    assert!(reason.starts_with(told), "{reason}");
+    for open in ["STA 48, WL 32 reads 1-2-3; ", ". 3 torn cells."] {
+        assert!(reason.contains(open), "{reason}");
+    }
+    assert!(!reason.contains("not all looked for"), "{reason}");
 
     // 12 mm lower at the keel, past its tolerance.
     let mut lines = demo()?;
@@ -142,8 +147,7 @@ pub async fn frozen_and_compared(page: Page) -> Result<(), Fault> {
     let bytes = page.downloaded("Hallowby-Marram.json").await?;
     let folder = read_folder(&bytes)?;
     assert_eq!(folder.revisions.len(), 2);
-    let kept = &folder.revisions[1].reason;
-    assert!(kept.starts_with("as read from sheet 7. "), "{kept}");
+    assert_eq!(&folder.revisions[1].reason, reason);
     assert_eq!(folder.lines.as_frozen(&folder.revisions), Some(true));
 
     // Lines of before stand by the method they were lofted with, until a person takes the newer one.

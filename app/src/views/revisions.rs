@@ -4,7 +4,8 @@ use std::sync::Arc;
 
 use geometry::compare::{Comparison, Move, compare, decisions};
 use geometry::document::{
-    BodyEdit, Folder, LOFT_METHOD, Lines, Offset, Revision, Taken, TakenMove, reason_with_open,
+    BodyEdit, Folder, LOFT_METHOD, Lines, Offset, OpenKnown, Revision, StillOpen, Taken, TakenMove,
+    reason_with_open,
 };
 use geometry::issue::lines_plan::STEMS;
 use geometry::loft::Loft;
@@ -140,24 +141,26 @@ fn NewerMethod() -> impl IntoView {
     }
 }
 
-/// Most matters that are named as open; the rest is counted.
-const OPEN_NAMED: usize = 6;
-
-/// What is to be settled still, in a sentence; none where nothing is.
-fn still_open(findings: Findings) -> Option<String> {
-    let Some((found, fresh)) = findings.found() else {
-        return Some("what is to be settled was not worked out yet.".to_owned());
+/// What is to be settled still, in a sentence; none where nothing is, or where there is nothing yet that could be.
+fn still_open(findings: Findings, lines: &Lines) -> Option<String> {
+    if lines.body.points.is_empty() {
+        return None;
+    }
+    let found = findings.found().filter(|(_, fresh)| *fresh);
+    let known = match &found {
+        None if findings.is_stopped() => OpenKnown::Stopped,
+        None => OpenKnown::No,
+        Some((found, _)) if !found.lofted => OpenKnown::WithoutLoft,
+        Some((found, _)) if !found.complete => OpenKnown::WithoutHollows,
+        Some(_) => OpenKnown::Whole,
     };
-    if !fresh {
-        return Some("what is to be settled was not worked out anew yet.".to_owned());
+    let matters = found.iter().flat_map(|(found, _)| &found.matters);
+    StillOpen {
+        known,
+        matters: matters.map(|matter| matter.title.clone()).collect(),
+        torn: lines.body.torn().len(),
     }
-    let count = found.matters.len();
-    let titles = found.matters.iter().take(OPEN_NAMED);
-    let mut named: Vec<String> = titles.map(|matter| matter.title.clone()).collect();
-    if count > OPEN_NAMED {
-        named.push(format!("{} more", count - OPEN_NAMED));
-    }
-    (count > 0).then(|| format!("{count} to settle: {}.", named.join("; ")))
+    .words()
 }
 
 /// Asks for a label and a reason.
@@ -173,7 +176,7 @@ fn Freeze() -> impl IntoView {
     let reason = RwSignal::new(String::new());
     let wrong = RwSignal::new(None::<String>);
     let findings = expect_context::<Findings>();
-    let open = move || still_open(findings);
+    let open = move || still_open(findings, &derived.standing.get());
     let freeze = move |event: web_sys::SubmitEvent| {
         event.prevent_default();
         let why = reason.get_untracked();

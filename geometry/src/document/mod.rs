@@ -52,7 +52,7 @@ pub use fingerprint::Fingerprint;
 pub use history::History;
 pub use link::{LinkError, read_link, write_link};
 pub use paste::{PasteError, Preview, TableOptions, read_table};
-pub use revise::{FreezeError, reason_with_open};
+pub use revise::{FreezeError, OpenKnown, StillOpen, reason_with_open};
 pub use rules::Fault;
 pub use shop::{Shop, ShopEdit};
 

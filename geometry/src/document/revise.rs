@@ -61,6 +61,86 @@ impl fmt::Display for FreezeError {
 
 impl core::error::Error for FreezeError {}
 
+/// Most matters that are named as open; the rest is counted.
+const OPEN_NAMED: usize = 6;
+
+/// How far it is known what is to be settled of a state.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum OpenKnown {
+    /// Not at all yet.
+    No,
+    /// Not at all: a person stopped the judging.
+    Stopped,
+    /// There was no loft by which lines could be judged.
+    WithoutLoft,
+    /// All but the hollows, which are still looked for.
+    WithoutHollows,
+    /// All of it.
+    Whole,
+}
+
+/// What is open of a state when it is frozen.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct StillOpen {
+    /// How far it is known.
+    pub known: OpenKnown,
+    /// What is to be settled, each by its title.
+    pub matters: Vec<String>,
+    /// Torn cells that nothing was typed into.
+    pub torn: usize,
+}
+
+impl StillOpen {
+    /// In sentences, the first one to follow a colon; none where nothing is open and all of it is known.
+    #[must_use]
+    pub fn words(&self) -> Option<String> {
+        let mut says = Vec::new();
+        match self.known {
+            OpenKnown::No => says.push("what is to be settled was not worked out yet".to_owned()),
+            OpenKnown::Stopped => says
+                .push("what is to be settled was not worked out: judging was stopped".to_owned()),
+            OpenKnown::WithoutLoft | OpenKnown::WithoutHollows | OpenKnown::Whole => {
+                says.extend(self.listed());
+            }
+        }
+        match self.known {
+            OpenKnown::WithoutLoft => {
+                says.push("there was no loft, so that no line was judged".to_owned());
+            }
+            OpenKnown::WithoutHollows => {
+                says.push("hollows were not all looked for yet".to_owned());
+            }
+            OpenKnown::No | OpenKnown::Stopped | OpenKnown::Whole => {}
+        }
+        match self.torn {
+            0 => {}
+            1 => says.push("1 torn cell".to_owned()),
+            torn => says.push(format!("{torn} torn cells")),
+        }
+        let (first, more) = says.split_first()?;
+        let mut words = format!("{first}.");
+        for sentence in more {
+            let mut letters = sentence.chars();
+            let capital = letters.next().map(|first| first.to_ascii_uppercase());
+            words.push(' ');
+            words.extend(capital);
+            words.push_str(letters.as_str());
+            words.push('.');
+        }
+        Some(words)
+    }
+
+    /// How many matters there are, and the first of them by name.
+    fn listed(&self) -> Option<String> {
+        let count = self.matters.len();
+        let mut named: Vec<String> = self.matters.iter().take(OPEN_NAMED).cloned().collect();
+        if count > OPEN_NAMED {
+            named.push(format!("{} more", count - OPEN_NAMED));
+        }
+        (count > 0).then(|| format!("{count} to settle: {}", named.join("; ")))
+    }
+}
+
 /// The reason for freezing a state, with what was open then told behind it.
 ///
 /// Together they are no longer than a reason may be: what was open is cut to the room that the reason leaves, and is left
@@ -223,6 +303,51 @@ mod tests {
         assert!(
             error.starts_with("Revision A in this file is not what its fingerprint"),
             "{error}"
+        );
+    }
+
+    #[test]
+    fn what_is_open_is_told_as_far_as_it_is_known() {
+        let open = |known: OpenKnown, count: usize, torn: usize| {
+            let matters = (1..=count).map(|n| format!("row {n}")).collect();
+            let open = StillOpen {
+                known,
+                matters,
+                torn,
+            };
+            open.words()
+        };
+        let says = |known: OpenKnown, count: usize, torn: usize| open(known, count, torn).unwrap();
+        assert_eq!(open(OpenKnown::Whole, 0, 0), None);
+        assert_eq!(says(OpenKnown::Whole, 0, 1), "1 torn cell.");
+        assert_eq!(
+            says(OpenKnown::Whole, 2, 3),
+            "2 to settle: row 1; row 2. 3 torn cells."
+        );
+        assert_eq!(
+            says(OpenKnown::Whole, 8, 0),
+            "8 to settle: row 1; row 2; row 3; row 4; row 5; row 6; 2 more."
+        );
+        assert_eq!(
+            says(OpenKnown::WithoutHollows, 1, 2),
+            "1 to settle: row 1. Hollows were not all looked for yet. 2 torn cells."
+        );
+        assert_eq!(
+            says(OpenKnown::WithoutHollows, 0, 0),
+            "hollows were not all looked for yet."
+        );
+        assert_eq!(
+            says(OpenKnown::WithoutLoft, 1, 0),
+            "1 to settle: row 1. There was no loft, so that no line was judged."
+        );
+        // A list of other lines is not told as if it were of these.
+        assert_eq!(
+            says(OpenKnown::No, 3, 1),
+            "what is to be settled was not worked out yet. 1 torn cell."
+        );
+        assert_eq!(
+            says(OpenKnown::Stopped, 3, 0),
+            "what is to be settled was not worked out: judging was stopped."
         );
     }
 
