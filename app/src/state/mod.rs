@@ -59,8 +59,8 @@ pub enum Question {
     Start,
     /// Whether to take a table in, which is shown as it was read.
     TakeIn(Arc<Incoming>),
-    /// How to put the text of such a table right, that was pasted.
-    Again(Arc<Incoming>),
+    /// How to put the pasted text of such a table right.
+    Again(Arc<str>),
     /// What to do about a link whose reader is not here yet.
     Link(String),
     /// What to do with a link of the lines.
@@ -95,9 +95,31 @@ pub struct Incoming {
     /// Where it comes from, as a person calls it.
     pub name: String,
     /// As it came.
-    pub bytes: Vec<u8>,
-    /// Whether it was pasted, so that its text can be changed here.
-    pub pasted: bool,
+    pub came: Came,
+}
+
+/// How something came in.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Came {
+    /// As a file of whatever bytes.
+    File(Vec<u8>),
+    /// As a pasted text, which can be changed here.
+    Pasted(Arc<str>),
+}
+
+impl Came {
+    /// Its bytes.
+    pub fn bytes(&self) -> &[u8] {
+        match self {
+            Self::File(bytes) => bytes,
+            Self::Pasted(text) => text.as_bytes(),
+        }
+    }
+
+    /// Whether it was pasted.
+    pub fn is_pasted(&self) -> bool {
+        matches!(self, Self::Pasted(_))
+    }
 }
 
 /// The look of the page.

@@ -17,7 +17,7 @@ use super::pieces::{Piece, apart, at_once, no_dialog};
 use super::widgets::close_dialog;
 use crate::exchange;
 use crate::state::coming::Coming;
-use crate::state::{Incoming, NoteKind, Question, Session};
+use crate::state::{Came, Incoming, NoteKind, Question, Session};
 use open::Open;
 use take_in::TakeIn;
 
@@ -27,11 +27,12 @@ const LARGEST: usize = 32 << 20;
 /// What a pasted table is called before anyone calls it otherwise.
 const PASTED: &str = "Pasted table";
 
-/// Takes bytes for what they are: lines, or else a table to be looked at.
-fn receive(session: Session, name: &str, bytes: Vec<u8>) {
+/// Takes what came for what it is: lines, or else a table to be looked at.
+fn receive(session: Session, name: &str, came: Came) {
     let unit = session.standing_now().about.unit;
+    let bytes = came.bytes();
     if bytes.trim_ascii_start().starts_with(b"{") {
-        match read_folder(&bytes) {
+        match read_folder(bytes) {
             Ok(folder) => {
                 if session.take_in(folder, &format!("Opened {name}")) {
                     close_dialog();
@@ -44,8 +45,7 @@ fn receive(session: Session, name: &str, bytes: Vec<u8>) {
     }
     session.ask(Question::TakeIn(Arc::new(Incoming {
         name: name.to_owned(),
-        bytes,
-        pasted: name == PASTED,
+        came,
     })));
 }
 
@@ -54,7 +54,7 @@ fn receive_file(session: Session, file: web_sys::File) {
     leptos::task::spawn_local(async move {
         let name = file.name();
         match exchange::read(&file, LARGEST).await {
-            Ok(bytes) => receive(session, &name, bytes),
+            Ok(bytes) => receive(session, &name, Came::File(bytes)),
             Err(sentence) => session.say(NoteKind::Fault, sentence),
         }
     });
@@ -91,7 +91,7 @@ fn receive_text(session: Session, coming: Coming, text: &str) {
         look_at(session, coming, fragment.to_owned());
         return;
     }
-    receive(session, PASTED, text.as_bytes().to_vec());
+    receive(session, PASTED, Came::Pasted(text.into()));
 }
 
 /// The piece of what comes in.
@@ -110,10 +110,7 @@ fn coming_in(question: Question) -> Result<AnyView, SplitLoaderError> {
     Ok(match question {
         Question::TakeIn(table) => view! { <TakeIn table=table/> }.into_any(),
         Question::Start => view! { <Open own=true text=String::new()/> }.into_any(),
-        Question::Again(table) => {
-            let text = String::from_utf8_lossy(&table.bytes).into_owned();
-            view! { <Open own=false text=text/> }.into_any()
-        }
+        Question::Again(text) => view! { <Open own=false text=text.to_string()/> }.into_any(),
         _ => view! { <Open own=false text=String::new()/> }.into_any(),
     })
 }

@@ -11,7 +11,7 @@ use leptos::prelude::*;
 use crate::jobs::messages::{Tried, Work};
 use crate::jobs::{Done, Jobs, Stand};
 use crate::state::coming::SOON;
-use crate::state::{Incoming, NoteKind, Question, Session};
+use crate::state::{Came, Incoming, NoteKind, Question, Session};
 use crate::views::widgets::{Dialog, close_dialog};
 use crate::views::words::{small, unit_named};
 
@@ -45,14 +45,14 @@ pub(super) fn TakeIn(table: Arc<Incoming>) -> impl IntoView {
         .rsplit_once('.')
         .map_or(name.clone(), |(stem, _)| stem.to_owned());
     let heading = format!("Take in: {name}");
-    let title = if table.pasted {
+    let title = if table.came.is_pasted() {
         session.with_name(&title)
     } else {
         title
     };
     let called = RwSignal::new(title.clone());
-    let is_pasted = table.pasted;
-    let pasted = table.pasted.then(|| Arc::clone(&table));
+    let is_pasted = table.came.is_pasted();
+    let again = Arc::clone(&table);
     let options = move |said: Said, title: &str| TableOptions {
         separator: said.separator,
         decimal_mark: said.mark,
@@ -63,7 +63,7 @@ pub(super) fn TakeIn(table: Arc<Incoming>) -> impl IntoView {
     };
     let bytes = Arc::clone(&table);
     let preview = Memo::new_with_compare(
-        move |_| Arc::new(read_table(&bytes.bytes, &options(said.get(), &title))),
+        move |_| Arc::new(read_table(bytes.came.bytes(), &options(said.get(), &title))),
         |_: Option<&Arc<Result<Preview, _>>>, _| true,
     );
     let unit = session.standing_now().about.unit;
@@ -71,7 +71,7 @@ pub(super) fn TakeIn(table: Arc<Incoming>) -> impl IntoView {
         let called = called.get_untracked();
         let called = Some(called.trim()).filter(|called| !called.is_empty());
         let called = called.unwrap_or(&name);
-        match read_table(&table.bytes, &options(said.get_untracked(), called)) {
+        match read_table(table.came.bytes(), &options(said.get_untracked(), called)) {
             Ok(read) => {
                 let folder = Folder {
                     lines: read.lines(),
@@ -84,9 +84,9 @@ pub(super) fn TakeIn(table: Arc<Incoming>) -> impl IntoView {
             Err(error) => session.say(NoteKind::Fault, error.message(unit)),
         }
     };
-    let back = move |_| match &pasted {
-        Some(table) => session.ask(Question::Again(Arc::clone(table))),
-        None => close_dialog(),
+    let back = move |_| match &again.came {
+        Came::Pasted(text) => session.ask(Question::Again(Arc::clone(text))),
+        Came::File(_) => close_dialog(),
     };
     let leave = if is_pasted {
         "Back to the text"
