@@ -100,6 +100,11 @@ pub async fn tables(page: Page) -> Result<(), Fault> {
         .await?;
     let name = page.find("textbox", "Call these lines").await?;
     name.clear().await?;
+    name.send_keys("x".repeat(201)).await?;
+    page.find("button", "Take in").await?.click().await?;
+    page.shows("a text of more than 200 characters").await?;
+    assert_eq!(page.fingerprint().await?, before);
+    name.clear().await?;
     name.send_keys("Kite").await?;
     page.find("button", "Take in").await?.click().await?;
     page.find("heading", "Kite").await?;

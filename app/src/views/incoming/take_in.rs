@@ -4,19 +4,24 @@ use std::sync::Arc;
 
 use geometry::document::paste::understood::{CellAsRead, CellValue, ColumnAsRead, RowAsRead};
 use geometry::document::paste::{Separator, TableLayout};
-use geometry::document::{Folder, Lines, Preview, TableOptions, read_table};
+use geometry::document::{
+    AboutEdit, BodyEdit, Edit, Folder, Lines, PasteError, Preview, Source, TableOptions, read_table,
+};
 use geometry::units::{DecimalMark, LengthUnit, Message, format_length};
 use leptos::prelude::*;
 
 use crate::jobs::messages::{Tried, Work};
 use crate::jobs::{Done, Jobs, Stand};
 use crate::state::coming::SOON;
-use crate::state::{Came, Incoming, NoteKind, Question, Session};
+use crate::state::{Came, Incoming, Question, Session};
 use crate::views::widgets::{Dialog, close_dialog};
 use crate::views::words::{small, unit_named};
 
 /// Most refused cells, findings and torn cells that are listed; the rest is counted.
 const LISTED: usize = 40;
+
+/// A table as it was read by what was said of it, or why it could not be.
+type Seen = Memo<Arc<Result<Preview, PasteError>>>;
 
 /// What a person may say otherwise than it was guessed.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -35,64 +40,60 @@ fn mark_name(mark: DecimalMark) -> &'static str {
     }
 }
 
+/// What the preview calls the source of readings whose source the table does not name.
+const UNNAMED: &str = "this table";
+
+/// What a table's lines are called before anyone calls them otherwise: by its file, or with a number where it was pasted.
+fn first_title(session: Session, table: &Incoming) -> String {
+    match (&table.came, table.name.rsplit_once('.')) {
+        (Came::Pasted(_), _) => session.with_name(&table.name),
+        (Came::File(_), Some((stem, _))) => stem.to_owned(),
+        (Came::File(_), None) => table.name.clone(),
+    }
+}
+
+/// Lines of a table under this title, which its source without one takes too.
+///
+/// # Errors
+/// What is wrong with the title, in a sentence.
+fn named(lines: &Lines, title: &str) -> Result<Lines, String> {
+    let unnamed = { lines.body.sources.iter() }.find(|source| source.title == UNNAMED);
+    let mut edits: Vec<Edit> = vec![AboutEdit::Title(title.to_owned()).into()];
+    edits.extend(unnamed.map(|source| {
+        let title = title.to_owned();
+        let source = Source {
+            title,
+            ..source.clone()
+        };
+        BodyEdit::SetSource(source).into()
+    }));
+    let name = "title".to_owned();
+    let lines = lines.apply(Edit::Many { name, edits });
+    lines.map_err(|error| error.message(LengthUnit::Millimetres))
+}
+
 /// Shows a table as it was read, before anything is taken in.
 #[component]
 pub(super) fn TakeIn(table: Arc<Incoming>) -> impl IntoView {
     let session = expect_context::<Session>();
     let said = RwSignal::new(Said::default());
-    let name = table.name.clone();
-    let title = name
-        .rsplit_once('.')
-        .map_or(name.clone(), |(stem, _)| stem.to_owned());
-    let heading = format!("Take in: {name}");
-    let title = if table.came.is_pasted() {
-        session.with_name(&title)
-    } else {
-        title
-    };
-    let called = RwSignal::new(title.clone());
-    let is_pasted = table.came.is_pasted();
-    let again = Arc::clone(&table);
-    let options = move |said: Said, title: &str| TableOptions {
-        separator: said.separator,
-        decimal_mark: said.mark,
-        unit: said.unit,
-        title: Some(title.to_owned()),
-        source: Some(title.to_owned()),
-        ..TableOptions::default()
-    };
-    let bytes = Arc::clone(&table);
-    let preview = Memo::new_with_compare(
-        move |_| Arc::new(read_table(bytes.came.bytes(), &options(said.get(), &title))),
+    let heading = format!("Take in: {}", table.name);
+    let read = Arc::clone(&table);
+    let preview: Seen = Memo::new_with_compare(
+        move |_| {
+            let said = said.get();
+            let options = TableOptions {
+                separator: said.separator,
+                decimal_mark: said.mark,
+                unit: said.unit,
+                source: Some(UNNAMED.to_owned()),
+                ..TableOptions::default()
+            };
+            Arc::new(read_table(read.came.bytes(), &options))
+        },
         |_: Option<&Arc<Result<Preview, _>>>, _| true,
     );
     let unit = session.standing_now().about.unit;
-    let take = move |_| {
-        let called = called.get_untracked();
-        let called = Some(called.trim()).filter(|called| !called.is_empty());
-        let called = called.unwrap_or(&name);
-        match read_table(table.came.bytes(), &options(said.get_untracked(), called)) {
-            Ok(read) => {
-                let folder = Folder {
-                    lines: read.lines(),
-                    revisions: Vec::new(),
-                };
-                if session.take_in(folder, &format!("Took in {called}")) {
-                    close_dialog();
-                }
-            }
-            Err(error) => session.say(NoteKind::Fault, error.message(unit)),
-        }
-    };
-    let back = move |_| match &again.came {
-        Came::Pasted(text) => session.ask(Question::Again(Arc::clone(text))),
-        Came::File(_) => close_dialog(),
-    };
-    let leave = if is_pasted {
-        "Back to the text"
-    } else {
-        "Leave it"
-    };
     let tried = RwSignal::new(None::<Tried>);
     let jobs = Jobs::new(Callback::new(move |done: Done| {
         if let Done::Tried(of) = done {
@@ -116,29 +117,69 @@ pub(super) fn TakeIn(table: Arc<Incoming>) -> impl IntoView {
         Ok(read) => read_as(read).into_any(),
         Err(error) => view! { <p role="alert" class="fault">{error.message(unit)}</p> }.into_any(),
     };
-    let refused = move || preview.get().is_err();
     view! {
         <Dialog title=heading>
             <div class="stack">
                 <Guesses preview=preview said=said/>
                 <div class="stack" aria-live="polite">{shown}</div>
                 <p class="says" role="status">{of_the_loft}</p>
-                <div class="row">
-                    <label>"Call these lines "<input class="name" aria-label="Call these lines" autocomplete="off" prop:value=called on:input=move |event| called.set(event_target_value(&event))/></label>
-                    <button data-kind="first" disabled=refused on:click=take>"Take in"</button>
-                    <button on:click=back>{leave}</button>
-                </div>
+                <Naming preview=preview table=table/>
             </div>
         </Dialog>
     }
 }
 
+/// Asks what the lines are called, takes them in under that name, and says what is wrong with it.
+#[component]
+fn Naming(preview: Seen, table: Arc<Incoming>) -> impl IntoView {
+    let session = expect_context::<Session>();
+    let first = first_title(session, &table);
+    let called = RwSignal::new(first.clone());
+    let wrong = RwSignal::new(None::<String>);
+    let take = move |_| {
+        let Ok(read) = &*preview.get_untracked() else {
+            return;
+        };
+        let called = called.get_untracked();
+        let called = Some(called.trim()).filter(|called| !called.is_empty());
+        let called = called.unwrap_or(&first);
+        match named(&read.lines(), called) {
+            Ok(lines) => {
+                wrong.set(None);
+                let folder = Folder {
+                    lines,
+                    revisions: Vec::new(),
+                };
+                if session.take_in(folder, &format!("Took in {called}")) {
+                    close_dialog();
+                }
+            }
+            Err(sentence) => wrong.set(Some(sentence)),
+        }
+    };
+    let leave = if table.came.is_pasted() {
+        "Back to the text"
+    } else {
+        "Leave it"
+    };
+    let back = move |_| match &table.came {
+        Came::Pasted(text) => session.ask(Question::Again(Arc::clone(text))),
+        Came::File(_) => close_dialog(),
+    };
+    let refused = move || preview.get().is_err();
+    view! {
+        <div class="row">
+            <label>"Call these lines "<input class="name" aria-label="Call these lines" autocomplete="off" prop:value=called on:input=move |event| called.set(event_target_value(&event))/></label>
+            <button data-kind="first" disabled=refused on:click=take>"Take in"</button>
+            <button on:click=back>{leave}</button>
+        </div>
+        <p class="fault says" role="alert">{move || wrong.get()}</p>
+    }
+}
+
 /// What was guessed of the table, each changeable.
 #[component]
-fn Guesses(
-    preview: Memo<Arc<Result<Preview, geometry::document::PasteError>>>,
-    said: RwSignal<Said>,
-) -> impl IntoView {
+fn Guesses(preview: Seen, said: RwSignal<Said>) -> impl IntoView {
     let of = move |look: fn(&Preview) -> &'static str| match &*preview.get() {
         Ok(read) => look(read),
         Err(_) => "",
