@@ -201,7 +201,11 @@ impl Typist {
             {
                 self.begin(Some(one));
             }
-            one if one.chars().count() == 1 && one.starts_with(char::is_alphabetic) => {
+            // With Alt a letter is the browser's or the screen reader's.
+            one if one.chars().count() == 1
+                && one.starts_with(char::is_alphabetic)
+                && !event.alt_key() =>
+            {
                 let says = "A cell takes a length: begin with a figure, as 365.1 or 1-2-3+; or type ? where it is torn.";
                 self.desk.wrong.set(Some(says.to_owned()));
             }
