@@ -117,10 +117,13 @@ pub(super) fn TakeIn(table: Arc<Incoming>) -> impl IntoView {
         Ok(read) => read_as(read).into_any(),
         Err(error) => view! { <p role="alert" class="fault">{error.message(unit)}</p> }.into_any(),
     };
+    // Not in what is read aloud at each change: that is its figures, and what was not taken.
+    let table_seen = move || preview.get().as_ref().as_ref().ok().map(understood);
     view! {
         <Dialog title=heading>
             <div class="stack">
                 <Guesses preview=preview said=said/>
+                {table_seen}
                 <div class="stack" aria-live="polite">{shown}</div>
                 <p class="says" role="status">{of_the_loft}</p>
                 <Naming preview=preview table=table/>
@@ -380,7 +383,6 @@ fn read_as(read: &Preview) -> impl IntoView + use<> {
         format!("Refused cells {}", read.refused_count)
     };
     view! {
-        {understood(read)}
         <dl class="figures">
             <div><dt>"Laid out as"</dt><dd>{form}</dd></div>
             <div><dt>"Rows read"</dt><dd>{read.rows}</dd></div>
