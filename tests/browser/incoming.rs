@@ -98,6 +98,8 @@ pub async fn tables(page: Page) -> Result<(), Fault> {
         .await?;
     page.shows("Row 7, WL 0,5 (C7): `=B2+3` is a formula of a spreadsheet.")
         .await?;
+    page.shows("C4 counts from the first cell of the pasted text.")
+        .await?;
     let name = page.find("textbox", "Call these lines").await?;
     name.clear().await?;
     name.send_keys("x".repeat(201)).await?;

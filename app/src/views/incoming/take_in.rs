@@ -112,6 +112,17 @@ pub(super) fn TakeIn(table: Arc<Incoming>) -> impl IntoView {
         (None, Stand::Failed(sentence)) => Lofting::Failed(sentence),
         (None, Stand::Idle | Stand::Running { .. }) => Lofting::Tries,
     };
+    // A person looks for the address in the spreadsheet that it was copied from.
+    let is_pasted = table.came.is_pasted();
+    let addressed = move || {
+        let refused = preview.with(|read| {
+            read.as_ref()
+                .as_ref()
+                .is_ok_and(|read| read.refused_count > 0)
+        });
+        (is_pasted && refused)
+            .then_some("Of the refused cells: C4 counts from the first cell of the pasted text.")
+    };
     let of_the_loft = move || lofting().words().filter(|_| preview.get().is_ok());
     let shown = move || match &*preview.get() {
         Ok(read) => read_as(read).into_any(),
@@ -125,6 +136,7 @@ pub(super) fn TakeIn(table: Arc<Incoming>) -> impl IntoView {
                 <Guesses preview=preview said=said/>
                 {table_seen}
                 <div class="stack" aria-live="polite">{shown}</div>
+                <p class="quiet">{addressed}</p>
                 <p class="says" role="status">{of_the_loft}</p>
                 <Naming preview=preview table=table/>
             </div>
