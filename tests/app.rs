@@ -5,6 +5,7 @@
 #[path = "../app/src/state"]
 mod state {
     pub mod axis;
+    pub mod naming;
 }
 
 #[path = "../app/src/views/evidence/table.rs"]

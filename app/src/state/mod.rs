@@ -7,6 +7,7 @@ pub mod coming;
 pub mod derived;
 pub mod findings;
 pub mod keeping;
+mod naming;
 mod pick;
 pub mod proposal;
 mod readable;
@@ -25,6 +26,7 @@ pub use geometry::issue::lines_plan::{Glass, Hidden, Pick, Shown, comb_key};
 use geometry::units::{LengthUnit, Message};
 use keeping::{Beginning, Elsewhere};
 use leptos::prelude::*;
+use naming::name_beside;
 pub use pick::Typed;
 use pick::first_pick;
 use readable::Readable;
@@ -568,17 +570,7 @@ impl Session {
 
     /// A name that the lines that stand do not have: the one that is wanted, else with a number behind it.
     pub fn with_name(&self, wanted: &str) -> String {
-        let standing = self.standing_now();
-        let taken = standing.about.title.as_str();
-        let number = taken.strip_prefix(wanted).map(str::trim);
-        match number {
-            Some("") => format!("{wanted} 2"),
-            Some(number) => number.parse::<u32>().map_or_else(
-                |_| wanted.to_owned(),
-                |n| format!("{wanted} {}", n.saturating_add(1)),
-            ),
-            None => wanted.to_owned(),
-        }
+        name_beside(&self.standing_now().about.title, wanted)
     }
 
     /// Keeps what stands, for other work takes its place, and undo leads back over that no longer once the page has gone; the
