@@ -61,6 +61,7 @@ pub async fn opened_again(page: Page) -> Result<(), Fault> {
     let first = page.fingerprint().await?;
     assert!(!page.asks_before_leaving().await?, "nothing was done");
     page.shows("An example:").await?;
+    page.shows("Begin with “To settle”, or").await?;
     // Asked at once, for a write takes some milliseconds only.
     let asked = page
         .driver
@@ -78,10 +79,12 @@ pub async fn opened_again(page: Page) -> Result<(), Fault> {
     page.shoot_looks("kept").await?;
 
     page.shows_no_longer("An example:").await?;
+    page.shows_no_longer("Begin with “To settle”, or").await?;
     page.load_again().await?;
     opens_on(&page, &edited).await?;
     page.shows("Start your own").await?;
     page.shows_no_longer("An example:").await?;
+    page.shows_no_longer("Begin with “To settle”, or").await?;
     page.shows("Saved on this device").await?;
     let ready = page.ready().await?;
     let read = page
