@@ -174,18 +174,42 @@ pub enum LengthError {
 
 impl LengthError {
     /// What a spreadsheet left in a cell in place of a value: a formula, or its own error.
+    ///
+    /// An error is known by its form, whatever its language calls it: `#REF!`, `#NAME?`, `#DIV/0!`, `#¡VALOR!`, `#N/A`,
+    /// `Err:502`, and `####` where a column is too narrow. `#12` is none: it may be a station's label.
     #[must_use]
     pub fn of_a_spreadsheet(text: &str) -> Option<Self> {
         let typed = text.trim();
-        let typed = || typed.to_owned();
-        match text.trim_start().as_bytes() {
-            [b'=' | b'@', ..] => Some(Self::Formula { typed: typed() }),
-            // Whatever its language calls it: #REF!, #N/A, #VALUE!; and ### where a column is too narrow.
-            [b'#', _, ..] => Some(Self::SheetError { typed: typed() }),
-            [b'E' | b'e', b'r', b'r', b':', ..] => Some(Self::SheetError { typed: typed() }),
-            _ => None,
+        if typed.starts_with(['=', '@']) {
+            let typed = typed.to_owned();
+            return Some(Self::Formula { typed });
         }
+        is_error_of_a_sheet(typed).then(|| Self::SheetError {
+            typed: typed.to_owned(),
+        })
     }
+}
+
+fn is_error_of_a_sheet(typed: &str) -> bool {
+    /// What «not available» is called where no mark ends it.
+    const NOT_AVAILABLE: [&str; 7] = ["N/A", "N/B", "N/D", "I/T", "Н/Д", "NV", "YOK"];
+    let numbered = typed
+        .split_once(':')
+        .is_some_and(|(err, number)| err.eq_ignore_ascii_case("err") && is_digits(number));
+    let Some(name) = typed.strip_prefix('#') else {
+        return numbered;
+    };
+    let too_narrow = !name.is_empty() && name.chars().all(|c| c == '#');
+    let marked = name.strip_suffix(['!', '?']).is_some_and(|name| {
+        name.contains(char::is_alphabetic)
+            && name
+                .chars()
+                .all(|c| c.is_alphanumeric() || matches!(c, '/' | '_' | '¡' | '¿'))
+    });
+    let not_available = NOT_AVAILABLE
+        .iter()
+        .any(|word| name.eq_ignore_ascii_case(word));
+    too_narrow || marked || not_available
 }
 
 impl Message for LengthError {
@@ -779,6 +803,45 @@ mod tests {
         refuse("99999999999-0-0", FT, "longer than");
         refuse(&"9".repeat(65), MM, "too long");
         refuse("1.5 ft 2", MM, "not a length");
+    }
+
+    #[test]
+    fn what_a_spreadsheet_left_is_known_by_its_form() {
+        for text in ["=B2+3", "@SUM(A1)", " =1", "@"] {
+            let typed = text.trim().to_owned();
+            let formula = Some(LengthError::Formula { typed });
+            assert_eq!(LengthError::of_a_spreadsheet(text), formula, "{text}");
+        }
+        let errors = "#REF! #NAME? #DIV/0! #N/A #n/a #NV #N/D #Н/Д #¡VALOR! #¿NOMBRE? #GET_DATA! ## ##### Err:502 err:508";
+        for text in errors.split(' ') {
+            let typed = text.to_owned();
+            let error = Some(LengthError::SheetError { typed });
+            assert_eq!(LengthError::of_a_spreadsheet(text), error, "{text}");
+            assert!(parse_length(text, LengthUnit::Inches).is_err(), "{text}");
+        }
+        for text in [
+            "",
+            "#",
+            "#1",
+            "#12",
+            "#12A",
+            "#12?",
+            "#!",
+            "# REF!",
+            "#REF",
+            "##1",
+            "REF!",
+            "N/A",
+            "Err:",
+            "Err: low",
+            "Err:5a",
+            "Error:502",
+            "Err502",
+            "12=",
+            "a@b",
+        ] {
+            assert_eq!(LengthError::of_a_spreadsheet(text), None, "{text}");
+        }
     }
 
     #[test]

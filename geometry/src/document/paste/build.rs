@@ -522,6 +522,7 @@ mod tests {
     use super::super::{TableLayout, read_table};
     use super::*;
     use crate::document::{Crossing, Peak};
+    use crate::units::Message;
 
     fn file(name: &str) -> Preview {
         let path = format!("{}/../tests/data/{name}", env!("CARGO_MANIFEST_DIR"));
@@ -660,5 +661,68 @@ mod tests {
             (2, "WL 8")
         );
         assert_eq!(preview.lines().body.torn().len(), 2);
+    }
+
+    /// The rows that were read, as their labels, and what is said of those taken as comments.
+    fn stations_and_comments(text: &str) -> (Vec<String>, Vec<String>) {
+        let preview = read_table(text.as_bytes(), &TableOptions::default()).unwrap();
+        let labels = preview.lines().body.stations.clone().into_iter();
+        let comments =
+            { preview.findings.iter() }.filter(|f| matches!(f, Finding::Comments { .. }));
+        let refused = preview
+            .refused
+            .iter()
+            .map(|cell| cell.message(preview.unit));
+        (
+            labels.map(|station| station.label).collect(),
+            comments
+                .map(|finding| finding.message(preview.unit))
+                .chain(refused)
+                .collect(),
+        )
+    }
+
+    #[test]
+    fn a_number_sign_before_a_stations_number_is_its_label() {
+        let (labels, said) = stations_and_comments(
+            "x (mm),station,line,height (mm)\n0,#1,keel,100\n500,#12,keel,90\n900,#REF!,keel,90\n950,####,keel,90\n",
+        );
+        assert_eq!(labels, ["#1", "#12"]);
+        assert_eq!(said.len(), 2, "{said:?}");
+        for (says, text) in said.iter().zip(["#REF!", "####"]) {
+            let error = format!("`{text}` is an error of a spreadsheet");
+            assert!(says.contains(&error), "{says}");
+        }
+    }
+
+    #[test]
+    fn rows_taken_as_comments_are_counted() {
+        let (labels, said) = stations_and_comments(
+            "##########\n# As painted\nSTA,x mm,keel (mm)\n\r\n1,0,100\n#12,10,99\n####,20,98\n#N/D,30,97\n2,40,96\n# end",
+        );
+        assert_eq!(labels, ["1", "2"]);
+        assert_eq!(
+            said[0],
+            "4 rows begin with # and were passed over as comments; the first is row 1: #########"
+        );
+        // Rows that begin with a spreadsheet's error are refused where they stand.
+        assert!(
+            said[1].starts_with("Row 7, station (A7): `####` is an error"),
+            "{}",
+            said[1]
+        );
+        assert!(
+            said[2].starts_with("Row 8, station (A8): `#N/D` is an error"),
+            "{}",
+            said[2]
+        );
+        assert_eq!(said.len(), 3);
+        let (_, said) = stations_and_comments("STA,x mm,keel (mm)\n1,0,100\n#12,10,99\n2,20,98\n");
+        assert_eq!(
+            said,
+            ["Row 3 begins with # and was passed over as a comment: 12,10,99"]
+        );
+        let (_, said) = stations_and_comments("STA,x mm,keel (mm)\n1,0,100\n2,20,98\n");
+        assert_eq!(said, [""; 0]);
     }
 }

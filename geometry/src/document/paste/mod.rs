@@ -20,7 +20,7 @@ use super::body::find::station_words;
 use super::file::{Guise, NoText, text_of, utf16_text_of};
 use super::rules::Fault;
 use super::{Lines, Peak};
-use crate::units::{DecimalMark, LengthUnit, Message, fixed, format_length_with_unit};
+use crate::units::{DecimalMark, LengthError, LengthUnit, Message, fixed, format_length_with_unit};
 
 /// Largest table that is read, in bytes: 8 MiB.
 pub const LARGEST_TABLE: usize = 8 << 20;
@@ -166,6 +166,15 @@ pub enum Finding {
         /// The largest, mm.
         most: f64,
     },
+    /// Rows that begin with `#` were passed over.
+    Comments {
+        /// How many.
+        rows: usize,
+        /// The first one, from 1.
+        row: usize,
+        /// What it says, behind its `#`.
+        text: String,
+    },
     /// A row before the head was passed over.
     TitleRow {
         /// From 1.
@@ -254,6 +263,12 @@ impl Message for Finding {
                  it if they are better or worse.",
                 fixed(*least, 2),
                 fixed(*most, 2)
+            ),
+            Self::Comments { rows: 1, row, text } => {
+                format!("Row {row} begins with # and was passed over as a comment: {text}")
+            }
+            Self::Comments { rows, row, text } => format!(
+                "{rows} rows begin with # and were passed over as comments; the first is row {row}: {text}"
             ),
             Self::TitleRow { row, text } => format!("Row {row} was passed over as a title: {text}"),
             Self::UnknownColumn(name) => {
@@ -491,6 +506,39 @@ impl Preview {
 /// The cells of a table, row by row, with each row's number in the text.
 pub(super) struct Grid {
     pub(super) rows: Vec<(usize, Vec<String>)>,
+    /// Rows that were taken as comments: how many, and the first one.
+    comments: Option<Comments>,
+}
+
+impl Grid {
+    /// What is said of the rows that were taken as comments.
+    fn comments(&self) -> Option<Finding> {
+        let Comments { rows, first } = self.comments.clone()?;
+        let (row, text) = first;
+        Some(Finding::Comments { rows, row, text })
+    }
+}
+
+#[derive(Clone, Debug)]
+struct Comments {
+    rows: usize,
+    first: (usize, String),
+}
+
+impl Comments {
+    /// Counts the comments in what is skipped of a text, which begins in that row.
+    fn count(seen: &mut Option<Self>, skipped: &str, row: usize) {
+        for (line, at) in skipped.split('\n').zip(row..) {
+            if let Some(words) = line.trim_start_matches('\r').strip_prefix('#') {
+                let words = || words.trim().chars().take(80).collect();
+                let seen = seen.get_or_insert_with(|| Self {
+                    rows: 0,
+                    first: (at, words()),
+                });
+                seen.rows += 1;
+            }
+        }
+    }
 }
 
 /// Reads a table, from the bytes of a file or of a paste.
@@ -607,18 +655,29 @@ fn cells(text: &str, separator: Separator) -> Result<Grid, PasteError> {
     let mut rows = Vec::new();
     let mut record = csv::StringRecord::new();
     let (mut counted_to, mut line, mut cell_count) = (0, 1, 0_usize);
+    let mut comments = None;
     // The text is checked already, so that no other complaint than the end is left.
-    while reader.read_record(&mut record).is_ok_and(|more| more) {
+    loop {
+        let more = reader.read_record(&mut record).is_ok_and(|more| more);
         let from = record
             .position()
             .and_then(|position| usize::try_from(position.byte()).ok())
             .unwrap_or(counted_to);
         let start = past_what_is_skipped(text, from);
-        line += text
-            .get(counted_to..start)
-            .unwrap_or_default()
-            .matches('\n')
-            .count();
+        let lines = |from, to| {
+            let part: &str = text.get(from..to).unwrap_or_default();
+            part.matches('\n').count()
+        };
+        line += lines(counted_to, from);
+        Comments::count(
+            &mut comments,
+            text.get(from..start).unwrap_or_default(),
+            line,
+        );
+        if !more {
+            break;
+        }
+        line += lines(from, start);
         (counted_to, cell_count) = (start, cell_count + record.len());
         let row = line;
         if record.len() > MOST_COLUMNS {
@@ -641,20 +700,19 @@ fn cells(text: &str, separator: Separator) -> Result<Grid, PasteError> {
                 .collect(),
         ));
     }
-    Ok(Grid { rows })
+    Ok(Grid { rows, comments })
 }
 
 /// Stands for the mark of a comment where a row begins with a spreadsheet's error.
 const NO_COMMENT: char = '\u{fdd0}';
 
-/// The text with [`NO_COMMENT`] before rows that begin with a spreadsheet's error, as `#REF!`: they are no comments.
+/// The text with [`NO_COMMENT`] before rows that begin with a spreadsheet's error, as `#REF!`: they are no comments. A row of
+/// nothing but `#` is one.
 fn without_comment(text: &str) -> std::borrow::Cow<'_, str> {
     let is_error = |row: &str| {
         let word: &str = row.split([',', ';', '\t']).next().unwrap_or_default();
-        let word = word.trim_end();
-        word.starts_with('#')
-            && (word.ends_with(['!', '?']) || word == "#N/A" || word == "#NV")
-            && !word.contains(' ')
+        let is_a_rule = row.trim_end().chars().all(|c| c == '#');
+        row.starts_with('#') && !is_a_rule && LengthError::of_a_spreadsheet(word).is_some()
     };
     // Where it stands in the text already, it could not be told from ours.
     if text.contains(NO_COMMENT) || !text.lines().any(is_error) {

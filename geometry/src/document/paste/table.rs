@@ -141,7 +141,7 @@ pub(super) fn read(
             torn: Vec::new(),
             refused: Vec::new(),
             refused_count: 0,
-            findings: title_rows(grid, at),
+            findings: passed_over(grid, at),
             notes: String::new(),
             recorder: Recorder::default(),
             told: [0; 2],
@@ -171,7 +171,8 @@ pub(super) fn read(
     Err(PasteError::NoHead)
 }
 
-fn title_rows(grid: &Grid, before: usize) -> Vec<Finding> {
+/// The comments, and the rows before the head.
+fn passed_over(grid: &Grid, before: usize) -> Vec<Finding> {
     let title = |(row, cells): &(usize, Vec<String>)| Finding::TitleRow {
         row: *row,
         text: cells
@@ -181,7 +182,8 @@ fn title_rows(grid: &Grid, before: usize) -> Vec<Finding> {
             .collect::<Vec<_>>()
             .join(", "),
     };
-    grid.rows[..before].iter().map(title).collect()
+    let titles = grid.rows[..before].iter().map(title);
+    grid.comments().into_iter().chain(titles).collect()
 }
 
 /// A paper table, seen with its stations down, whichever way round it is.
