@@ -2,13 +2,15 @@
 //!
 //! In: bytes or text of a long table or a paper table, trusted in nothing. Out: a [`Preview`] that says what was read,
 //! what was guessed, what was refused and why, and holds a fresh document; or a [`PasteError`]. Reading order: this
-//! file, `cell`, `table`, `understood`, `build`, `centreline`.
+//! file, `cell`, `table`, `paper`, `long`, `understood`, `build`, `centreline`.
 
 use core::fmt;
 
 pub(super) mod build;
 mod cell;
 mod centreline;
+mod long;
+mod paper;
 mod table;
 pub mod understood;
 

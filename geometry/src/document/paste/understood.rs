@@ -1,6 +1,6 @@
 //! A table as it was understood: what each of its columns was taken for, and its first rows with their values.
 //!
-//! In: what `table` comes to, cell by cell. Out: [`Understood`], for a person who looks at it before anything is taken in.
+//! In: what `paper` or `long` comes to, cell by cell. Out: [`Understood`], for a person who looks at it before anything is taken in.
 
 use super::cell::LineName;
 use crate::units::{LengthUnit, Message, format_length_with_unit};
