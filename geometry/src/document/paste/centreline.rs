@@ -3,6 +3,8 @@
 //!
 //! In: the body as its table names it. Out: its points on crown and keel, its crossings, and what was taken for granted.
 
+use std::collections::BTreeMap;
+
 use super::Finding;
 use super::cell::ON_PLANE;
 use crate::document::{Body, Crossing, Offset, On, Peak, Point, PointId, Side};
@@ -46,7 +48,8 @@ pub(super) fn bound_by_the_outermost(body: &mut Body, findings: &mut Vec<Finding
     let stations = [0, 1].map(|n: usize| taken[n].len());
     let lacks = |station: &&usize| {
         let has = |ends: &Vec<(usize, PointId)>| {
-            ends.is_empty() || ends.iter().any(|(at, _)| at == *station)
+            // They stand in the order of the stations.
+            ends.is_empty() || ends.binary_search_by_key(*station, |(at, _)| *at).is_ok()
         };
         !taken.iter().all(has)
     };
@@ -59,10 +62,14 @@ pub(super) fn bound_by_the_outermost(body: &mut Body, findings: &mut Vec<Finding
             .map(|station| station.label.clone())
             .collect(),
     });
+    let places: BTreeMap<PointId, usize> = { body.points.iter().zip(0..) }
+        .map(|(point, n)| (point.id, n))
+        .collect();
+    let place = |id: PointId| places.get(&id).copied();
     for (side, ends) in [On::Crown, On::Keel].into_iter().zip(&taken) {
         for (_, id) in ends {
             // A tip, of one point alone, is on the crown already.
-            let point = body.points.iter_mut().find(|point| point.id == *id);
+            let point = place(*id).and_then(|n| body.points.get_mut(n));
             if let Some(point) = point.filter(|point| point.on == On::Free) {
                 point.on = side;
                 for reading in &mut point.readings {
@@ -72,7 +79,7 @@ pub(super) fn bound_by_the_outermost(body: &mut Body, findings: &mut Vec<Finding
         }
     }
     for station in shown {
-        list_from_the_crown(body, &sections[station]);
+        list_from_the_crown(&mut body.points, &sections[station], &place);
     }
 }
 
@@ -109,10 +116,18 @@ fn outermost(section: &[Offset], side: Side) -> Option<PointId> {
     (end.on == On::Free && end.recorded[0].abs() <= ON_PLANE).then_some(end.point)
 }
 
-/// Puts a section's points in the list from crown to keel, where some of them lie on no line.
-fn list_from_the_crown(body: &mut Body, section: &[Offset]) {
+/// Puts a section's points in the list from crown to keel, where some of them lie on no line. `place` says where a point
+/// stands in the list.
+///
+/// # Accuracy
+/// Each point is asked for its place no more than three times, whatever else there is: a station may have 20,000.
+fn list_from_the_crown(
+    points: &mut [Point],
+    section: &[Offset],
+    place: &dyn Fn(PointId) -> Option<usize>,
+) {
     let on = |offset: &Offset| {
-        let point = body.points.iter().find(|point| point.id == offset.point);
+        let point = place(offset.point).and_then(|n| points.get(n));
         point.map_or(offset.on, |point| point.on)
     };
     let at = |line: On| section.iter().position(|offset| on(offset) == line);
@@ -133,20 +148,15 @@ fn list_from_the_crown(body: &mut Body, section: &[Offset]) {
         let angle = |o: &Offset| num::atan2(o.recorded[0], o.recorded[1] - middle);
         num::put_in_order(&mut order, |a, b| angle(a).total_cmp(&angle(b)));
     }
-    let places: Vec<usize> = (0..body.points.len())
-        .filter(|n| order.iter().any(|o| o.point == body.points[*n].id))
-        .collect();
-    let turned: Vec<Point> = order
+    let from: Vec<usize> = order.iter().filter_map(|o| place(o.point)).collect();
+    let turned: Vec<Point> = from
         .iter()
-        .filter_map(|o| {
-            body.points
-                .iter()
-                .find(|point| point.id == o.point)
-                .cloned()
-        })
+        .filter_map(|n| points.get(*n).cloned())
         .collect();
-    for (place, point) in places.into_iter().zip(turned) {
-        body.points[place] = point;
+    let mut to = from;
+    to.sort_unstable();
+    for (n, point) in to.into_iter().zip(turned) {
+        points[n] = point;
     }
 }
 
@@ -211,6 +221,7 @@ pub(super) fn guess_crossing(body: &mut Body, side: Side, findings: &mut Vec<Fin
 mod tests {
     use super::super::{Preview, TableOptions, read_table};
     use super::*;
+    use crate::document::{Fixes, StationId};
     use crate::loft::{Loft, LoftError};
     use crate::units::{LengthUnit, Message};
 
@@ -299,6 +310,55 @@ mod tests {
              crown and keel at 7 stations."
         );
     }
+
+    /// Of twenty times as many points, twenty times as many places are asked for, whichever way they are listed.
+    #[test]
+    fn a_section_is_listed_in_as_many_steps_as_it_has_points() {
+        for count in [1_000, 20_000_u32] {
+            let angle = |n: u32| core::f64::consts::PI * f64::from(n) / f64::from(count - 1);
+            // From the keel up, and every other one first.
+            let back = (0..count).rev().collect::<Vec<_>>();
+            let odd = (0..count).filter(|n| n % 2 == 1);
+            let mixed = odd.chain((0..count).filter(|n| n % 2 == 0)).collect();
+            for listed in [back, mixed] {
+                let offset = |n: &u32| {
+                    let at = [100.0 * num::sin(angle(*n)), 100.0 * num::cos(angle(*n))];
+                    Offset {
+                        point: PointId(*n),
+                        on: On::Free,
+                        fixes: Fixes::Both,
+                        recorded: at,
+                        accepted: at,
+                        tolerance: 1.0,
+                        duck: false,
+                        depth: [0.0; 2],
+                        moved: [false; 2],
+                    }
+                };
+                let section: Vec<Offset> = listed.iter().map(offset).collect();
+                let point = |n: &u32| {
+                    let on = match *n {
+                        0 => On::Crown,
+                        n if n == count - 1 => On::Keel,
+                        _ => On::Free,
+                    };
+                    Point::new(PointId(*n), StationId(0), on, Vec::new())
+                };
+                let mut points: Vec<Point> = listed.iter().map(point).collect();
+                let places: BTreeMap<PointId, usize> =
+                    { points.iter().zip(0..) }.map(|(p, n)| (p.id, n)).collect();
+                let asked = core::cell::Cell::new(0);
+                list_from_the_crown(&mut points, &section, &|id| {
+                    asked.set(asked.get() + 1);
+                    places.get(&id).copied()
+                });
+                assert!(asked.get() <= 3 * count, "{} of {count}", asked.get());
+                let ids: Vec<u32> = points.iter().map(|point| point.id.0).collect();
+                assert_eq!(ids, (0..count).collect::<Vec<_>>());
+            }
+        }
+    }
+
     #[test]
     fn a_tip_and_a_deck_are_bounded_too() {
         // A tip of one point, and decks flat to either side of their middle.
