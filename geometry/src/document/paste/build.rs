@@ -5,10 +5,9 @@
 
 use std::collections::BTreeMap;
 
-use super::cell::{LineName, ON_PLANE, head_and_unit};
+use super::cell::{LineName, ON_PLANE};
 use super::centreline::{bound_by_the_outermost, guess_crossing};
 use super::table::{Entry, Read};
-use super::understood::TakenFor;
 use super::{CellFault, Finding, MOST_TOLD, PasteError, Preview, Separator, TableOptions};
 use crate::document::{
     About, Body, Lines, Offset, On, Place, Plane, PlaneId, Point, PointId, Reading, RunKind,
@@ -26,7 +25,6 @@ pub(super) fn preview(
     let entries = core::mem::take(&mut read.entries);
     let mut draft = Draft::new(&entries, options);
     draft.numbers_in(&entries, &mut read);
-    draft.place_columns(&mut read);
     for entry in entries {
         draft.take(entry, &mut read);
     }
@@ -161,21 +159,6 @@ impl Draft {
             .find(|unit| agree(*unit));
         if let Some(unit) = self.number_unit {
             read.findings.push(Finding::NumbersIn(unit));
-        }
-    }
-
-    /// Says of the columns of planes where these lie.
-    fn place_columns(&self, read: &mut Read) {
-        for column in &mut read.recorder.understood.columns {
-            if let TakenFor::Readings(line, place) = &mut column.taken_for
-                && let LineName::Waterline(figure)
-                | LineName::Buttock(figure)
-                | LineName::ButtockUpper(figure) = line
-            {
-                let own = head_and_unit(&column.head).1;
-                let unit = own.or(self.number_unit).unwrap_or(read.unit);
-                *place = parse_length_marked(figure, unit, read.mark).ok();
-            }
         }
     }
 
@@ -680,6 +663,31 @@ mod tests {
                 .chain(refused)
                 .collect(),
         )
+    }
+
+    /// The number of a plane that is no length is refused once, in its head, whatever the count of its stations.
+    #[test]
+    fn a_head_whose_plane_cannot_be_placed_is_refused_once() {
+        let mut text = "STA,x mm,crown,WL 24 aft,BL 3-,keel\n".to_owned();
+        for n in 0..40 {
+            text += &format!("{n},{}.5,200.5,80.5,,100.5\n", 10 * n);
+        }
+        let preview = read_table(text.as_bytes(), &TableOptions::default()).unwrap();
+        let refused: Vec<String> = { preview.refused.iter() }
+            .map(|cell| cell.message(preview.unit))
+            .collect();
+        assert_eq!(refused.len(), 1, "{refused:?}");
+        assert!(
+            refused[0].starts_with("Row 1, head (D1): `WL 24 aft`. `24 aft` is not a length"),
+            "{}",
+            refused[0]
+        );
+        assert_eq!((preview.stations, preview.values), (40, 80));
+        let column = &preview.understood.columns[3];
+        assert_eq!(
+            (column.message(preview.unit).as_str(), column.unit),
+            ("not taken", None)
+        );
     }
 
     #[test]

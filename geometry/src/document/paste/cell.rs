@@ -336,6 +336,20 @@ impl LineName {
         Self::Named(text.to_owned())
     }
 
+    /// Where its plane lies, mm; none where it has none.
+    pub(super) fn plane(
+        &self,
+        unit: LengthUnit,
+        mark: DecimalMark,
+    ) -> Result<Option<f64>, LengthError> {
+        match self {
+            Self::Waterline(figure) | Self::Buttock(figure) | Self::ButtockUpper(figure) => {
+                parse_length_marked(figure, unit, mark).map(Some)
+            }
+            Self::Crown | Self::Keel | Self::Named(_) | Self::Free => Ok(None),
+        }
+    }
+
     /// Whether the name by itself says that this is a line.
     pub(super) fn is_known(&self) -> bool {
         match self {

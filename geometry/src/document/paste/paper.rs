@@ -100,9 +100,21 @@ impl PaperTable<'_> {
                 read.refuse_only(self.told(0, line), "head", name, CellFault::Again);
                 (TakenFor::Nothing, None)
             } else {
-                seen.push(kind.clone());
-                columns.push((line, kind.clone(), unit));
-                (TakenFor::Readings(kind, None), own(unit))
+                match kind.plane(unit.unwrap_or(read_unit), read.mark) {
+                    Ok(place) => {
+                        seen.push(kind.clone());
+                        columns.push((line, kind.clone(), unit));
+                        (TakenFor::Readings(kind, place), own(unit))
+                    }
+                    Err(error) => {
+                        if filled {
+                            let text = self.text(0, line);
+                            let fault = CellFault::Length(error);
+                            read.refuse_only(self.told(0, line), "head", text, fault);
+                        }
+                        (TakenFor::Nothing, None)
+                    }
+                }
             });
         }
         let column = |(line, (taken_for, unit)): (usize, (TakenFor, _))| ColumnAsRead {
