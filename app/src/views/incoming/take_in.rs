@@ -310,7 +310,47 @@ fn cell(column: &ColumnAsRead, cell: CellAsRead) -> AnyView {
         CellValue::Refused => {
             view! { <td data-mark="refused"><b>"refused "</b>{cell.text}</td> }.into_any()
         }
+        CellValue::NotTaken => {
+            view! { <td class="quiet">"not taken "<s>{cell.text}</s></td> }.into_any()
+        }
     }
+}
+
+/// What of a table is not shown, and how much of it was lost.
+fn not_shown(read: &Preview, across: bool) -> String {
+    let of = &read.understood;
+    let (row, column) = if across {
+        ("column", "row")
+    } else {
+        ("row", "column")
+    };
+    let more = |many: usize, what: &str| match many {
+        1 => format!("1 more {what} "),
+        many => format!("{many} more {what}s "),
+    };
+    let mut says = Vec::new();
+    if of.not_shown > 0 {
+        let were = if of.not_shown == 1 { "was" } else { "were" };
+        let lost = match of.not_shown_lost {
+            0 => "none with a torn or a refused cell.".to_owned(),
+            1 if of.not_shown == 1 => {
+                "with a torn or a refused cell: see the list below.".to_owned()
+            }
+            1 => "1 of them with a torn or a refused cell: see the list below.".to_owned(),
+            lost => format!("{lost} of them with a torn or a refused cell: see the list below."),
+        };
+        says.push(format!("{}{were} read, {lost}", more(of.not_shown, row)));
+    }
+    if of.columns_not_shown > 0 {
+        let are = if of.columns_not_shown == 1 {
+            "is"
+        } else {
+            "are"
+        };
+        let columns = more(of.columns_not_shown, column);
+        says.push(format!("{columns}{are} not shown here."));
+    }
+    says.join(" ")
 }
 
 /// The table, column by column and row by row, as it was understood.
@@ -331,17 +371,7 @@ fn understood(read: &Preview) -> impl IntoView + use<> {
         view! { <tr><th scope="row">{row.place.clone()}</th>{cells}</tr> }
     };
     let rows = read.understood.rows.iter().map(row).collect_view();
-    let not_shown = read.understood.not_shown;
-    let more = (not_shown > 0).then(|| {
-        let rows = match (across, not_shown) {
-            (true, 1) => "1 more column was".to_owned(),
-            (true, many) => format!("{many} more columns were"),
-            (false, 1) => "1 more row was".to_owned(),
-            (false, many) => format!("{many} more rows were"),
-        };
-        format!("{rows} read like these, with no cell torn or refused.")
-    });
-    let more = more.filter(|_| read.understood.rows.len() < 60);
+    let more = not_shown(read, across);
     let corner = if across { "Column" } else { "Row" };
     view! {
         <div>

@@ -690,6 +690,28 @@ mod tests {
         );
     }
 
+    /// Wherever the station's column stands, its faults are told there; else in the column of places.
+    #[test]
+    fn a_station_that_lies_elsewhere_is_refused_in_its_own_column() {
+        let faults = |text: &str| {
+            let preview = read_table(text.as_bytes(), &TableOptions::default()).unwrap();
+            let told = { preview.refused.iter() }.map(|cell| (cell.address(), cell.fault.clone()));
+            told.collect::<Vec<_>>()
+        };
+        let other = |at: f64| CellFault::OtherPlace(at);
+        assert_eq!(
+            faults("line,height_mm,station,x_mm\nkeel,12,4,100\ncrown,40,4,200\ncrown,41,aft,\n"),
+            [
+                ("C3".to_owned(), other(100.0)),
+                ("C4".to_owned(), CellFault::NoPlace)
+            ]
+        );
+        assert_eq!(
+            faults("line,height_mm,x_mm\nkeel,12,100\ncrown,40,?\n"),
+            [("C3".to_owned(), CellFault::NoPlace)]
+        );
+    }
+
     #[test]
     fn a_number_sign_before_a_stations_number_is_its_label() {
         let (labels, said) = stations_and_comments(

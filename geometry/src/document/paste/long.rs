@@ -69,6 +69,17 @@ impl Long<'_> {
         found
     }
 
+    /// The first column of that head, if there is one.
+    fn first(&self, head: LongHead) -> Option<usize> {
+        self.of(head).first().map(|(column, _)| *column)
+    }
+
+    /// The column that a fault of a row's station or place is told of.
+    fn place(&self) -> usize {
+        let place = self.first(LongHead::Station);
+        place.or_else(|| self.first(LongHead::X)).unwrap_or(0)
+    }
+
     fn text<'r>(&self, row: &'r [String], head: LongHead) -> &'r str {
         let columns = self.of(head);
         columns
@@ -144,7 +155,7 @@ pub(super) fn long(grid: &Grid, at: usize, options: &TableOptions, read: &mut Re
             taken_for,
         }
     };
-    read.recorder.understood.columns = table.columns.iter().map(column).collect();
+    read.recorder.columns_are(table.columns.iter().map(column));
     for (n, head, _) in &table.columns {
         if head.is_none() && filled(*n) {
             read.findings
@@ -171,19 +182,16 @@ fn long_row(
     };
     if let Some(before) = places.get(&label).copied() {
         if (before - x).abs() > AGREE {
-            read.refuse(
-                (number, 0),
-                "station",
-                &label,
-                CellFault::OtherPlace(before),
-            );
+            let fault = CellFault::OtherPlace(before);
+            read.recorder.not_taken(true);
+            read.refuse((number, table.place()), "station", &label, fault);
             return;
         }
     } else {
         places.insert(label.clone(), x);
     }
     let line = LineName::of(table.text(row, LongHead::Line));
-    let line_column = table.of(LongHead::Line).first().map_or(0, |(n, _)| *n);
+    let line_column = table.first(LongHead::Line).unwrap_or(0);
     let mut entry = Entry {
         place: (number, line_column),
         shown: (read.recorder.number, line_column),
@@ -238,6 +246,7 @@ fn long_row(
     }
     long_extras(table, number, row, &mut entry, read);
     if is_torn || is_refused {
+        read.recorder.not_taken(false);
         (entry.half_breadth, entry.height) = (None, None);
         if is_torn && !is_refused {
             read.torn.push(TornCell {
@@ -247,6 +256,7 @@ fn long_row(
         }
         read.entries.push(entry);
     } else if let Some(fault) = lacking(&entry) {
+        read.recorder.not_taken(false);
         read.refuse((number, line_column), "line", &entry.line.shown(), fault);
     } else {
         read.entries.push(entry);
@@ -333,9 +343,8 @@ fn long_station(
         .first()
         .and_then(|(_, unit)| *unit);
     if let Some(error) = LengthError::of_a_spreadsheet(&label) {
-        let column = table.of(LongHead::Station).first().map_or(0, |(n, _)| *n);
         let fault = CellFault::Length(error);
-        read.refuse((number, column), "station", &label, fault);
+        read.refuse((number, table.place()), "station", &label, fault);
         return None;
     }
     let x = long_value(table, row, LongHead::X, read);
@@ -349,19 +358,17 @@ fn long_station(
         Ok(_) => {
             let unit = station_unit.unwrap_or(read.unit);
             let x = parse_length_marked(&label, unit, read.mark).ok();
-            if let (Some(mm), Some((column, _))) = (x, table.of(LongHead::Station).first()) {
-                read.recorder.saw(*column, CellValue::Length(mm));
+            // Beside a column of places, the station's is one of labels.
+            let is_place = table.first(LongHead::X).is_none();
+            if let (Some(mm), Some(column), true) = (x, table.first(LongHead::Station), is_place) {
+                read.recorder.saw(column, CellValue::Length(mm));
             }
             (x, true)
         }
     };
     let Some(x) = x else {
-        let column = table
-            .of(LongHead::Station)
-            .first()
-            .map_or(0, |(column, _)| *column);
         let fault = CellFault::NoPlace;
-        read.refuse((number, column), "station", &label, fault);
+        read.refuse((number, table.place()), "station", &label, fault);
         return None;
     };
     let label = if label.is_empty() && !from_label {
@@ -441,10 +448,7 @@ fn long_extras(
             entry.tolerance = Some(recorded.mm);
         }
         Ok(Some(Value::Read(recorded, _))) => {
-            let column = table
-                .of(LongHead::Tolerance)
-                .first()
-                .map_or(0, |(column, _)| *column);
+            let column = table.first(LongHead::Tolerance).unwrap_or(0);
             read.refuse(
                 (number, column),
                 "tolerance",
@@ -481,10 +485,7 @@ fn long_extras(
             entry.set_aside = Some(reason.to_owned());
         }
         _ => {
-            let column = table
-                .of(LongHead::Use)
-                .first()
-                .map_or(0, |(column, _)| *column);
+            let column = table.first(LongHead::Use).unwrap_or(0);
             read.refuse((number, column), "use", &used, CellFault::YesOrNo);
         }
     }

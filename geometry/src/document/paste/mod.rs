@@ -244,7 +244,7 @@ impl Message for Finding {
                 unit,
                 only: Some(head),
             } => format!(
-                "The columns other than «{head}» do not say their unit: taken as {} too. Change it if that is wrong.",
+                "The columns of readings do not say their unit: taken as {}, as «{head}» is. Change it if that is wrong.",
                 unit.name()
             ),
             Self::ToleranceGiven {

@@ -122,7 +122,8 @@ impl PaperTable<'_> {
             unit,
             taken_for,
         };
-        read.recorder.understood.columns = taken_for.into_iter().enumerate().map(column).collect();
+        read.recorder
+            .columns_are(taken_for.into_iter().enumerate().map(column));
         let mut labels = std::collections::BTreeSet::new();
         for station in 1..stations {
             if (0..lines).all(|line| self.text(station, line).is_empty()) {
