@@ -589,7 +589,7 @@ fn a_value_that_its_text_does_not_say_is_shown_by_place() {
     let mut lines = demo();
     some_value(&mut lines).mm += 2.0;
     let found = lines.body.misread()[0];
-    assert!((found.says.unwrap() - own).abs() < 0.1, "{found:?}");
+    assert!((found.says.unwrap().mm - own).abs() < 0.1, "{found:?}");
     let lofted = Lofted::build(Arc::new(lines.clone())).unwrap();
     let rows = judge_all(&lofted, &|_| (), &|_| ()).unwrap().matters;
     let name = format!("{}, typed otherwise", lines.body.point_name(found.point));
