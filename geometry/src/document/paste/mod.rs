@@ -2,13 +2,14 @@
 //!
 //! In: bytes or text of a long table or a paper table, trusted in nothing. Out: a [`Preview`] that says what was read,
 //! what was guessed, what was refused and why, and holds a fresh document; or a [`PasteError`]. Reading order: this
-//! file, `cell`, `table`, `paper`, `long`, `understood`, `build`, `centreline`.
+//! file, `cell`, `table`, `paper`, `long`, `layout`, `understood`, `build`, `centreline`.
 
 use core::fmt;
 
 pub(super) mod build;
 mod cell;
 mod centreline;
+mod layout;
 mod long;
 mod paper;
 mod table;
@@ -582,7 +583,7 @@ pub fn read_table(bytes: &[u8], options: &TableOptions) -> Result<Preview, Paste
     let separator = options.separator.unwrap_or_else(|| likely_separator(text));
     let grid = cells(text, separator)?;
     let decimal_mark = options.decimal_mark.unwrap_or_else(|| likely_mark(&grid));
-    let read = table::read(&grid, options, decimal_mark)?;
+    let read = layout::read(&grid, options, decimal_mark)?;
     build::preview(read, options, separator, decimal_mark)
 }
 
