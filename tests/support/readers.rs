@@ -18,6 +18,10 @@ const PYTHON_TRIAL: &str = "import OCP.STEPControl, numpy, openpyxl";
 const LETTER_PINS: [&str; 3] = ["brotli==1.2.1", "fonttools==4.68.0", "uharfbuzz==0.57.0"];
 const LETTER_TRIAL: &str = "import brotli, fontTools.ttLib, uharfbuzz";
 
+/// `MuPDF` reads PDF.
+const PDF_PINS: [&str; 1] = ["pymupdf==2.0"];
+const PDF_TRIAL: &str = "import pymupdf";
+
 /// Facts that `read_back.py` finds for a job; none where Python's readers can't be had.
 pub fn read_back(job: &Value) -> Option<Value> {
     let python = python("readers", &PYTHON_PINS, PYTHON_TRIAL);
@@ -28,6 +32,16 @@ pub fn read_back(job: &Value) -> Option<Value> {
 pub fn set_letters(job: &Value) -> Option<Value> {
     let python = python("readers-letters", &LETTER_PINS, LETTER_TRIAL);
     answer("set_letters.py", &had("lettering", python)?, job)
+}
+
+/// What `read_pdf.py` finds in PDF files; none where its reader can't be had.
+pub fn read_pdf(files: &[PathBuf]) -> Option<Value> {
+    let python = python("readers-pdf", &PDF_PINS, PDF_TRIAL);
+    answer(
+        "read_pdf.py",
+        &had("PDF", python)?,
+        &serde_json::json!(files),
+    )
 }
 
 fn answer(script: &str, python: &Path, job: &Value) -> Option<Value> {

@@ -88,7 +88,7 @@ fn place(letter: char) -> Option<usize> {
 }
 
 /// Joining accents, marks of direction and width, controls.
-fn draws_nothing(letter: char) -> bool {
+pub(crate) fn draws_nothing(letter: char) -> bool {
     letter.is_control()
         || matches!(u32::from(letter), 0x300..=0x36f | 0x200b..=0x200f | 0x202a..=0x202e | 0x2060..=0x206f | 0xfe00..=0xfe0f | 0xfeff)
 }

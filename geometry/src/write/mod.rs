@@ -2,7 +2,7 @@
 //!
 //! The same input gives the same bytes: no clock, no random names, numbers through one formatter (`units::fixed` for
 //! what a person reads, `exact` for what a program reads back). Reading order: `table` (CSV), `spreadsheet` (XLSX),
-//! `svg` (a drawing sheet), `step` (the exact surface), `mesh` (glTF).
+//! `svg` (a drawing sheet), `pdf` (sheets as pages), `step` (the exact surface), `mesh` (glTF).
 //!
 //! ```
 //! use geometry::paper::{Cell, Path, Table};
@@ -24,12 +24,14 @@
 //! ```
 
 mod mesh;
+mod pdf;
 mod spreadsheet;
 mod step;
 mod svg;
 mod table;
 
 pub use mesh::{GlbError, GlbOptions, write_glb};
+pub use pdf::{PdfError, PdfOptions, WrittenPdf, write_pdf};
 pub use spreadsheet::{WriteError, write_xlsx};
 pub use step::{StepOptions, write_step};
 pub use svg::{SvgLook, path_data, write_svg};

@@ -1,5 +1,6 @@
 #!/usr/bin/env python3
-"""Writes geometry/src/paper/lettering/widths.rs: how wide the letters of the page's own fonts are.
+"""Writes geometry/src/paper/lettering/widths.rs: how wide the letters of the page's own fonts are; and the same fonts
+unpacked into geometry/src/write/pdf, for what is printed.
 
 In: the three faces in public/fonts. Needs fonttools and brotli. Run it from anywhere; it ends with a fault where the faces
 are not of one build (other letters, another em, other heights). tests/pack.rs checks what it wrote with another reader.
@@ -51,3 +52,11 @@ for name, font in fonts.items():
     out += [f"    {', '.join(figures[i : i + 18])}," for i in range(0, len(figures), 18)]
     out += ["];"]
 (ROOT / "geometry/src/paper/lettering/widths.rs").write_text("\n".join(out) + "\n")
+
+for name, file in FACES.items():
+    font = TTFont(ROOT / f"public/fonts/b612-latin-{file}.woff2", recalcTimestamp=False)
+    font.flavor = None
+    for table in ("GPOS", "GSUB", "GDEF", "DSIG", "gasp"):  # nothing is drawn closer or joined
+        if table in font:
+            del font[table]
+    font.save(ROOT / f"geometry/src/write/pdf/B612-{name.title()}.ttf")

@@ -1,0 +1,48 @@
+"""Reads PDF files by MuPDF and says what is in them.
+
+In: a job as JSON on standard input: [path, ...]. Out: on standard output, for each, its title, whether it says that it is not
+to be scaled, and of each page its size in points, its text, the fonts with whether they are embedded, and its straight
+strokes as from, to, width.
+"""
+
+import json
+import sys
+
+import pymupdf
+
+MM = 25.4 / 72
+
+
+def page_facts(document, page):
+    strokes = []
+    for drawing in page.get_drawings():
+        for item in drawing["items"]:
+            if item[0] == "l":
+                strokes.append([item[1].x, item[1].y, item[2].x, item[2].y, drawing["width"] or 0])
+    fonts = [
+        {"name": font[3], "kind": font[2], "embedded": len(document.extract_font(font[0])[3]) > 0}
+        for font in page.get_fonts(full=True)
+    ]
+    words = [[word[4], *(edge * MM for edge in word[:4])] for word in page.get_text("words")]
+    return {
+        "size": [page.rect.width, page.rect.height],
+        "text": page.get_text(),
+        "words": words,
+        "fonts": fonts,
+        "strokes": strokes,
+    }
+
+
+def facts(path):
+    document = pymupdf.open(path)
+    catalog = document.pdf_catalog()
+    scaling = document.xref_get_key(catalog, "ViewerPreferences/PrintScaling")
+    return {
+        "title": document.metadata["title"],
+        "scaling": scaling[1],
+        "repaired": document.is_repaired,
+        "pages": [page_facts(document, page) for page in document],
+    }
+
+
+print(json.dumps([facts(path) for path in json.load(sys.stdin)]))
