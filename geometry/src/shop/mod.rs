@@ -4,6 +4,7 @@
 //! made in `write`.
 
 mod offsets;
+pub mod templates;
 
 use crate::loft::Lofted;
 
