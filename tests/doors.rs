@@ -18,9 +18,9 @@ use arbtest::arbtest;
 use geometry::document::link::LONGEST_LINK;
 use geometry::document::paste::{LARGEST_TABLE, MOST_COLUMNS, MOST_ROWS};
 use geometry::document::{
-    BodyEdit, End, Folder, Lines, LinkError, On, OpenError, PasteError, PointId, Recorded, Source,
-    SourceId, TableOptions, Tip, Turns, read_folder, read_link, read_table, write_folder,
-    write_link,
+    BodyEdit, End, Face, Folder, Held, Lines, LinkError, On, OpenError, PaperSize, PasteError,
+    PointId, Recorded, Sheets, Source, SourceId, TableOptions, Tip, Turns, read_folder, read_link,
+    read_table, write_folder, write_link,
 };
 use geometry::loft::Lofted;
 use geometry::paper::{Cell, Table};
@@ -161,6 +161,29 @@ fn a_frozen_file_of_schema_5_still_opens() {
     assert_eq!(there_and_back.fingerprint(), lines.fingerprint());
 }
 
+#[test]
+fn a_frozen_file_of_schema_6_still_opens() {
+    let lines = read_folder(&data("schema_6.json")).unwrap().lines;
+    let fifth = read_folder(&data("schema_5.json")).unwrap().lines;
+    let Sheets {
+        boards,
+        paper,
+        left_out,
+        despite,
+    } = &lines.shop.sheets;
+    assert_eq!((boards.face, boards.held), (Face::Iml, Held::Inside));
+    assert_eq!(boards.own.len(), 3);
+    assert_eq!(paper.size, PaperSize::Roll(914.0));
+    assert!(left_out.contains("T-0 lower"));
+    assert!(despite.contains("0000000 T-90 lower"));
+    assert_eq!(fifth.shop.sheets, Sheets::default());
+    // What is printed shapes no metal, and whoever opens a link chooses their own.
+    assert_eq!(lines.fingerprint(), fifth.fingerprint());
+    let there_and_back = read_link(&write_link(&lines)).unwrap();
+    assert_eq!(there_and_back.shop.sheets, Sheets::default());
+    assert_eq!(there_and_back.shop.skin_thickness, Some(1.2));
+}
+
 /// Sources as a link numbers them.
 fn renumbered(sources: &[Source]) -> Vec<Source> {
     let each = (0..).zip(sources);
@@ -193,7 +216,7 @@ fn bad_files_are_named() {
         "kind",
     );
     file_says(
-        text.replace("\"schema\": 1", "\"schema\": 5.5").as_bytes(),
+        text.replace("\"schema\": 1", "\"schema\": 6.5").as_bytes(),
         "newer",
     );
     file_says(text.replace("609.6", "NaN").as_bytes(), "NaN");

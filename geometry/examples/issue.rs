@@ -78,7 +78,7 @@ fn issue(words: &[String]) -> Result<(), String> {
     }
     let lines = lofted.lines();
     folder.lines = Lines::clone(lines);
-    let lofted = lofted.frozen_as(folder.lines.frozen_label(&folder.revisions));
+    let lofted = lofted.frozen_as(folder.lines.frozen_in(&folder.revisions));
     let lines = lofted.lines();
 
     let offsets = |form| Output::Offsets {

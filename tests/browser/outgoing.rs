@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use geometry::document::{Folder, read_folder, read_link, write_folder};
+use geometry::document::{Folder, Frozen, read_folder, read_link, write_folder};
 use geometry::loft::{Loft, Lofted};
 use geometry::shop::{OffsetsOptions, Stations, provenance, tabulate_offsets};
 use geometry::spline::{MeshOptions, mesh};
@@ -110,7 +110,10 @@ pub async fn a_link_goes_round(page: Page) -> Result<(), Fault> {
 pub async fn files(page: Page) -> Result<(), Fault> {
     page.find("heading", "Hallowby Marram").await?;
     // The example's lines are its first revision.
-    let lofted = Lofted::build(Arc::new(demo()?))?.frozen_as(Some("A"));
+    let lofted = Lofted::build(Arc::new(demo()?))?.frozen_as(Some(Frozen {
+        label: "A".to_owned(),
+        date: String::new(), // which no file says
+    }));
     let (lines, loft) = (lofted.lines(), lofted.loft());
     let table = |stations, unit| tabulate_offsets(&lofted, &OffsetsOptions { stations, unit });
     let about = provenance(&lofted);

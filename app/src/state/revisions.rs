@@ -4,7 +4,7 @@
 
 use std::sync::Arc;
 
-use geometry::document::{History, Lines, Revision};
+use geometry::document::{Frozen, History, Lines, Revision};
 use geometry::units::Message;
 use leptos::prelude::*;
 
@@ -30,11 +30,11 @@ impl Session {
         elsewhere.unwrap_or_else(|| self.own_revisions())
     }
 
-    /// The label of the frozen revision that the lines that are seen are, not followed.
-    pub fn frozen_label(&self) -> Option<String> {
+    /// The frozen revision that the lines that are seen are, not followed.
+    pub fn frozen_now(&self) -> Option<Frozen> {
         let revisions = untrack(|| self.revisions());
         let lines = self.standing_now();
-        lines.frozen_label(&revisions).map(str::to_owned)
+        lines.frozen_in(&revisions)
     }
 
     /// At which step the work was opened that stands, not followed: where that is another one it is other work.

@@ -67,7 +67,7 @@ pub fn MakingBar() -> impl IntoView {
 /// Orders a file of the lines that are seen.
 pub fn order(session: Session, jobs: Jobs, output: Output) {
     session.say_no_more();
-    jobs.order_file(output, &session.standing_now(), session.frozen_label());
+    jobs.order_file(output, &session.standing_now(), session.frozen_now());
 }
 
 /// A button that orders a file of the lines that are seen; it waits while one is made.

@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::error::Category;
 
 use super::rules::{Fault, LONGEST_NAME, LONGEST_NOTE, is_odd};
-use super::{Folder, Lines, Revision, SCHEMA, named};
+use super::{Folder, Issued, Lines, Revision, SCHEMA, named};
 use crate::units::{LengthUnit, Message};
 
 /// Largest file that is opened, in bytes: 32 MiB.
@@ -18,6 +18,10 @@ pub const LARGEST_FILE: usize = 32 << 20;
 pub const DEEPEST: usize = 32;
 /// Most revisions of one file.
 pub const MOST_REVISIONS: usize = 500;
+/// Most issues of one revision.
+pub const MOST_ISSUES: usize = 200;
+/// Most sheets of one issue.
+pub const MOST_SHEETS: usize = 5_000;
 
 const KIND: &str = "scrieve board lines";
 
@@ -226,6 +230,8 @@ pub enum OpenError {
     RevisionLabel(usize),
     /// A revision's date is no `YYYY-MM-DD`, or its reason too long.
     RevisionDate(String),
+    /// What a revision says was issued of it is no day and list of sheets.
+    Issued(String),
     /// The lines are not those that the file's fingerprint is of.
     Fingerprint {
         /// In this revision; none: in the working document.
@@ -293,6 +299,10 @@ impl Message for OpenError {
             Self::RevisionDate(label) => format!(
                 "Revision {label} of this file has no day as 2026-03-21, or a reason of more than {LONGEST_NOTE} \
                  characters. It was changed by another program."
+            ),
+            Self::Issued(label) => format!(
+                "What revision {label} of this file says was issued of it has no day as 2026-03-21, or names no sheets. It \
+                 was changed by another program."
             ),
             Self::Fingerprint { revision } => format!(
                 "{} not what its fingerprint is of: it is damaged, or was changed by another program. Fetch the file \
@@ -410,9 +420,18 @@ fn check(folder: &Folder) -> Result<(), OpenError> {
         if !is_day(&revision.date) || revision.reason.chars().count() > LONGEST_NOTE {
             return Err(OpenError::RevisionDate(label.to_owned()));
         }
+        if !revision.issued.iter().all(is_sound_issue) || revision.issued.len() > MOST_ISSUES {
+            return Err(OpenError::Issued(label.to_owned()));
+        }
         sound(&revision.lines, Some(label))?;
     }
     Ok(())
+}
+
+fn is_sound_issue(issued: &Issued) -> bool {
+    let named =
+        |code: &String| code.chars().count() <= 2 * LONGEST_NAME && !code.chars().any(is_odd);
+    is_day(&issued.date) && issued.sheets.len() <= MOST_SHEETS && issued.sheets.iter().all(named)
 }
 
 pub(super) fn is_day(text: &str) -> bool {

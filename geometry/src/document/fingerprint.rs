@@ -77,7 +77,10 @@ impl Lines {
             body,
             shop,
         } = self;
-        let Shop { skin_thickness } = &**shop;
+        let Shop {
+            skin_thickness,
+            sheets: _, // what is printed of it
+        } = &**shop;
         let mut bytes = Bytes(b"scrieve board 1".to_vec());
         bytes.body(body);
         bytes.option(*skin_thickness);

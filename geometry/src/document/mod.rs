@@ -54,10 +54,13 @@ pub use link::{LinkError, read_link, write_link};
 pub use paste::{PasteError, Preview, TableOptions, read_table};
 pub use revise::{FreezeError, OpenKnown, StillOpen, reason_with_open};
 pub use rules::Fault;
-pub use shop::{Shop, ShopEdit};
+pub use shop::{
+    BoardLine, BoardPlace, Boards, Face, Hands, Held, Paper, PaperSize, Sheets, Shop, ShopEdit,
+    despite,
+};
 
 /// Version of the file's form; a file with a higher one is refused, a lower one is migrated.
-pub const SCHEMA: u32 = 5;
+pub const SCHEMA: u32 = 6;
 
 /// One state of the lines: everything a person decided about one loft.
 ///
@@ -136,6 +139,28 @@ pub struct Revision {
     pub reason: String,
     /// What was frozen.
     pub lines: Lines,
+    /// What of it was issued to the shop, the first first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub issued: Vec<Issued>,
+}
+
+/// What a frozen revision is called, and of what day it is.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Frozen {
+    /// As `B`.
+    pub label: String,
+    /// `YYYY-MM-DD`.
+    pub date: String,
+}
+
+/// What went to the shop at once.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Issued {
+    /// Day, `YYYY-MM-DD`.
+    pub date: String,
+    /// Sheets, by their codes.
+    pub sheets: Vec<String>,
 }
 
 /// What a file holds: the working document and its frozen revisions.

@@ -144,7 +144,10 @@ pub(super) fn pack(lines: &Lines) -> Vec<u8> {
         allowed_turns,
         taken: _, // stays at home
     } = &**body;
-    let Shop { skin_thickness } = &**shop;
+    let Shop {
+        skin_thickness,
+        sheets: _, // whoever opens the link chooses their own
+    } = &**shop;
     let station = |id: StationId| place_of(stations, &id, |station| station.id);
     let runs = |side: &[Crossing]| {
         side.iter()
@@ -445,6 +448,7 @@ impl Packed {
             body: Arc::new(body),
             shop: Arc::new(Shop {
                 skin_thickness: self.skin,
+                ..Shop::default()
             }),
         })
     }

@@ -5,9 +5,9 @@
 
 use core::fmt;
 
-use super::file::{MOST_REVISIONS, is_day};
+use super::file::{MOST_ISSUES, MOST_REVISIONS, is_day};
 use super::rules::{LONGEST_NAME, LONGEST_NOTE, is_odd};
-use super::{Folder, Lines, Revision};
+use super::{Folder, Frozen, Issued, Lines, Revision};
 use crate::units::{LengthUnit, Message};
 
 /// Why a state was not frozen.
@@ -204,8 +204,27 @@ impl Folder {
             date: day.to_owned(),
             reason: reason.to_owned(),
             lines: folder.lines.clone(),
+            issued: Vec::new(),
         });
         Ok(folder)
+    }
+
+    /// The folder with sheets of a frozen revision written down as issued; as it is, where it has no such revision.
+    ///
+    /// Of more than [`MOST_ISSUES`] of a revision the oldest go.
+    #[must_use]
+    pub fn issued(&self, label: &str, day: &str, sheets: &[String]) -> Self {
+        let mut folder = self.clone();
+        if let Some(revision) = { folder.revisions.iter_mut() }.find(|own| own.label == label) {
+            if revision.issued.len() >= MOST_ISSUES {
+                revision.issued.remove(0);
+            }
+            revision.issued.push(Issued {
+                date: day.to_owned(),
+                sheets: sheets.to_vec(),
+            });
+        }
+        folder
     }
 
     /// The label after the last one that is frozen, or after the document's own: `B` after `A`, `AA` after `Z`; empty
@@ -243,11 +262,14 @@ impl Lines {
         Some(own.lines.fingerprint() == self.fingerprint())
     }
 
-    /// The label of the revision that these lines are, as it was frozen; none where they have gone on from it, or are none.
+    /// The frozen revision that these lines are; none where they have gone on from it, or are none.
     #[must_use]
-    pub fn frozen_label(&self, revisions: &[Revision]) -> Option<&str> {
-        let frozen = self.as_frozen(revisions) == Some(true);
-        frozen.then_some(self.about.revision.as_str())
+    pub fn frozen_in(&self, revisions: &[Revision]) -> Option<Frozen> {
+        let own = { revisions.iter() }.find(|own| own.label == self.about.revision)?;
+        (own.lines.fingerprint() == self.fingerprint()).then(|| Frozen {
+            label: own.label.clone(),
+            date: own.date.clone(),
+        })
     }
 }
 
@@ -273,8 +295,9 @@ mod tests {
         assert_eq!((folder.next_label().as_str(), frozen(&folder)), ("A", None));
         let a = folder.freeze(" A ", "2026-03-03", "as read").unwrap();
         assert_eq!(frozen(&a), Some(true));
-        assert_eq!(a.lines.frozen_label(&a.revisions), Some("A"));
-        assert_eq!(folder.lines.frozen_label(&a.revisions), None);
+        let is_a = a.lines.frozen_in(&a.revisions).unwrap();
+        assert_eq!(is_a.label, "A");
+        assert_eq!(folder.lines.frozen_in(&a.revisions), None);
         assert_eq!(a.next_label(), "B");
         let keel = at(&a.lines, "101", "keel");
         let mut on = a.clone();
@@ -287,7 +310,7 @@ mod tests {
             }))
             .unwrap();
         assert_eq!(frozen(&on), Some(false));
-        assert_eq!(on.lines.frozen_label(&on.revisions), None, "gone on from A");
+        assert_eq!(on.lines.frozen_in(&on.revisions), None, "gone on from A");
         let b = on.freeze("B", "2026-03-21", "upsweep faired").unwrap();
         assert_eq!(b.revisions[0].lines, a.lines);
         assert_eq!(b.revisions.len(), 2);

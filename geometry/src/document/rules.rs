@@ -8,6 +8,7 @@ use core::ops::ControlFlow;
 
 use super::body::find::station_words;
 use super::body::law::LawFault;
+use super::shop::SheetsFault;
 use super::{About, LOFT_METHOD, Lines, Side};
 use crate::units::{LONGEST, LengthUnit, Message, format_length_with_unit};
 
@@ -66,6 +67,8 @@ pub enum At {
     Centreline(Side),
     /// In the conic law.
     Law,
+    /// In which sheets are wanted, and how they are made.
+    Sheets,
 }
 
 /// Whether a character has no place in a name: a control or line break, one that turns the direction of what follows, or
@@ -107,6 +110,7 @@ impl fmt::Display for At {
             Self::AftEnd => f.write_str("Aft end"),
             Self::Centreline(side) => write!(f, "Centreline at the {}", side.name()),
             Self::Law => f.write_str("The conic law"),
+            Self::Sheets => f.write_str("The choice of sheets"),
         }
     }
 }
@@ -128,6 +132,8 @@ pub enum Listed {
     Readings,
     /// Proposals that were taken.
     Taken,
+    /// Sheets that are left out, or boards of a person's own.
+    Sheets,
 }
 
 impl Listed {
@@ -140,6 +146,7 @@ impl Listed {
             Self::Points => "points",
             Self::Readings => "readings",
             Self::Taken => "proposals that were taken",
+            Self::Sheets => "sheets or boards",
         }
     }
 }
@@ -198,6 +205,8 @@ pub enum Broken {
     RunOrder,
     /// The skin's thickness is zero, below it or beyond bounds.
     Skin(f64),
+    /// Of the choice of sheets.
+    Sheets(SheetsFault),
     /// A line is allowed turns twice.
     TurnsTwice,
     /// A line is allowed turns that no line has: inflections, peaks.
@@ -317,6 +326,7 @@ impl Message for Fault {
                 "has a skin of {}; it is thicker than nothing and under 1 m",
                 length(*value)
             ),
+            Broken::Sheets(fault) => fault.says(unit),
             Broken::TurnsTwice => "allow one line its turns twice. Leave one out".to_owned(),
             Broken::Turns(inflections, peaks) => format!(
                 "allow a line {inflections} inflections and {peaks} peaks; it has at most {MOST_TURNS} of each, and at \

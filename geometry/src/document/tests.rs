@@ -23,6 +23,7 @@ pub(super) fn demo() -> Lines {
 fn skin(thickness: f64) -> Arc<Shop> {
     Arc::new(Shop {
         skin_thickness: Some(thickness),
+        ..Shop::default()
     })
 }
 

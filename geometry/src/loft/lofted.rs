@@ -3,15 +3,15 @@
 use std::sync::Arc;
 
 use super::{Loft, LoftError};
-use crate::document::Lines;
+use crate::document::{Frozen, Lines};
 
 /// Lines, and the loft of their body.
 #[derive(Clone, Debug)]
 pub struct Lofted {
     lines: Arc<Lines>,
     loft: Arc<Loft>,
-    /// Label of the frozen revision that these lines are.
-    revision: Option<String>,
+    /// The frozen revision that these lines are.
+    revision: Option<Frozen>,
 }
 
 impl Lofted {
@@ -38,18 +38,18 @@ impl Lofted {
         })
     }
 
-    /// The same, known to be the frozen revision of this label, which then stands beside the fingerprint in what is made of
-    /// them; see [`Lines::frozen_label`].
+    /// The same, known to be a frozen revision, whose label then stands beside the fingerprint in what is made of them; see
+    /// [`Lines::frozen_in`].
     #[must_use]
-    pub fn frozen_as(mut self, label: Option<&str>) -> Self {
-        self.revision = label.map(str::to_owned);
+    pub fn frozen_as(mut self, revision: Option<Frozen>) -> Self {
+        self.revision = revision;
         self
     }
 
-    /// Label of the frozen revision that these lines are known to be.
+    /// The frozen revision that these lines are known to be.
     #[must_use]
-    pub fn revision(&self) -> Option<&str> {
-        self.revision.as_deref()
+    pub fn revision(&self) -> Option<&Frozen> {
+        self.revision.as_ref()
     }
 
     /// The lines.

@@ -34,6 +34,7 @@
 
 use glam::DVec3;
 
+pub use crate::document::Face;
 use crate::num;
 use crate::spline::{Jet, Principal, Surface};
 use crate::units::{LengthUnit, Message, format_length_with_unit};
@@ -43,17 +44,6 @@ const LEAST_SCALE: f64 = 0.1;
 
 /// Least sine of the angle between two tangents that span a plane: below it the normal has lost half its digits.
 const PARALLEL: f64 = 1e-8;
-
-/// Which surface of the skin.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Face {
-    /// The outer surface, which the loft is.
-    Oml,
-    /// The middle of the thickness, which keeps its length when the skin is bent.
-    Neutral,
-    /// The inner surface, on which stringers and frames lie.
-    Iml,
-}
 
 impl Face {
     /// How far it lies along the loft's outward normal in a skin of this thickness: 0, −t/2, −t.

@@ -4,11 +4,14 @@
 //! made in `write`.
 
 mod offsets;
+mod register;
 pub mod templates;
 
+use crate::document::Frozen;
 use crate::loft::Lofted;
 
 pub use offsets::{OffsetsOptions, Stations, least_spacing, tabulate_offsets};
+pub use register::tabulate_decisions;
 
 /// What stands in a file about where it comes from: the side of the skin, the revision, and a caution.
 #[must_use]
@@ -23,7 +26,7 @@ pub fn provenance(lofted: &Lofted) -> String {
 fn revision_words(lofted: &Lofted) -> String {
     let print = lofted.lines().fingerprint().full();
     match lofted.revision() {
-        Some(label) => format!("{label}, fingerprint {print}"),
+        Some(Frozen { label, .. }) => format!("{label}, fingerprint {print}"),
         None => print,
     }
 }

@@ -30,7 +30,7 @@ pub fn lines_sheet(
     let lofted = Lofted::of(Arc::clone(&lines), loft)
         .map_or_else(|| Lofted::build(lines), Ok)
         .map_err(|error| error.message(unit))?
-        .frozen_as(session.frozen_label().as_deref());
+        .frozen_as(session.frozen_now());
     let (lifted, tape) = (derived.lifted.get_untracked(), derived.tape.get_untracked());
     let sheet = draw_sheet(
         &lofted,

@@ -1,12 +1,30 @@
 //! What a person can do to the shop.
 
-use super::Shop;
+use super::{Boards, Paper, Shop};
 
 /// One thing a person does to what makes metal.
 #[derive(Clone, Debug, PartialEq)]
 pub enum ShopEdit {
     /// Choose the thickness of the skin, mm, or none as yet.
     SkinThickness(Option<f64>),
+    /// Make templates otherwise.
+    Boards(Boards),
+    /// Print on other paper.
+    Paper(Paper),
+    /// Want sheets, or want them no longer, by their codes.
+    Want {
+        /// Which.
+        sheets: Vec<String>,
+        /// Whether they are wanted.
+        wanted: bool,
+    },
+    /// Issue a sheet though something over it is still to be settled, or no longer so; as [`super::despite`] writes it.
+    Despite {
+        /// Which.
+        sheet: String,
+        /// Whether it is issued.
+        issued: bool,
+    },
 }
 
 impl ShopEdit {
@@ -14,6 +32,17 @@ impl ShopEdit {
     pub(in crate::document) fn name(&self) -> String {
         match self {
             Self::SkinThickness(_) => "thickness of the skin".to_owned(),
+            Self::Boards(_) => "how templates are made".to_owned(),
+            Self::Paper(_) => "paper".to_owned(),
+            Self::Want { sheets, wanted } => {
+                let what = match sheets.as_slice() {
+                    [one] => one.as_str(),
+                    _ => "sheets",
+                };
+                format!("{what} {}", if *wanted { "wanted" } else { "left out" })
+            }
+            Self::Despite { issued: true, .. } => "issued though unsettled".to_owned(),
+            Self::Despite { issued: false, .. } => "not issued while unsettled".to_owned(),
         }
     }
 }
@@ -23,6 +52,24 @@ impl Shop {
     pub(in crate::document) fn change(&mut self, edit: &ShopEdit) {
         match edit {
             ShopEdit::SkinThickness(thickness) => self.skin_thickness = *thickness,
+            ShopEdit::Boards(boards) => self.sheets.boards = boards.clone(),
+            ShopEdit::Paper(paper) => self.sheets.paper = *paper,
+            ShopEdit::Despite { sheet, issued } => {
+                if *issued {
+                    self.sheets.despite.insert(sheet.clone());
+                } else {
+                    self.sheets.despite.remove(sheet);
+                }
+            }
+            ShopEdit::Want { sheets, wanted } => {
+                for sheet in sheets {
+                    if *wanted {
+                        self.sheets.left_out.remove(sheet);
+                    } else {
+                        self.sheets.left_out.insert(sheet.clone());
+                    }
+                }
+            }
         }
     }
 }

@@ -7,8 +7,13 @@ use serde::{Deserialize, Serialize};
 
 pub mod edit;
 mod rules;
+mod sheets;
 
 pub use edit::ShopEdit;
+pub use rules::SheetsFault;
+pub use sheets::{
+    BoardLine, BoardPlace, Boards, Face, Hands, Held, Paper, PaperSize, Sheets, despite,
+};
 
 /// What makes metal of the body.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -17,4 +22,11 @@ pub struct Shop {
     /// Thickness of the skin, mm; absent: not yet chosen.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub skin_thickness: Option<f64>,
+    /// Which sheets are wanted, and on what paper.
+    #[serde(default, skip_serializing_if = "is_as_at_first")]
+    pub sheets: Sheets,
+}
+
+fn is_as_at_first(sheets: &Sheets) -> bool {
+    *sheets == Sheets::default()
 }

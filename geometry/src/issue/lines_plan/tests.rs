@@ -7,7 +7,7 @@ mod proportions;
 
 use super::names::spread;
 use super::*;
-use crate::document::{Lines, Offset, read_folder};
+use crate::document::{Frozen, Lines, Offset, read_folder};
 use crate::loft::Lofted;
 use crate::paper::{Ground, Sheet, Step, Text, Tone};
 use crate::write::{SvgLook, write_svg};
@@ -372,7 +372,10 @@ fn a_sheet_bears_a_letter_only_where_the_lines_are_that_revision() {
         "what it bears is not enough"
     );
     assert!(says(&lofted).starts_with(&format!("fingerprint {print};")));
-    let frozen = lofted.frozen_as(Some("B"));
+    let frozen = lofted.frozen_as(Some(Frozen {
+        label: "B".to_owned(),
+        date: "2026-03-21".to_owned(),
+    }));
     assert!(says(&frozen).starts_with(&format!("revision B, fingerprint {print};")));
 }
 
