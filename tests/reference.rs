@@ -12,10 +12,11 @@
 
 use std::f64::consts::PI;
 
-use geometry::document::{End, Ends, Lines, On, Peak, RunLine, Tip};
+use geometry::document::{End, Ends, Held, Lines, On, Peak, RunLine, Tip};
 use geometry::lines::{CuttingPlane, Spot, View, girth, pick_up, run, trace};
 use geometry::loft::Loft;
 use geometry::loft::skin::{Darboux, SkinJet};
+use geometry::shop::templates::{Board, BoardPlan, BoardPlane, Reach};
 use geometry::spline::{EndCondition, Interpolant, Jet, Knots, Surface, measure, section_area};
 
 #[path = "support/demo_truth.rs"]
@@ -223,6 +224,22 @@ fn an_oblate_spheroid_has_its_volume_area_and_curvatures() {
     }
 }
 
+/// The hull of table 1, a foot so long, by its radius at a distance aft.
+fn suboff_body<'a>(foot: f64, radius: &'a dyn Fn(f64) -> f64) -> Round<'a> {
+    Round {
+        length: 14.291_667 * foot,
+        radius,
+        stations: [
+            0.05, 0.15, 0.3, 0.5, 0.75, 1.0, 1.35, 1.7, 2.1, 2.5, 2.9, 3.333_333, 3.8, 4.5, 5.5,
+            7.0, 8.5, 9.5, 10.1, 10.645_833, 11.0, 11.4, 11.8, 12.2, 12.6, 13.0, 13.3, 13.6, 13.8,
+            13.979_167, 14.1, 14.2, 14.26,
+        ]
+        .map(|x| x * foot)
+        .to_vec(),
+        tips: [Tip::Blunt; 2],
+    }
+}
+
 #[test]
 fn the_suboff_hull_has_its_published_volume_and_wetted_area() {
     // Groves, Huang and Chang, Geometric Characteristics of DARPA SUBOFF Models, DTRC/SHD-1298-01 (1989), table 1; radii
@@ -243,18 +260,8 @@ fn the_suboff_hull_has_its_published_volume_and_wetted_area() {
         );
     }
     let foot = 304.8;
-    let body = Round {
-        length: 14.291_667 * foot,
-        radius: &|x| foot * suboff_radius(x / foot),
-        stations: [
-            0.05, 0.15, 0.3, 0.5, 0.75, 1.0, 1.35, 1.7, 2.1, 2.5, 2.9, 3.333_333, 3.8, 4.5, 5.5,
-            7.0, 8.5, 9.5, 10.1, 10.645_833, 11.0, 11.4, 11.8, 12.2, 12.6, 13.0, 13.3, 13.6, 13.8,
-            13.979_167, 14.1, 14.2, 14.26,
-        ]
-        .map(|x| x * foot)
-        .to_vec(),
-        tips: [Tip::Blunt; 2],
-    };
+    let radius = |x| foot * suboff_radius(x / foot);
+    let body = suboff_body(foot, &radius);
     let loft = body.loft();
     let surface = loft.surface();
     println!("SUBOFF, stiffness {}", loft.stiffness());
@@ -273,6 +280,77 @@ fn the_suboff_hull_has_its_published_volume_and_wetted_area() {
     let [along, across] = curvatures(surface, 7.0 * foot, 0.5);
     near("across amidships", across * foot, 1.2, 0.005);
     assert!(along.abs() * foot < 2e-3, "straight amidships: {along}");
+}
+
+/// Largest distance of a board's edge from a circle about the body's axis, mm.
+fn off_circle(board: &Board, radius: f64) -> f64 {
+    let mut largest = 0.0_f64;
+    for [a, b, c, d] in &board.edge {
+        for i in 0..=16 {
+            let (t, s) = (f64::from(i) / 16.0, 1.0 - f64::from(i) / 16.0);
+            let (ka, kb, kc, kd) = (s * s * s, 3.0 * s * s * t, 3.0 * s * t * t, t * t * t);
+            let y = ka * a.0 + kb * b.0 + kc * c.0 + kd * d.0;
+            let z = ka * a.1 + kb * b.1 + kc * c.1 + kd * d.1 - AXIS;
+            largest = largest.max((y.hypot(z) - radius).abs());
+        }
+    }
+    largest
+}
+
+fn board(loft: &Loft, x: f64, distance: f64, held: Held) -> Board {
+    let plan = BoardPlan {
+        code: "T".to_owned(),
+        plane: BoardPlane::station(x),
+        reach: Reach::Girth([0.0, 1.0]),
+        distance,
+        held,
+        depth: 80.0,
+    };
+    Board::lay_out(loft, plan).unwrap()
+}
+
+/// A sphere's section is a circle of √(R² − x²), and so is that of the surface at a distance d inside it, of radius R − d
+/// (elementary); the hull's radii are those of table 1 above, at places where it is a cylinder or nearly one.
+#[test]
+fn station_templates_of_a_sphere_and_of_suboff_are_circles() {
+    let radius = 600.0;
+    let sphere = Round {
+        length: 2.0 * radius,
+        radius: &|x| (radius * radius - (x - radius).powi(2)).max(0.0).sqrt(),
+        stations: prolate_stations(radius),
+        tips: [Tip::Blunt; 2],
+    }
+    .loft();
+    for x in [-200.0, -75.0, 0.0, 120.0, 260.0] {
+        for (distance, held) in [
+            (0.0, Held::Outside),
+            (-1.2, Held::Inside),
+            (-6.0, Held::Inside),
+            (5.0, Held::Outside),
+        ] {
+            let of = board(&sphere, radius + x, distance, held);
+            let r = ((radius + distance).powi(2) - x * x).sqrt();
+            let off = off_circle(&of, r);
+            println!("sphere, {x} from its middle, {distance} off: {off:.4} mm");
+            assert!(off < 0.02, "{off} at {x}, {distance}");
+            let half = PI * r;
+            assert!((of.length - half).abs() < 0.05, "{} for {half}", of.length);
+            // sin of the lean is that of the sphere's own normal: x / R.
+            for lean in &of.leans {
+                assert!((lean.bevel.sin() - x / radius).abs() < 2e-4);
+            }
+        }
+    }
+    let foot = 304.8;
+    let suboff = suboff_body(foot, &|x| foot * suboff_radius(x / foot)).loft();
+    for feet in [4.5, 6.0, 8.0, 10.0] {
+        let off = off_circle(
+            &board(&suboff, feet * foot, 0.0, Held::Outside),
+            foot * suboff_radius(feet),
+        );
+        println!("SUBOFF, {feet} ft: {off:.4} mm");
+        assert!(off < 0.02, "{off} at {feet}");
+    }
 }
 
 #[test]

@@ -1,6 +1,6 @@
 //! Where a plane cuts a surface parallel to the loft: the edge of a board.
 //!
-//! In: the loft's surface, how far from it along its outward normal the board is cut, and a plane. Out: a [`Contour`] of
+//! In: the loft's surface, how far from it along its outward normal the board is cut, and a plane. Out: a [`SkinContour`] of
 //! nodes with tangents, between which it runs as the cubic that has them.
 
 use glam::DVec3;
@@ -24,7 +24,7 @@ pub struct ContourNode {
 
 /// One unbroken piece of a cut.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Contour {
+pub struct SkinContour {
     /// In order; at a knuckle two nodes share a place, one for each side.
     pub nodes: Vec<ContourNode>,
     /// Whether the last node joins the first.
@@ -65,7 +65,7 @@ impl SkinCut<'_> {
     /// Nodes to 1e-9 mm of the surface, where it has not ended; the cubics to `accuracy` or better (tested against a
     /// sphere and a cone).
     #[must_use]
-    pub fn contours(&self, accuracy: f64) -> Vec<Contour> {
+    pub fn contours(&self, accuracy: f64) -> Vec<SkinContour> {
         // Nodes whose chords are so near lie close enough for cubics a hundred times nearer.
         const CHORDS: f64 = 10.0;
         let cut = trace(self.surface, &self.plane, accuracy * CHORDS);
@@ -75,7 +75,7 @@ impl SkinCut<'_> {
             .collect()
     }
 
-    fn contour(&self, branch: &Branch) -> Option<Contour> {
+    fn contour(&self, branch: &Branch) -> Option<SkinContour> {
         let nodes = &branch.nodes;
         let mut out: Vec<ContourNode> = Vec::with_capacity(nodes.len());
         for (i, node) in nodes.iter().enumerate() {
@@ -96,7 +96,7 @@ impl SkinCut<'_> {
                 ..settled
             });
         }
-        (out.len() > 1).then_some(Contour {
+        (out.len() > 1).then_some(SkinContour {
             nodes: out,
             closed: branch.closed,
         })
@@ -223,10 +223,10 @@ impl SkinCut<'_> {
     #[must_use]
     pub fn part(
         &self,
-        contour: &Contour,
+        contour: &SkinContour,
         measured: impl Fn(&ContourNode) -> f64,
         within: [f64; 2],
-    ) -> Option<Contour> {
+    ) -> Option<SkinContour> {
         let [least, most] = within;
         let inside = |node: &ContourNode| {
             let value = measured(node);
@@ -256,7 +256,7 @@ impl SkinCut<'_> {
         }
         let whole = longest.1 == (0..all.len());
         let nodes = all.get(longest.1).unwrap_or_default().to_vec();
-        (nodes.len() > 1).then_some(Contour {
+        (nodes.len() > 1).then_some(SkinContour {
             nodes,
             closed: contour.closed && whole,
         })
@@ -267,7 +267,7 @@ impl SkinCut<'_> {
     #[must_use]
     pub fn crossings(
         &self,
-        contour: &Contour,
+        contour: &SkinContour,
         measured: impl Fn(&ContourNode) -> f64,
     ) -> Vec<(f64, ContourNode)> {
         let mut found: Vec<(f64, ContourNode)> = Vec::new();
@@ -383,7 +383,7 @@ mod tests {
             CuttingPlane::station(1100.0),
             CuttingPlane::waterline(640.0),
             CuttingPlane {
-                normal: DVec3::new(slope.cos(), 0.0, -slope.sin()),
+                normal: DVec3::new(num::cos(slope), 0.0, -num::sin(slope)),
                 offset: 900.0,
             },
         ];

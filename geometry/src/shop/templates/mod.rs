@@ -1,7 +1,18 @@
 //! Templates: boards that the skin is held to.
 //!
-//! In: the loft. Out: how many boards a shell needs and where they stand ([`spacing`]); where a plane cuts the skin's
-//! outside, inside or the middle of its thickness ([`contour`]).
+//! In: the loft, and how a person wants them ([`crate::document::Boards`]). Out: [`Board`]s, each in its own plane.
+//! Reading order: `shells` (what lies between crown, joint and keel), [`spacing`] (how many boards a shell needs), `plane`
+//! (where one stands), [`contour`] (where that cuts the skin's outside, inside or middle), `board`, `wanted` (all that a
+//! document asks for).
 
+mod board;
 pub mod contour;
+mod plane;
+mod shells;
 pub mod spacing;
+mod wanted;
+
+pub use board::{Board, BoardError, BoardMark, BoardPlan, Lean, MarkKind, Reach, TraceLine};
+pub use plane::{BoardPlane, PlaneKind, Seen};
+pub use shells::{ShellPart, shells};
+pub use wanted::{ShellBoards, WantedBoard, WantedBoards, wanted_boards};

@@ -203,10 +203,19 @@ fn packed(bytes: &[u8]) -> Vec<u8> {
 fn real(value: f64) -> f32 {
     let rounded = (value * 1e3).round() / 1e3;
     if rounded.is_finite() {
-        rounded as f32
+        in_32_bits(rounded)
     } else {
         0.0
     }
+}
+
+/// A number in the 32 bits that a reader may keep it in.
+#[expect(
+    clippy::cast_possible_truncation,
+    reason = "it is rounded, as a reader rounds it"
+)]
+fn in_32_bits(value: f64) -> f32 {
+    value as f32
 }
 
 #[cfg(test)]

@@ -6,7 +6,7 @@ use pdf_writer::types::LineJoinStyle;
 use pdf_writer::{Content, Name, Str};
 
 use super::fonts::{FACES, UsedFace, name_of};
-use super::{POINT, real};
+use super::{POINT, in_32_bits, real};
 use crate::num;
 use crate::paper::lettering::draws_nothing;
 use crate::paper::{
@@ -35,7 +35,7 @@ impl Printed<'_> {
         let by = [across * POINT, up * POINT];
         let matrix = [by[0], 0.0, 0.0, -by[1], 0.0, sheet.size.1 * by[1]];
         // Not rounded as coordinates are: all of them are multiplied by these.
-        self.content.transform(matrix.map(|entry| entry as f32));
+        self.content.transform(matrix.map(in_32_bits));
         self.content.set_line_join(LineJoinStyle::RoundJoin);
         for layer in &sheet.layers {
             self.layer(layer);
@@ -205,7 +205,7 @@ impl Printed<'_> {
                 text.at.0 + right * cos + up * sin,
                 text.at.1 + right * sin - up * cos,
             ]
-            .map(|entry| entry as f32)
+            .map(in_32_bits)
         };
         self.content.set_fill_gray(0.0);
         self.content.begin_text();
