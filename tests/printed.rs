@@ -1,5 +1,9 @@
 //! Printed sheets, read back by a program that no one here wrote.
-#![expect(clippy::unwrap_used, reason = "a test ends at its first fault")]
+#![expect(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    reason = "a test ends at its first fault"
+)]
 
 mod support {
     pub mod installed;

@@ -7,7 +7,8 @@
 pub mod heard;
 pub mod messages;
 
-use geometry::document::{Folder, Lines, write_folder};
+use geometry::document::{Folder, Frozen, Lines, write_folder};
+use geometry::issue::sheets::Contents;
 use geometry::issue::{Output, TableForm};
 use geometry::settle::{Findings, MoveFound, Proposed, Weighed, Wish};
 use js_sys::{Array, Uint8Array};
@@ -37,6 +38,7 @@ impl Work {
             Self::Propose(_) => "the proposed lines",
             Self::Weigh(_) => "what comes of the moves",
             Self::TryLoft => "the loft",
+            Self::Lay | Self::Draw { .. } => "the sheets",
         }
     }
 }
@@ -50,6 +52,7 @@ pub fn name_of(output: Output) -> &'static str {
             TableForm::Csv => "the offsets as CSV",
             TableForm::Xlsx => "the offsets as a spreadsheet",
         },
+        Output::Sheets { .. } => "the sheets",
     }
 }
 
@@ -76,6 +79,7 @@ pub fn file_name_of(output: Output, title: &str) -> String {
             };
             file_name(&name, ending)
         }
+        Output::Sheets { .. } => file_name(&format!("{title} sheets"), "pdf"),
     }
 }
 
@@ -88,6 +92,7 @@ pub fn kind_of(output: Output) -> &'static str {
             TableForm::Csv => "text/csv",
             TableForm::Xlsx => "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
         },
+        Output::Sheets { .. } => "application/pdf",
     }
 }
 
@@ -133,6 +138,10 @@ pub enum Done {
     Weighed(Weighed),
     /// Whether lines can be lofted.
     Tried(Tried),
+    /// Which sheets there can be.
+    Laid(Contents),
+    /// A sheet, as the page shows it.
+    Drawn(String),
 }
 
 /// A file that was made.
@@ -191,7 +200,7 @@ impl Jobs {
     }
 
     /// Orders a file of a document, which may be a frozen revision of this label.
-    pub fn order_file(self, output: Output, lines: &Lines, revision: Option<String>) {
+    pub fn order_file(self, output: Output, lines: &Lines, revision: Option<Frozen>) {
         self.order_of(Work::Make(output), lines, revision, Vec::new());
     }
 
@@ -200,7 +209,7 @@ impl Jobs {
         self.order_of(Work::Weigh(wish), lines, None, moves);
     }
 
-    fn order_of(self, work: Work, lines: &Lines, revision: Option<String>, moves: Vec<MoveFound>) {
+    fn order_of(self, work: Work, lines: &Lines, revision: Option<Frozen>, moves: Vec<MoveFound>) {
         if matches!(self.stand.get_untracked(), Stand::Running { .. }) {
             self.hold.set_value(None);
         }
@@ -420,6 +429,14 @@ impl Jobs {
                 self.stand.set(Stand::Idle);
                 self.done.run(Done::Weighed(weighed));
             }
+            Some(Reply::Laid { serial, contents }) if self.runs(serial) => {
+                self.stand.set(Stand::Idle);
+                self.done.run(Done::Laid(contents));
+            }
+            Some(Reply::Drawn { serial, svg }) if self.runs(serial) => {
+                self.stand.set(Stand::Idle);
+                self.done.run(Done::Drawn(svg));
+            }
             Some(Reply::Tried { serial, tried }) if self.runs(serial) => {
                 self.stand.set(Stand::Idle);
                 self.done.run(Done::Tried(tried));
@@ -435,6 +452,8 @@ impl Jobs {
                 | Reply::Proposed { .. }
                 | Reply::Weighed { .. }
                 | Reply::Tried { .. }
+                | Reply::Laid { .. }
+                | Reply::Drawn { .. }
                 | Reply::Failed { .. },
             ) => {}
             None => {

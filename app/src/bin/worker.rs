@@ -11,9 +11,11 @@ use std::sync::Arc;
 
 use geometry::document::read_folder;
 use geometry::issue::make;
+use geometry::issue::sheets::{Pack, PackOptions};
 use geometry::loft::Lofted;
 use geometry::settle::{Findings, Judging, judge_all, judge_unlofted, propose, weigh};
 use geometry::units::Message;
+use geometry::write::{SvgLook, write_svg};
 use js_sys::{Array, Uint8Array};
 use messages::{Order, Reply, Tried, Work};
 use wasm_bindgen::prelude::Closure;
@@ -75,6 +77,15 @@ fn answer(scope: &DedicatedWorkerGlobalScope, order: &Order) {
     }
 }
 
+/// What is found of lines at once, by what was judged before.
+fn judged(lofted: &Lofted, at: &dyn Fn(&str)) -> Result<Findings, String> {
+    let before = JUDGED.take();
+    let mut judging = Judging::of(lofted, before.as_ref(), at, &|_| ())?;
+    let findings = judging.at_once(at)?;
+    JUDGED.set(Some(judging));
+    Ok(findings)
+}
+
 /// Does what was ordered, and says it, part by part.
 fn done(scope: &DedicatedWorkerGlobalScope, order: &Order) -> Result<(), String> {
     let serial = order.serial;
@@ -111,7 +122,7 @@ fn done(scope: &DedicatedWorkerGlobalScope, order: &Order) -> Result<(), String>
     let lofted = lofted.map_err(|error| error.message(unit))?;
     match order.work {
         Work::Make(output) => {
-            let lofted = lofted.frozen_as(order.revision.as_deref());
+            let lofted = lofted.frozen_as(order.revision.clone());
             let bytes = make(&lofted, output, &at).map_err(|error| error.message(unit))?;
             let made = Reply::Made {
                 serial,
@@ -134,6 +145,30 @@ fn done(scope: &DedicatedWorkerGlobalScope, order: &Order) -> Result<(), String>
         Work::Weigh(wish) => {
             let weighed = weigh(&lofted, wish, &order.moves)?;
             say(scope, &Reply::Weighed { serial, weighed }, None);
+        }
+        Work::Lay | Work::Draw { .. } => {
+            let lofted = lofted.frozen_as(order.revision.clone());
+            let findings = judged(&lofted, &at)?;
+            at("the boards");
+            let findings = Some(&findings);
+            if let Work::Draw { part, page, gauge } = order.work {
+                let pack = Pack::of(&lofted, PackOptions { gauge, findings });
+                at("the sheet");
+                let sheets = pack.draw(part);
+                let sheet = sheets.get(page).ok_or("There is no such sheet any more.")?;
+                let svg = write_svg(sheet, SvgLook::Page);
+                say(scope, &Reply::Drawn { serial, svg }, None);
+            } else {
+                let pack = Pack::of(
+                    &lofted,
+                    PackOptions {
+                        gauge: None,
+                        findings,
+                    },
+                );
+                let contents = pack.contents().clone();
+                say(scope, &Reply::Laid { serial, contents }, None);
+            }
         }
         Work::TryLoft => {} // answered above
     }

@@ -3,7 +3,9 @@
 //! The worker says it is ready before it hears anything; then each order is answered by parts, and at last by what was
 //! ordered or a sentence; what is to be settled also by what is found so far. Every answer carries the number of its order.
 
+use geometry::document::Frozen;
 use geometry::issue::Output;
+use geometry::issue::sheets::Contents;
 use geometry::settle::{Findings, MoveFound, Proposed, Weighed, Wish};
 use serde::{Deserialize, Serialize};
 
@@ -22,6 +24,17 @@ pub enum Work {
     Weigh(Wish),
     /// Try whether there is a loft, and how long it takes.
     TryLoft,
+    /// Say which sheets there can be.
+    Lay,
+    /// Draw a sheet.
+    Draw {
+        /// Of which part, by its place in what there can be.
+        part: usize,
+        /// Which of its sheets, from 0.
+        page: usize,
+        /// As [`Output::Sheets`] has it.
+        gauge: Option<[f64; 2]>,
+    },
 }
 
 /// What came of trying to loft lines.
@@ -42,8 +55,8 @@ pub struct Order {
     pub work: Work,
     /// The document, as a lines file.
     pub file: String,
-    /// Label of the frozen revision that the document is.
-    pub revision: Option<String>,
+    /// The frozen revision that the document is.
+    pub revision: Option<Frozen>,
     /// The moves that are weighed; else none.
     pub moves: Vec<MoveFound>,
 }
@@ -96,6 +109,20 @@ pub enum Reply {
         serial: u32,
         /// What came of it.
         tried: Tried,
+    },
+    /// Which sheets there can be.
+    Laid {
+        /// The order's number.
+        serial: u32,
+        /// They.
+        contents: Contents,
+    },
+    /// A sheet is drawn.
+    Drawn {
+        /// The order's number.
+        serial: u32,
+        /// It, for the page.
+        svg: String,
     },
     /// It can't be done.
     Failed {

@@ -58,7 +58,8 @@ pub fn App(
     let done = Callback::new(move |done: Done| match done {
         Done::Proposed(proposed) => proposal.hear(proposed),
         Done::Made(made) => making::hand_over(session, &made),
-        Done::Found(_) | Done::Weighed(_) | Done::Tried(_) => {} // asked of other workers
+        // Asked of other workers.
+        Done::Found(_) | Done::Weighed(_) | Done::Tried(_) | Done::Laid(_) | Done::Drawn(_) => {}
     });
     let jobs = Jobs::new(done);
     provide_context(jobs);

@@ -1,7 +1,7 @@
 //! What is made of the lines, onto paper and into files.
 //!
 //! In: lines with their loft, shop values. Out: [`crate::paper::Sheet`]s, which the page shows too, so that nothing is drawn
-//! twice; and the bytes of a file, through one door for the worker and the batch job. Reading order: `lines_plan`, `output`.
+//! twice; and the bytes of a file, through one door for the worker and the batch job. Reading order: `lines_plan`, `sheets`, `output`.
 //!
 //! ```
 //! # use std::sync::Arc;
@@ -31,5 +31,6 @@
 
 pub mod lines_plan;
 mod output;
+pub mod sheets;
 
 pub use output::{IssueError, Output, TableForm, make};

@@ -2,12 +2,16 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::sheets::{Pack, PackOptions};
 use crate::loft::Lofted;
+use crate::paper::Sheet;
+use crate::settle::{Findings, Judging};
 use crate::shop::{OffsetsOptions, Stations, provenance, tabulate_offsets};
 use crate::spline::{MeshOptions, mesh};
 use crate::units::{LengthUnit, Message};
 use crate::write::{
-    GlbError, GlbOptions, StepOptions, WriteError, write_csv, write_glb, write_step, write_xlsx,
+    GlbError, GlbOptions, PdfError, PdfOptions, StepOptions, WriteError, write_csv, write_glb,
+    write_pdf, write_step, write_xlsx,
 };
 
 /// A file that can be made of lines.
@@ -25,6 +29,11 @@ pub enum Output {
         spacing: Option<f64>,
         /// What its lengths are written in.
         unit: LengthUnit,
+    },
+    /// All sheets that are wanted, as pages of one PDF.
+    Sheets {
+        /// By what a printer's lengths across and up are taken so that they come out true; none where it was not gauged.
+        gauge: Option<[f64; 2]>,
     },
 }
 
@@ -44,13 +53,19 @@ pub enum IssueError {
     Mesh(GlbError),
     /// The spreadsheet can't.
     Spreadsheet(WriteError),
+    /// The lines can't be judged.
+    Judged(String),
+    /// The pages can't be written.
+    Pages(PdfError),
 }
 
 impl Message for IssueError {
-    fn message(&self, _unit: LengthUnit) -> String {
+    fn message(&self, unit: LengthUnit) -> String {
         match self {
             Self::Mesh(error) => error.to_string(),
             Self::Spreadsheet(error) => error.to_string(),
+            Self::Judged(sentence) => sentence.clone(),
+            Self::Pages(error) => error.message(unit),
         }
     }
 }
@@ -98,7 +113,37 @@ pub fn make(lofted: &Lofted, output: Output, at: &dyn Fn(&str)) -> Result<Vec<u8
                 TableForm::Xlsx => write_xlsx(&table).map_err(IssueError::Spreadsheet),
             }
         }
+        Output::Sheets { gauge } => {
+            let findings = judged(lofted, at).map_err(IssueError::Judged)?;
+            at("the boards");
+            let findings = Some(&findings);
+            let pack = Pack::of(lofted, PackOptions { gauge, findings });
+            let parts = &pack.contents().parts;
+            let issued = parts
+                .iter()
+                .enumerate()
+                .filter(|(_, part)| part.is_issued());
+            let sheets: Vec<Sheet> = issued
+                .flat_map(|(i, part)| {
+                    at(&part.code);
+                    pack.draw(i)
+                })
+                .collect();
+            at("the pages");
+            let options = PdfOptions {
+                title: name,
+                scale: gauge.unwrap_or([1.0; 2]),
+            };
+            let written = write_pdf(&sheets, &options, &mut |_sheet| true);
+            let written = written.map_err(IssueError::Pages)?;
+            Ok(written.map(|pdf| pdf.bytes).unwrap_or_default())
+        }
     }
+}
+
+/// What is found of lines at once: verdicts, misprints and contradictions.
+fn judged(lofted: &Lofted, at: &dyn Fn(&str)) -> Result<Findings, String> {
+    Judging::of(lofted, None, at, &|_| ())?.at_once(at)
 }
 
 #[cfg(test)]
@@ -106,7 +151,7 @@ mod tests {
     use std::sync::Arc;
 
     use super::*;
-    use crate::document::read_folder;
+    use crate::document::{Frozen, read_folder};
 
     #[test]
     fn a_frozen_revisions_letter_stands_beside_its_fingerprint_in_every_file() {
@@ -114,7 +159,10 @@ mod tests {
         let lines = Arc::new(read_folder(demo).unwrap().lines);
         let print = lines.fingerprint().full();
         let lofted = Lofted::build(lines).unwrap();
-        let frozen = lofted.clone().frozen_as(Some("B"));
+        let frozen = lofted.clone().frozen_as(Some(Frozen {
+            label: "B".to_owned(),
+            date: "2026-03-21".to_owned(),
+        }));
         let table = |form| Output::Offsets {
             form,
             spacing: None,

@@ -93,6 +93,25 @@ impl Path {
         });
     }
 
+    /// The same elsewhere: so far to the right and down, mm.
+    #[must_use]
+    pub fn moved(&self, (right, down): PaperPoint) -> Self {
+        let to = |(x, y): PaperPoint| (x + right, y + down);
+        let step = |step: &Step| match *step {
+            Step::Move(place) => Step::Move(to(place)),
+            Step::Line(place) => Step::Line(to(place)),
+            Step::Curve(out, back, end) => Step::Curve(to(out), to(back), to(end)),
+            Step::Arc { centre, turn } => Step::Arc {
+                centre: to(centre),
+                turn,
+            },
+            Step::Close => Step::Close,
+        };
+        Self {
+            steps: self.steps.iter().map(step).collect(),
+        }
+    }
+
     /// Closes the last part.
     pub fn close(&mut self) {
         self.steps.push(Step::Close);

@@ -334,6 +334,25 @@ impl Layer {
         }
     }
 
+    /// The same elsewhere: so far to the right and down, mm; of it only what lies in a box is seen.
+    #[must_use]
+    pub fn moved(&self, by: PaperPoint, clip: Area) -> Self {
+        let mark = |mark: &Mark| Mark {
+            path: mark.path.moved(by),
+            ..mark.clone()
+        };
+        let text = |text: &Text| Text {
+            at: (text.at.0 + by.0, text.at.1 + by.1),
+            ..text.clone()
+        };
+        Self {
+            name: self.name,
+            clip: Some(clip),
+            marks: self.marks.iter().map(mark).collect(),
+            texts: self.texts.iter().map(text).collect(),
+        }
+    }
+
     /// Adds strokes of a pen.
     pub fn draw_strokes(&mut self, pen: Pen, path: Path) {
         self.draw_edged(Some(pen), Fill::None, path);

@@ -303,6 +303,9 @@ pub(super) fn line_found(lines: &Lines, verdict: &Verdict) -> LineFound {
             .map_or_else(String::new, |judged| turns_words(lines, judged)),
         band: Vec::new(),
         allowed: verdict.judged.as_ref().map(|judged| judged.allowed_turns),
+        stretch: { verdict.judged.as_ref() }
+            .and_then(|judged| judged.stretch)
+            .map(|stretch| [stretch.from, stretch.to]),
     }
 }
 

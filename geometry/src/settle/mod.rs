@@ -115,6 +115,8 @@ pub struct LineFound {
     pub more: String,
     /// What it was judged by; none where it is not judged.
     pub allowed: Option<Turns>,
+    /// From where to where it must move, mm aft of the datum; none where it is fair.
+    pub stretch: Option<[f64; 2]>,
     /// What curvature the tolerances permit: distance aft, mm, and from where to where, convex negative, 1/mm.
     pub band: Vec<[f64; 3]>,
 }

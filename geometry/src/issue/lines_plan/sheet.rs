@@ -35,7 +35,7 @@ pub struct SheetOptions<'a> {
     pub lifted: (Option<&'a PickUp>, Option<&'a Tape>),
 }
 
-/// Draws all three views of lofted lines to scale.
+/// Draws all three views of lofted lines to scale, with what one must know of them and a rule at the foot.
 ///
 /// # Units
 /// The sheet's size and places: mm on paper.
@@ -44,6 +44,33 @@ pub struct SheetOptions<'a> {
 /// Lines within 0.05 mm on paper of the true ones.
 #[must_use]
 pub fn draw_sheet(lofted: &Lofted, options: &SheetOptions<'_>) -> Sheet {
+    let about = about(lofted, options.one_to);
+    let (mut sheet, legend) = draw_views(lofted, options);
+    let (width, height) = (sheet.size.0 / PX, sheet.size.1 / PX);
+    let foot = foot((width, height + 16.0), &about, legend.as_ref());
+    let names = sheet.layers.pop();
+    for layer in foot.layers {
+        lay(&mut sheet, layer);
+    }
+    if let Some(mut names) = names {
+        names.texts.extend(foot.names.texts);
+        sheet.layers.push(names);
+    }
+    sheet.size.1 += FOOT * PX;
+    let [title, ..] = about;
+    sheet.title = title;
+    sheet
+}
+
+/// Draws the three views alone; also the legend of the comb, where there is one.
+///
+/// # Units
+/// As [`draw_sheet`].
+///
+/// # Accuracy
+/// As [`draw_sheet`].
+#[must_use]
+pub fn draw_views(lofted: &Lofted, options: &SheetOptions<'_>) -> (Sheet, Option<Legend>) {
     let (lines, loft) = (lofted.lines(), lofted.loft());
     let SheetOptions { one_to, hidden, .. } = *options;
     let offsets = loft.offsets();
@@ -70,20 +97,14 @@ pub fn draw_sheet(lofted: &Lofted, options: &SheetOptions<'_>) -> Sheet {
     let curved = draw_curvature(&scene, combs, &scales);
     let drawn = draw_lines(&scene);
     let marks = draw_marks(&scene, options.lifted.0, options.lifted.1);
-    let (width, height) = (layout.size.0, layout.size.1 + FOOT);
-    let about = about(lofted, one_to);
+    let (width, height) = layout.size;
     let mut sheet = Sheet {
-        title: about[0].clone(),
+        title: String::new(),
         size: (width * PX, height * PX),
         layers: Vec::new(),
     };
     let mut names = Layer::new("names");
-    let foot = foot(
-        (width, height - FOOT + 16.0),
-        &about,
-        curved.legend.as_ref(),
-    );
-    for drawing in [paper, curved.drawing, drawn, marks, foot] {
+    for drawing in [paper, curved.drawing, drawn, marks] {
         drawing
             .layers
             .into_iter()
@@ -97,14 +118,14 @@ pub fn draw_sheet(lofted: &Lofted, options: &SheetOptions<'_>) -> Sheet {
         }
     }
     sheet.layers.push(names);
-    sheet
+    (sheet, curved.legend)
 }
 
 /// What one must know of the sheet; the first line is its title.
 fn about(lofted: &Lofted, one_to: f64) -> [String; 3] {
     let lines = lofted.lines();
     let revision = lofted.revision();
-    let revision = revision.map_or_else(String::new, |label| format!("revision {label}, "));
+    let revision = revision.map_or_else(String::new, |own| format!("revision {}, ", own.label));
     [
         format!("{}: lines plan, 1 : {one_to}", lines.about.title),
         format!(

@@ -1,0 +1,299 @@
+//! How a part lies on its paper.
+
+use std::collections::BTreeSet;
+
+use super::board::BoardDrawing;
+use super::column::{About, furnish};
+use super::listed::Listed;
+use super::room::touch;
+use super::template;
+use super::tiles::{COLUMN, MARGIN, NoPaper, Tiles};
+use super::{Numbers, PackOptions, PackPart, SheetKind};
+use crate::document::{Frozen, On};
+use crate::fair::verdict::Fairness;
+use crate::issue::lines_plan::{Hidden, Pick, SheetOptions, draw_views};
+use crate::loft::Lofted;
+use crate::paper::{Cell, Layer, Sheet, Table};
+use crate::settle::Findings;
+use crate::shop::templates::{Board, WantedBoard};
+use crate::shop::{OffsetsOptions, Stations, tabulate_decisions, tabulate_offsets};
+use crate::units::{LengthUnit, Message, format_length_with_unit};
+
+use super::words;
+
+/// A part as it lies on its paper.
+#[derive(Debug)]
+pub(super) enum Laid {
+    /// A board, in tiles.
+    Board {
+        wanted: Box<WantedBoard>,
+        board: Box<Board>,
+        tiles: Tiles,
+    },
+    /// A table, in pages.
+    Table(Box<Listed>),
+    /// The lines plan: on paper of a size, 1 to so many.
+    LinesPlan { paper: (f64, f64), one_to: f64 },
+}
+
+/// Scales of drawings that are smaller than what they show.
+///
+/// # Source
+/// ISO 5455; 1 : 25 is common practice.
+const SCALES: [f64; 9] = [1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 50.0, 100.0, 200.0];
+
+/// What is kept with the part: the lines plan, what the lines measure, what was decided, what is found of them.
+pub(super) fn kept_with_the_part(
+    lofted: &Lofted,
+    findings: Option<&Findings>,
+) -> Vec<(String, SheetKind, String, Laid)> {
+    let lines = lofted.lines();
+    let paper = &lines.shop.sheets.paper;
+    let (short, long) = paper.size.sides();
+    let sheet = long.map_or((420.0, 297.0), |long| (long, short));
+    let room = (sheet.0 - 2.0 * MARGIN - COLUMN, sheet.1 - 2.0 * MARGIN);
+    let mut all = Vec::new();
+    let fits = |one_to: &f64| {
+        let (sheet, _) = plan(lofted, *one_to);
+        sheet.0 <= room.0 && sheet.1 <= room.1
+    };
+    if let Some(one_to) = SCALES.into_iter().find(fits) {
+        let laid = Laid::LinesPlan {
+            paper: sheet,
+            one_to,
+        };
+        let what = format!("all three views, 1 : {one_to}");
+        all.push(("Lines plan".to_owned(), SheetKind::LinesPlan, what, laid));
+    }
+    let offsets = tabulate_offsets(
+        lofted,
+        &OffsetsOptions {
+            stations: Stations::Own,
+            unit: lines.about.unit,
+        },
+    );
+    let mut table = |code: &str, what: &str, table: Table| {
+        let laid = Laid::Table(Box::new(Listed::lay(table, paper)));
+        all.push((code.to_owned(), SheetKind::Register, what.to_owned(), laid));
+    };
+    table("Offsets", "what the lines measure", offsets);
+    table(
+        "Evidence",
+        "what was decided, and why",
+        tabulate_decisions(lofted),
+    );
+    if let Some(findings) = findings {
+        table(
+            "Verdicts",
+            "whether each line is fair",
+            verdicts(lofted, findings),
+        );
+    }
+    all
+}
+
+/// Size of the plan's three views at a scale, mm; and they.
+fn plan(lofted: &Lofted, one_to: f64) -> ((f64, f64), Sheet) {
+    let lines = lofted.lines();
+    let Some(station) = lines.body.stations.first() else {
+        return ((0.0, 0.0), Sheet::default());
+    };
+    let options = SheetOptions {
+        one_to,
+        pick: Pick {
+            on: On::Keel,
+            station: station.id,
+            point: None,
+        },
+        hidden: &Hidden::default(),
+        combs: (&BTreeSet::new(), 0),
+        bands: &[],
+        lifted: (None, None),
+    };
+    let (sheet, _) = draw_views(lofted, &options);
+    (sheet.size, sheet)
+}
+
+fn verdicts(lofted: &Lofted, findings: &Findings) -> Table {
+    let lines = lofted.lines();
+    let text = |text: &str| {
+        if text.is_empty() {
+            Cell::Empty
+        } else {
+            Cell::Text(text.to_owned())
+        }
+    };
+    let row = |name: &str, fairness: Fairness, says: &str, more: &str| {
+        vec![text(name), text(fairness.words()), text(says), text(more)]
+    };
+    let of_lines = { findings.lines.iter() }
+        .map(|line| row(&line.name, line.fairness, &line.says, &line.more));
+    let of_sections = { findings.sections.iter() }
+        .map(|section| row(&section.name, section.fairness, &section.says, ""));
+    let matters = findings.matters.iter().map(|matter| {
+        vec![
+            text(&matter.title),
+            text("To settle"),
+            text(&matter.says),
+            Cell::Empty,
+        ]
+    });
+    Table {
+        title: format!("{}: verdicts", lines.about.title),
+        unit: lines.about.unit,
+        heads: ["Line", "Verdict", "By how much", "Where"].map(str::to_owned).into(),
+        rows: of_lines.chain(of_sections).chain(matters).collect(),
+        notes: vec![
+            "Fair: without unwanted hollows and humps. What a line needs is the least by which it must move to be so; what it \
+             is allowed is its readings' own tolerance there."
+                .to_owned(),
+        ],
+    }
+}
+
+impl Laid {
+    pub(super) fn board(lofted: &Lofted, wanted: WantedBoard) -> Result<Self, String> {
+        let lines = lofted.lines();
+        let unit = lines.about.unit;
+        let board = Board::lay_out(lofted.loft(), wanted.plan.clone())
+            .map_err(|error| error.message(unit))?;
+        let drawing = BoardDrawing::of(&wanted, &board);
+        let paper = &lines.shop.sheets.paper;
+        let tiles = Tiles::lay(drawing.size, paper, |window| drawing.is_in(window))
+            .map_err(|error| no_paper(error, &wanted.plan.code, unit))?;
+        Ok(Self::Board {
+            wanted: Box::new(wanted),
+            board: Box::new(board),
+            tiles,
+        })
+    }
+
+    pub(super) fn pages(&self) -> usize {
+        match self {
+            Self::Board { tiles, .. } => tiles.windows.len(),
+            Self::Table(listed) => listed.pages(),
+            Self::LinesPlan { .. } => 1,
+        }
+    }
+
+    pub(super) fn draw(
+        &self,
+        lofted: &Lofted,
+        options: PackOptions<'_>,
+        part: &PackPart,
+        numbers: Numbers,
+    ) -> Vec<Sheet> {
+        match self {
+            Self::Board {
+                wanted,
+                board,
+                tiles,
+            } => template::draw(lofted, options, (wanted, board, tiles), part, numbers),
+            Self::Table(listed) => { 0..listed.pages() }
+                .map(|page| {
+                    let mut about = kept(lofted, options, part);
+                    about.facts.push(("Sheet", numbers.of(page)));
+                    let title = format!("{}, sheet {} of {}", part.code, page + 1, listed.pages());
+                    framed(title, listed.paper, vec![listed.draw(page)], &about)
+                })
+                .collect(),
+            Self::LinesPlan { paper, one_to } => {
+                let (size, drawn) = plan(lofted, *one_to);
+                let field = [MARGIN, MARGIN, paper.0 - MARGIN - COLUMN, paper.1 - MARGIN];
+                let by = (
+                    f64::midpoint(field[0], field[2]) - size.0 / 2.0,
+                    f64::midpoint(field[1], field[3]) - size.1 / 2.0,
+                );
+                let mut kept_clear = Vec::new();
+                let layers = drawn.layers.iter().map(|layer| {
+                    let mut moved = layer.moved(by, field);
+                    let clip = layer.clip;
+                    moved.clip = clip.map(|[l, t, r, f]| [l + by.0, t + by.1, r + by.0, f + by.1]);
+                    // At a small scale not all names have room; the first of two stays.
+                    moved.texts.retain(|text| {
+                        let own = text.bounds();
+                        let free = !kept_clear.iter().any(|other| touch(own, *other));
+                        if free {
+                            kept_clear.push(own);
+                        }
+                        free
+                    });
+                    moved
+                });
+                let mut about = kept(lofted, options, part);
+                about.scale = format!("1 : {one_to}");
+                about.facts.push(("Sheet", numbers.of(0)));
+                vec![framed(part.code.clone(), *paper, layers.collect(), &about)]
+            }
+        }
+    }
+}
+
+fn framed(title: String, size: (f64, f64), layers: Vec<Layer>, about: &About) -> Sheet {
+    let mut sheet = Sheet {
+        title,
+        size,
+        layers,
+    };
+    furnish(&mut sheet, about, None);
+    sheet
+}
+
+/// What a sheet that is kept with the part says of itself.
+fn kept(lofted: &Lofted, options: PackOptions<'_>, part: &PackPart) -> About {
+    let lines = lofted.lines();
+    let mut facts = vec![
+        ("Shows", part.what.clone()),
+        ("Surface", "outside of the skin, OML".to_owned()),
+    ];
+    facts.push(("Unit", lines.about.unit.name().to_owned()));
+    facts.extend(revision(lofted));
+    let print = lines.fingerprint().paper();
+    let typed = format!("{print} {}", part.code);
+    About {
+        code: part.code.clone(),
+        kind: part.kind.name().to_owned(),
+        scale: String::new(),
+        hand: String::new(),
+        facts,
+        caution: "Computed values are aids: check a template against the mating part before cutting. A machine meant to fly \
+                  needs approved data and a licensed inspector; local rules come first."
+            .to_owned(),
+        scan: Some((format!("SB1 {typed}"), typed)),
+        project: vec![lines.about.title.clone()],
+        gauge: gauged(options),
+    }
+}
+
+/// What a sheet says of its printer.
+pub(super) fn gauged(options: PackOptions<'_>) -> Option<String> {
+    use crate::units::fixed;
+    options.gauge.map(|[across, up]| {
+        format!(
+            "Printed × {} across, × {} up, as gauged.",
+            fixed(across, 4),
+            fixed(up, 4)
+        )
+    })
+}
+
+/// The revision, and when it was frozen.
+pub(super) fn revision(lofted: &Lofted) -> Vec<(&'static str, String)> {
+    let print = lofted.lines().fingerprint().paper();
+    match lofted.revision() {
+        Some(Frozen { label, date }) => vec![
+            ("Revision", format!("{label} · {print}")),
+            ("Frozen", words::day(date)),
+        ],
+        None => vec![("Revision", format!("not frozen · {print}"))],
+    }
+}
+
+fn no_paper(error: NoPaper, code: &str, unit: LengthUnit) -> String {
+    let NoPaper::TooLong(length) = error;
+    format!(
+        "{code} would be {} long, and no sheet may be longer than {}. Take it on sheets, in tiles, or in two parts.",
+        format_length_with_unit(length, unit),
+        format_length_with_unit(super::tiles::LONGEST_SHEET, unit)
+    )
+}

@@ -1,0 +1,205 @@
+//! A template's sheets: the board, its tiles, and what the column says of it.
+
+use super::board::BoardDrawing;
+use super::column::{About, TileMap, furnish};
+use super::laid::{gauged, revision};
+use super::room::{Room, letters};
+use super::tiles::{FOR_LENGTH, Tiles};
+use super::{Numbers, PackOptions, PackPart, words};
+use crate::document::Face;
+use crate::loft::Lofted;
+use crate::num;
+use crate::paper::{Area, Layer, Sheet, Text};
+use crate::shop::templates::{Board, PlaneKind, WantedBoard};
+use crate::units::fixed;
+
+/// Draws a board's sheets.
+pub(super) fn draw(
+    lofted: &Lofted,
+    options: PackOptions<'_>,
+    (wanted, board, tiles): (&WantedBoard, &Board, &Tiles),
+    part: &PackPart,
+    numbers: Numbers,
+) -> Vec<Sheet> {
+    let drawing = BoardDrawing::of(wanted, board);
+    let mut room = Room::new(&tiles.windows);
+    let stamps = stamps(lofted, tiles.field);
+    for tile in 0..tiles.windows.len() {
+        let (right, down) = tiles.shift(tile);
+        for [l, t, r, f] in stamps.iter().flat_map(boxes_along) {
+            room.take([l - right, t - down, r - right, f - down]);
+        }
+    }
+    let crosses = tiles.crosses(&mut room, |at| drawing.off_edge(at) > 12.0);
+    let words = tiles.words(&mut room);
+    let drawn = drawing.draw(&mut room, &part.warnings);
+    let mut about = about(lofted, options, (wanted, board), drawn.gauging);
+    let tape = drawn.tape.map(|tape| {
+        let first = if tiles.windows.len() > 1 {
+            "Then tape"
+        } else {
+            "Tape"
+        };
+        format!("{first} D1 to D2: {}.", fixed(tape.length, 1))
+    });
+    let all = tiles.windows.len();
+    let facts = about.facts.len();
+    let sheet = |tile: usize| {
+        let by = tiles.shift(tile);
+        let mut sheet = Sheet {
+            title: format!("{}, sheet {} of {all}", part.code, tile + 1),
+            size: tiles.paper,
+            layers: Vec::new(),
+        };
+        let mut stamp = Layer::new("stamp");
+        stamp.texts.clone_from(&stamps);
+        sheet.layers.push(stamp);
+        let shown = drawn.layers.iter().chain([&crosses, &words[tile]]);
+        sheet
+            .layers
+            .extend(shown.map(|layer| layer.moved(by, tiles.field)));
+        sheet.layers.push(Layer {
+            clip: Some(tiles.field),
+            ..tiles.edges(tile)
+        });
+        about.facts.truncate(facts);
+        about.facts.push(("Sheet", numbers.of(tile)));
+        let map = TileMap {
+            tiles,
+            this: tile,
+            outline: drawing.outline(),
+            tape: tape.clone(),
+            for_shape: all > 1 && tiles.together().0.max(tiles.together().1) > FOR_LENGTH,
+        };
+        furnish(&mut sheet, &about, Some(&map));
+        sheet
+    };
+    (0..all).map(sheet).collect()
+}
+
+fn about(
+    lofted: &Lofted,
+    options: PackOptions<'_>,
+    (wanted, board): (&WantedBoard, &Board),
+    gauging: f64,
+) -> About {
+    let lines = lofted.lines();
+    let boards = &lines.shop.sheets.boards;
+    let (name, shell) = words::called(wanted);
+    let plane = &board.plan.plane;
+    let (kind, mut facts) = match plane.kind {
+        PlaneKind::Station => {
+            let station = name.trim_start_matches("T-");
+            let says = format!("{station} = {} mm", fixed(plane.x, 1));
+            ("Station template", vec![("Station", says)])
+        }
+        PlaneKind::Canted(lean) => {
+            let says = format!("top leans {}° aft", fixed(lean.to_degrees(), 2));
+            ("Canted template", vec![("Plane", says)])
+        }
+        PlaneKind::Along(off) => {
+            let says = format!("line within {} mm of it", fixed(off, 1));
+            ("Template along a line", vec![("Plane", says)])
+        }
+        PlaneKind::Square => {
+            let says = "square to the line".to_owned();
+            ("Template square to a line", vec![("Plane", says)])
+        }
+    };
+    let seen = match plane.kind {
+        PlaneKind::Along(_) => "bow to the left",
+        PlaneKind::Station | PlaneKind::Canted(_) | PlaneKind::Square => "from aft",
+    };
+    facts.push(("Seen", seen.to_owned()));
+    let face = match boards.face {
+        Face::Oml => "OML",
+        Face::Neutral => "middle of the skin",
+        Face::Iml => "IML",
+    };
+    let held = words::held(board.plan.held);
+    facts.push(("Surface", format!("{face}, {held}")));
+    let allowance = boards.allowance;
+    let allowance = match allowance {
+        none if num::same(none, 0.0) => "none".to_owned(),
+        out if out > 0.0 => format!("{} mm out", fixed(out, 2)),
+        inside => format!("{} mm in", fixed(-inside, 2)),
+    };
+    facts.push(("Allowance", allowance));
+    facts.push(("May lean", lean_words(board, boards.error)));
+    let every = format!(
+        "each {} of {} mm",
+        fixed(gauging, 0),
+        fixed(board.length, 1)
+    );
+    facts.push(("Gauge at", every));
+    facts.extend(revision(lofted));
+    let typed = format!("{} {}", lines.fingerprint().paper(), wanted.plan.code);
+    About {
+        code: name,
+        kind: kind.to_owned(),
+        scale: "1 : 1".to_owned(),
+        hand: format!("{}{shell}", words::side(wanted.hand)),
+        facts,
+        caution: CAUTION.to_owned(),
+        scan: Some((format!("SB1 {typed}"), typed)),
+        project: vec![lines.about.title.clone()],
+        gauge: gauged(options),
+    }
+}
+
+/// How far the board may lean so that its edge keeps the error that was asked of the skin.
+fn lean_words(board: &Board, error: f64) -> String {
+    // More is seen by the eye.
+    const SEEN: f64 = 3.0;
+    let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
+    for (right, up) in board.edge.iter().flatten() {
+        (low[0], low[1]) = (low[0].min(*right), low[1].min(*up));
+        (high[0], high[1]) = (high[0].max(*right), high[1].max(*up));
+    }
+    let reach = (high[0] - low[0]).max(high[1] - low[1]);
+    let lean = board.allowed_lean(error, reach).to_degrees();
+    if lean >= SEEN {
+        "3°".to_owned()
+    } else {
+        format!("{}° for {} mm", fixed(lean, 2), fixed(error, 2))
+    }
+}
+
+/// Across a sheet of what is not frozen: that it is not to be cut from.
+fn stamps(lofted: &Lofted, [left, top, right, foot]: Area) -> Vec<Text> {
+    if lofted.revision().is_some() {
+        return Vec::new();
+    }
+    let (wide, high) = (right - left, foot - top);
+    let turned = -num::atan2(high, wide);
+    let stamp = |share: f64| {
+        let at = (left + wide * share, foot - high * share);
+        let text = letters(at, STAMP, "DRAFT: DO NOT CUT").bold().middle();
+        Text { turned, ..text }
+    };
+    [0.25, 0.75].map(stamp).into()
+}
+
+/// Height of the capitals across what is not frozen, mm.
+const STAMP: f64 = 6.0;
+
+/// Boxes along a turned line of letters, not much larger than these are high.
+fn boxes_along(text: &Text) -> Vec<Area> {
+    let width = text.width();
+    let count = num::count_of((width / STAMP).ceil());
+    let (sin, cos) = (num::sin(text.turned), num::cos(text.turned));
+    let one = |i: usize| {
+        let along = (i as f64 + 0.5) / count as f64 * width - width / 2.0;
+        // Their middle lies half a capital over the foot line.
+        let right = along * cos + STAMP / 2.0 * sin;
+        let down = along * sin - STAMP / 2.0 * cos;
+        let (x, y) = (text.at.0 + right, text.at.1 + down);
+        let half = 0.7 * STAMP;
+        [x - half, y - half, x + half, y + half]
+    };
+    (0..count).map(one).collect()
+}
+
+/// What is said on every template.
+const CAUTION: &str = "Computed: hold it to the mating part before you cut. Sheet edges cut: gloves on, edges broken. A \
+                       machine meant to fly needs approved data and a licensed inspector; local rules come first.";
