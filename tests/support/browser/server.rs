@@ -5,8 +5,10 @@ use std::io::{BufRead, BufReader, Read, Write};
 use std::net::{TcpListener, TcpStream};
 use std::path::{Component, Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
+use std::time::UNIX_EPOCH;
 
-/// Serves a folder on this machine, as any plain static host would: no headers of policy, no compression.
+/// Serves a folder on this machine, as any plain static host would: no headers of policy, no compression; a file that the
+/// browser has already is not sent again, but it has to ask each time.
 #[derive(Debug)]
 pub struct Host {
     origin: String,
@@ -24,15 +26,21 @@ pub struct Wall {
 
 type Record = Arc<Mutex<Vec<String>>>;
 
+/// What is asked for, and the state of it that the browser has already.
+struct Request {
+    target: String,
+    has: Option<String>,
+}
+
 impl Host {
     /// Serves `folder` until the test ends.
     pub fn start(folder: PathBuf) -> Result<Self, Fault> {
         let folder = Arc::new(Mutex::new(Some(folder)));
         let served = Arc::clone(&folder);
-        let (address, asked) = listen("host", move |path, stream| {
+        let (address, asked) = listen("host", move |request, stream| {
             let now = served.lock().unwrap_or_else(PoisonError::into_inner);
             let now = now.clone();
-            now.map_or(Ok(()), |folder| serve(&folder, path, stream))
+            now.map_or(Ok(()), |folder| serve(&folder, request, stream))
         })?;
         Ok(Self {
             origin: format!("http://{address}"),
@@ -60,8 +68,8 @@ impl Host {
 impl Wall {
     /// Stands until the test ends.
     pub fn start() -> Result<Self, Fault> {
-        let (address, asked) = listen("wall", |_path, stream| {
-            answer(stream, "403 Forbidden", "text/plain", b"")
+        let (address, asked) = listen("wall", |_request, stream| {
+            answer(stream, "403 Forbidden", "Content-Type: text/plain", b"")
         })?;
         Ok(Self { address, asked })
     }
@@ -80,7 +88,7 @@ impl Wall {
 /// Answers on a free port, each connection in a thread of its own.
 fn listen(
     name: &str,
-    reply: impl Fn(&str, &mut TcpStream) -> std::io::Result<()> + Send + Sync + 'static,
+    reply: impl Fn(&Request, &mut TcpStream) -> std::io::Result<()> + Send + Sync + 'static,
 ) -> Result<(String, Record), Fault> {
     let listener = TcpListener::bind("127.0.0.1:0")?;
     let address = listener.local_addr()?.to_string();
@@ -90,15 +98,15 @@ fn listen(
         for mut stream in listener.incoming().flatten() {
             let (record, reply) = (Arc::clone(&record), Arc::clone(&reply));
             let spawned = thread("connection", move || {
-                let Some(target) = read_target(&mut stream) else {
+                let Some(request) = read_request(&mut stream) else {
                     return;
                 };
                 record
                     .lock()
                     .unwrap_or_else(PoisonError::into_inner)
-                    .push(target.clone());
+                    .push(request.target.clone());
                 // A browser may hang up on an answer it no longer wants; what it missed shows in the page.
-                reply(&target, &mut stream).ok();
+                reply(&request, &mut stream).ok();
             });
             if let Err(error) = spawned {
                 say(&format!("no thread for a connection: {error}"));
@@ -116,22 +124,29 @@ fn thread(name: &str, work: impl FnOnce() + Send + 'static) -> std::io::Result<(
 }
 
 /// Reads a request to the end of its head; the browser sends no bodies here.
-fn read_target(stream: &mut TcpStream) -> Option<String> {
+fn read_request(stream: &mut TcpStream) -> Option<Request> {
     const LONGEST_HEAD: u64 = 65_536;
     let mut reader = BufReader::new(Read::by_ref(stream).take(LONGEST_HEAD));
-    let mut first = String::new();
-    reader.read_line(&mut first).ok()?;
-    let target = first.split_whitespace().nth(1)?.to_owned();
     let mut line = String::new();
+    reader.read_line(&mut line).ok()?;
+    let target = line.split_whitespace().nth(1)?.to_owned();
+    let mut has = None;
+    line.clear();
     while reader.read_line(&mut line).ok()? > 2 {
+        if let Some((name, value)) = line.split_once(':')
+            && name.eq_ignore_ascii_case("if-none-match")
+        {
+            has = Some(value.trim().to_owned());
+        }
         line.clear();
     }
-    Some(target)
+    Some(Request { target, has })
 }
 
-fn serve(folder: &Path, target: &str, stream: &mut TcpStream) -> std::io::Result<()> {
+fn serve(folder: &Path, request: &Request, stream: &mut TcpStream) -> std::io::Result<()> {
     let path = Path::new(
-        target
+        request
+            .target
             .split(['?', '#'])
             .next()
             .unwrap_or_default()
@@ -145,17 +160,36 @@ fn serve(folder: &Path, target: &str, stream: &mut TcpStream) -> std::io::Result
     } else {
         folder.join(path)
     };
-    match std::fs::read(&file) {
-        Ok(bytes) if inside => answer(stream, "200 OK", media_type(&file), &bytes),
-        _ => answer(stream, "404 Not Found", "text/plain", b""),
+    match (state_of(&file), std::fs::read(&file)) {
+        (Some(state), Ok(bytes)) if inside => {
+            let same = request.has.as_ref() == Some(&state);
+            let kind = media_type(&file);
+            // The state and no date: by a date, a browser would take a file for fresh and not ask.
+            let says = format!("Content-Type: {kind}\r\nETag: {state}");
+            if same {
+                return write!(
+                    stream,
+                    "HTTP/1.1 304 Not Modified\r\n{says}\r\nConnection: close\r\n\r\n"
+                );
+            }
+            answer(stream, "200 OK", &says, &bytes)
+        }
+        _ => answer(stream, "404 Not Found", "Content-Type: text/plain", b""),
     }
 }
 
-fn answer(stream: &mut TcpStream, status: &str, kind: &str, body: &[u8]) -> std::io::Result<()> {
+/// The state of a file by its size and the time it was written, as static hosts tell it.
+fn state_of(file: &Path) -> Option<String> {
+    let about = std::fs::metadata(file).ok()?;
+    let written = about.modified().ok()?.duration_since(UNIX_EPOCH).ok()?;
+    Some(format!("\"{:x}-{:x}\"", written.as_nanos(), about.len()))
+}
+
+fn answer(stream: &mut TcpStream, status: &str, says: &str, body: &[u8]) -> std::io::Result<()> {
     let length = body.len();
     write!(
         stream,
-        "HTTP/1.1 {status}\r\nContent-Type: {kind}\r\nContent-Length: {length}\r\nConnection: close\r\n\r\n"
+        "HTTP/1.1 {status}\r\n{says}\r\nContent-Length: {length}\r\nConnection: close\r\n\r\n"
     )?;
     stream.write_all(body)
 }
