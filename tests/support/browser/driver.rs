@@ -72,8 +72,12 @@ impl Driver {
             "--disable-dev-shm-usage",
             "--disable-quic",
             "--disable-features=AutofillServerCommunication,OptimizationHints,MediaRouter,Translate",
+            // WebGL only is drawn as by a graphics card: the rest of the page the processor draws sooner by itself. It then
+            // fetches each picture from there, which is no fault of the page to be told of.
             "--use-angle=swiftshader",
             "--enable-unsafe-swiftshader",
+            "--disable-gpu-compositing",
+            "--suppress-performance-logs",
             "--force-color-profile=srgb",
             "--lang=en",
             "--window-size=1440,900",
