@@ -306,10 +306,7 @@ pub async fn a_block_is_pasted(page: Page) -> Result<(), Fault> {
 /// The misprint is marked in its cell, and answered beside it; the cell stays in sight, from whatever screen it was picked.
 pub async fn a_misprint_is_answered_in_the_table(page: Page) -> Result<(), Fault> {
     page.find("heading", "Hallowby Marram").await?;
-    page.find("button", "STA 48, WL 32 reads 1-2-3")
-        .await?
-        .click()
-        .await?;
+    page.press_on("button", "STA 48, WL 32 reads 1-2-3").await?;
     page.find("heading", "WL 32").await?;
     let before = page.fingerprint().await?;
     page.find("button", "Evidence").await?.click().await?;
@@ -320,7 +317,7 @@ pub async fn a_misprint_is_answered_in_the_table(page: Page) -> Result<(), Fault
     page.shows("Neighbours want about 1-3-2. Inches and eighths changed places?")
         .await?;
     page.shoot_looks("evidence-misprint").await?;
-    page.find("button", "Put 1-3-2").await?.click().await?;
+    page.press_on("button", "Put 1-3-2").await?;
     page.find("gridcell", "STA 48, WL 32: 1-2-3 → 1-3-2")
         .await?;
     page.find("grid", "Offsets as they were read").await?;
@@ -343,10 +340,7 @@ pub async fn a_misprint_is_answered_in_the_table(page: Page) -> Result<(), Fault
     page.chord("\u{E009}", "\u{E010}").await?; // Ctrl+End
     in_sight(&page, "STA 158, keel: ").await?;
     page.find("button", "Lines").await?.click().await?;
-    page.find("button", "STA 48, WL 32 reads 1-2-3")
-        .await?
-        .click()
-        .await?;
+    page.press_on("button", "STA 48, WL 32 reads 1-2-3").await?;
     page.show_on(Screen::Phone).await?;
     page.find("button", "Evidence").await?.click().await?;
     in_sight(&page, "STA 48, WL 32: ").await?;

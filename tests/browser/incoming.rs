@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use thirtyfour::{By, WebElement};
+use thirtyfour::By;
 
 use crate::browser::Fault;
 use crate::browser::page::Page;
@@ -11,7 +11,10 @@ use crate::data;
 /// Opens the question what to open, and hands it a file.
 pub async fn choose_file(page: &Page, file: &Path) -> Result<(), Fault> {
     page.find("button", "Open").await?.click().await?;
-    let field: WebElement = page.find("button", "File").await?;
+    // To the browser's own search its name is longer: it holds what is chosen, too.
+    let field = page
+        .find_where("button", "«File»", |name| name == "File")
+        .await?;
     field.send_keys(file.to_str().ok_or("no name")?).await?;
     Ok(())
 }

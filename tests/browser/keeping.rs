@@ -11,7 +11,7 @@ use thirtyfour::WebElement;
 use crate::browser::page::{Page, Screen, Theme};
 use crate::browser::{Fault, say};
 use crate::demo;
-use crate::incoming::take_in_file;
+use crate::incoming::{choose_file, take_in_file};
 use crate::lines::forty_by_forty;
 
 /// The button that moves the picked reading one step up.
@@ -126,9 +126,7 @@ pub async fn opened_again(page: Page) -> Result<(), Fault> {
     let mut other = read_folder(include_bytes!("../../public/demo/marram.json"))?;
     other.lines.about.title = "Otherwise".to_owned();
     std::fs::write(&file, geometry::document::write_folder(&other))?;
-    page.find("button", "Open").await?.click().await?;
-    let field = page.find("button", "File").await?;
-    field.send_keys(file.to_str().ok_or("no name")?).await?;
+    choose_file(&page, &file).await?;
     page.find("heading", "Otherwise").await?;
     page.kept().await?;
     page.load_again().await?;

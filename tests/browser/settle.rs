@@ -78,7 +78,7 @@ async fn a_misprint(page: &Page) -> Result<(), Fault> {
     page.find("heading", "WL 32").await?;
     page.shoot("row-pressed-phone").await?;
     page.show_on(Screen::Desk).await?;
-    page.find("button", row).await?.click().await?;
+    page.press_on("button", row).await?;
     page.until("rings in half-breadth and body plan", async || {
         Ok((count(page, ".ring").await? >= 2).then_some(()))
     })
@@ -88,7 +88,7 @@ async fn a_misprint(page: &Page) -> Result<(), Fault> {
     page.shows("✕ Unfair").await?;
     let notch = "hollow, radius";
     page.shows(notch).await?;
-    page.find("button", "Put 1-3-2").await?.click().await?;
+    page.press_on("button", "Put 1-3-2").await?;
     page.find("heading", "To settle 2").await?;
     page.shows("≈ Fair within readings").await?;
     page.shows_no_longer(notch).await?;
@@ -98,21 +98,18 @@ async fn a_misprint(page: &Page) -> Result<(), Fault> {
     let undo = page.find("button", "Undo").await?.attr("title").await?;
     assert_eq!(undo.as_deref(), Some("Undo: STA 48, WL 32 put right"));
     page.shows("1-2-3, put right to 1-3-2").await?;
-    page.find("button", "Undo it").await?.click().await?;
+    page.press_on("button", "Undo it").await?;
     page.find("heading", "To settle 3").await?;
     page.shows_no_longer("put right to").await?;
     page.shows("Half-breadth 1-2-3").await?;
     assert_eq!(page.fingerprint().await?, first);
     // Kept as true, the reading is in doubt no longer; that its line is not fair stands.
-    page.find("button", "Keep, it is true")
-        .await?
-        .click()
-        .await?;
+    page.press_on("button", "Keep, it is true").await?;
     page.shows("WL 32: readings must move 6.7 mm").await?;
     page.shows("Kept as true.").await?;
     assert_eq!(page.fingerprint().await?, first, "it shapes no metal");
     page.find("button", "Undo").await?.click().await?;
-    page.find("button", "Put 1-3-2").await?.click().await?;
+    page.press_on("button", "Put 1-3-2").await?;
     page.find("heading", "To settle 2").await?;
     Ok(())
 }
@@ -122,29 +119,21 @@ async fn a_misprint(page: &Page) -> Result<(), Fault> {
 async fn a_hollow(page: &Page) -> Result<(), Fault> {
     all_is_found(page).await?;
     let read = page.fingerprint().await?;
-    page.find("button", "Hollow, STA 90–123, below the joint")
-        .await?
-        .click()
+    page.press_on("button", "Hollow, STA 90–123, below the joint")
         .await?;
     page.shows("Keel").await?;
     page.shows("readings must move 3.0 mm, 1.9 times their tolerance")
         .await?;
     page.shows("Kept as true, the lines may turn as they do: keel")
         .await?;
-    page.find("button", "Keep, it is true")
-        .await?
-        .click()
-        .await?;
+    page.press_on("button", "Keep, it is true").await?;
     page.shows("kept; turns allowed: keel").await?;
-    page.find("button", "Undo it").await?.click().await?;
+    page.press_on("button", "Undo it").await?;
     page.find("heading", "To settle 2").await?;
     all_is_found(page).await?;
     let before = count(page, ".other-state").await?;
     assert_eq!(before, 0);
-    page.find("button", "Set these 16 aside")
-        .await?
-        .click()
-        .await?;
+    page.press_on("button", "Set these 16 aside").await?;
     let why = page.find("textbox", "Why, kept with the reading").await?;
     why.send_keys("a dent in the sheet, not in the aircraft\u{E007}")
         .await?;

@@ -7,11 +7,18 @@ use std::path::{Path, PathBuf};
 use std::rc::Rc;
 use std::time::Duration;
 use thirtyfour::WindowHandle;
+use thirtyfour::action_chain::ActionChain;
+use thirtyfour::error::{WebDriverError, WebDriverErrorInner};
 use thirtyfour::prelude::*;
 
 /// How long anything may take to show before a test gives up on it: only what fails takes so long.
 const PATIENCE: Duration = Duration::from_secs(60);
 const BETWEEN_LOOKS: Duration = Duration::from_millis(40);
+
+/// How long the pointer is on its way: some frames, so that the page sees it come.
+const ON_THE_WAY: Duration = Duration::from_millis(50);
+/// The same where each move is to be a frame of its own, however long the page takes for one.
+const SLOWLY: Duration = Duration::from_millis(250);
 
 /// What Chromium asks for on its own account, whatever page it shows (measured with Debian's on an empty page). A page
 /// that asks for one of them is still caught by its log and its policy.
@@ -237,8 +244,9 @@ impl Page {
 
     /// The thing of this ARIA role and accessible name, waited for; the first where there are more.
     pub async fn find(&self, role: &str, name: &str) -> Result<WebElement, Fault> {
-        self.find_where(role, &format!("«{name}»"), |found| found == name)
-            .await
+        // The browser looks through the names: handing over those of some hundred buttons takes it six times as long.
+        let named = async || Ok(self.tree(role, Some(name)).await?.into_iter().next());
+        self.found(role, &format!("«{name}»"), named).await
     }
 
     /// The first thing of this role whose name `fits`, waited for; `what` says in words what was looked for.
@@ -248,29 +256,44 @@ impl Page {
         what: &str,
         fits: impl Fn(&str) -> bool,
     ) -> Result<WebElement, Fault> {
-        let node = self
-            .until(&format!("a {role} {what}"), async || {
-                Ok(self
-                    .tree(role)
-                    .await?
-                    .into_iter()
-                    .find(|(name, _)| fits(name)))
-            })
-            .await;
-        match node {
+        let fitting = async || {
+            let all = self.tree(role, None).await?;
+            Ok(all.into_iter().find(|(name, _)| fits(name)))
+        };
+        self.found(role, what, fitting).await
+    }
+
+    /// The thing that `look` gives, waited for.
+    async fn found(
+        &self,
+        role: &str,
+        what: &str,
+        look: impl AsyncFn() -> Result<Option<(String, u64)>, Fault>,
+    ) -> Result<WebElement, Fault> {
+        match self.until(&format!("a {role} {what}"), look).await {
             Ok((_, node)) => self.element(node).await,
             Err(fault) => Err(format!("{fault}; there are: {:?}", self.names(role).await?).into()),
         }
     }
 
+    /// Presses a thing that the page may make anew at any time, as it does the rows of what is to settle: where the one that
+    /// was found has gone before it could be pressed, the one in its place is.
+    pub async fn press_on(&self, role: &str, name: &str) -> Result<(), Fault> {
+        self.until(&format!("a {role} «{name}» to stay"), async || {
+            let pressed = self.find(role, name).await?.click().await;
+            match pressed.map_err(WebDriverError::into_inner) {
+                Ok(()) => Ok(Some(())),
+                Err(WebDriverErrorInner::StaleElementReference(_)) => Ok(None),
+                Err(fault) => Err(fault.into()),
+            }
+        })
+        .await
+    }
+
     /// The accessible names of all things of this role that the page shows now.
     pub async fn names(&self, role: &str) -> Result<Vec<String>, Fault> {
-        Ok(self
-            .tree(role)
-            .await?
-            .into_iter()
-            .map(|(name, _)| name)
-            .collect())
+        let all = self.tree(role, None).await?;
+        Ok(all.into_iter().map(|(name, _)| name).collect())
     }
 
     /// Waits until `look` gives something; `what` is named where it never does.
@@ -337,11 +360,15 @@ impl Page {
         Ok(())
     }
 
+    /// What a pointer does, whose every move takes so long.
+    fn pointer(&self, a_move: Duration) -> ActionChain {
+        self.driver.action_chain_with_delay(None, Some(a_move))
+    }
+
     /// Drags a thing by its middle, in a few moves of the pointer.
     pub async fn drag(&self, thing: &WebElement, right: i64, down: i64) -> Result<(), Fault> {
         let (half_right, half_down) = (right / 2, down / 2);
-        self.driver
-            .action_chain()
+        self.pointer(ON_THE_WAY)
             .move_to_element_center(thing)
             .click_and_hold()
             .move_by_offset(half_right, half_down)
@@ -359,7 +386,7 @@ impl Page {
         right: i64,
         down: i64,
     ) -> Result<(), Fault> {
-        let chain = self.driver.action_chain().move_to_element_center(thing);
+        let chain = self.pointer(ON_THE_WAY).move_to_element_center(thing);
         Ok(chain.move_by_offset(right, down).click().perform().await?)
     }
 
@@ -370,7 +397,7 @@ impl Page {
         (across, up): (i64, i64),
         (right, down): (i64, i64),
     ) -> Result<(), Fault> {
-        let chain = self.driver.action_chain().move_to_element_center(thing);
+        let chain = self.pointer(ON_THE_WAY).move_to_element_center(thing);
         let chain = chain.move_by_offset(across, up).click_and_hold();
         let chain = chain.move_by_offset(right / 2, down / 2);
         let chain = chain.move_by_offset(right - right / 2, down - down / 2);
@@ -385,14 +412,14 @@ impl Page {
         down: i64,
         key: &str,
     ) -> Result<(), Fault> {
-        let chain = self.driver.action_chain().move_to_element_center(thing);
+        let chain = self.pointer(ON_THE_WAY).move_to_element_center(thing);
         let held = chain.click_and_hold().move_by_offset(right, down);
         Ok(held.send_keys(key).release().perform().await?)
     }
 
     /// Drags a thing to and fro in so many moves of a pixel and more.
     pub async fn drag_slowly(&self, thing: &WebElement, moves: usize) -> Result<(), Fault> {
-        let chain = self.driver.action_chain().move_to_element_center(thing);
+        let chain = self.pointer(SLOWLY).move_to_element_center(thing);
         let mut chain = chain.click_and_hold();
         for i in 0..moves {
             chain = chain.move_by_offset(0, if i % 10 < 5 { 2 } else { -2 });
@@ -677,19 +704,17 @@ impl Page {
         Ok(self.driver.cdp().send_raw(method, what).await?)
     }
 
-    /// Name and node of all things of a role, from the tree that the browser gives to a screen reader.
-    async fn tree(&self, role: &str) -> Result<Vec<(String, u64)>, Fault> {
+    /// Name and node of all things of a role, or of those with this very name, from the tree that the browser gives to a
+    /// screen reader.
+    async fn tree(&self, role: &str, name: Option<&str>) -> Result<Vec<(String, u64)>, Fault> {
         let document = self
             .cdp("Runtime.evaluate", json!({ "expression": "document" }))
             .await?;
-        let root = &document["result"]["objectId"];
-        let answer = self
-            .cdp(
-                "Accessibility.queryAXTree",
-                json!({ "objectId": root, "role": role }),
-            )
-            .await;
-        let answer = match answer {
+        let mut what = json!({ "objectId": document["result"]["objectId"], "role": role });
+        if let Some(name) = name {
+            what["accessibleName"] = name.into();
+        }
+        let answer = match self.cdp("Accessibility.queryAXTree", what).await {
             Ok(answer) => answer,
             // The page moved on between the two questions; the next look finds the new one.
             Err(fault) if fault.to_string().contains("Could not find") => return Ok(Vec::new()),
