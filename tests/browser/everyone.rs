@@ -23,10 +23,11 @@ async fn found(page: &Page, where_: &str) -> Result<Vec<String>, Fault> {
 
 /// Looks at what is shown in both looks, on desk and telephone.
 async fn look(page: &Page, where_: &str, all: &mut Vec<String>) -> Result<(), Fault> {
-    for (theme, look) in [(Theme::Light, "light"), (Theme::Dark, "dark")] {
-        page.prefer(theme).await?;
-        for (screen, size) in [(Screen::Desk, "desk"), (Screen::TallPhone, "phone")] {
-            page.show_on(screen).await?;
+    // A page takes another look sooner than another size.
+    for (screen, size) in [(Screen::Desk, "desk"), (Screen::TallPhone, "phone")] {
+        page.show_on(screen).await?;
+        for (theme, look) in [(Theme::Light, "light"), (Theme::Dark, "dark")] {
+            page.prefer(theme).await?;
             all.extend(found(page, &format!("{where_}, {look}, {size}")).await?);
         }
     }

@@ -622,15 +622,16 @@ impl Page {
 
     /// Pictures in both looks, on desk and telephone.
     pub async fn shoot_looks(&self, name: &str) -> Result<(), Fault> {
-        for (theme, look) in [(Theme::Light, "light"), (Theme::Dark, "dark")] {
-            self.prefer(theme).await?;
-            self.drawn().await?;
-            self.shoot(&format!("{name}-desk-{look}")).await?;
-            self.show_on(Screen::Phone).await?;
-            self.drawn().await?;
-            self.shoot(&format!("{name}-phone-{look}")).await?;
-            self.show_on(Screen::Desk).await?;
+        // A page takes another look sooner than another size.
+        for (screen, size) in [(Screen::Desk, "desk"), (Screen::Phone, "phone")] {
+            self.show_on(screen).await?;
+            for (theme, look) in [(Theme::Light, "light"), (Theme::Dark, "dark")] {
+                self.prefer(theme).await?;
+                self.drawn().await?;
+                self.shoot(&format!("{name}-{size}-{look}")).await?;
+            }
         }
+        self.show_on(Screen::Desk).await?;
         Ok(())
     }
 
