@@ -18,9 +18,9 @@ const PYTHON_TRIAL: &str = "import OCP.STEPControl, numpy, openpyxl";
 const LETTER_PINS: [&str; 3] = ["brotli==1.2.1", "fonttools==4.68.0", "uharfbuzz==0.57.0"];
 const LETTER_TRIAL: &str = "import brotli, fontTools.ttLib, uharfbuzz";
 
-/// `MuPDF` reads PDF.
-const PDF_PINS: [&str; 1] = ["pymupdf==2.0"];
-const PDF_TRIAL: &str = "import pymupdf";
+/// `MuPDF` reads PDF, `ZXing` the codes on its pages.
+const PDF_PINS: [&str; 3] = ["numpy==2.4.6", "pymupdf==2.0", "zxing-cpp==2.3.0"];
+const PDF_TRIAL: &str = "import numpy, pymupdf, zxingcpp";
 
 /// Facts that `read_back.py` finds for a job; none where Python's readers can't be had.
 pub fn read_back(job: &Value) -> Option<Value> {

@@ -46,9 +46,11 @@ pub(super) struct BoardDrawing<'a> {
     edge_corners: usize,
 }
 
-/// Two datum marks, and what a tape shows between them.
+/// What a tape shows between two places of a board.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Tape {
+    /// What they are called.
+    pub(super) between: &'static str,
     /// Where they are on the drawing.
     pub(super) ends: [PaperPoint; 2],
     /// How far from each other, mm.
@@ -498,6 +500,7 @@ impl<'a> BoardDrawing<'a> {
                 let length = num::hypot(b.0 - a.0, b.1 - a.1);
                 if best.is_none_or(|best| length > best.length + num::SAME_POINT) {
                     best = Some(Tape {
+                        between: "D1 to D2",
                         ends: [*a, *b],
                         length,
                     });
@@ -538,7 +541,17 @@ impl<'a> BoardDrawing<'a> {
             });
             layer.texts.extend(room.place(tried));
         }
-        (layer, best)
+        (layer, best.or_else(|| self.end_to_end()))
+    }
+
+    /// From one end of the edge to the other, where no traces cross on the board.
+    fn end_to_end(&self) -> Option<Tape> {
+        let [(_, from), (_, to)] = [self.edge.first()?, self.edge.last()?];
+        Some(Tape {
+            between: "the edge end to end",
+            ends: [*from, *to],
+            length: num::hypot(to.0 - from.0, to.1 - from.1),
+        })
     }
 
     /// What stands on the board in words: what it is, how it is cut and held; on the other side, that it is waste.

@@ -40,7 +40,7 @@ pub(super) fn draw(
         } else {
             "Tape"
         };
-        format!("{first} D1 to D2: {}.", fixed(tape.length, 1))
+        format!("{first} {}: {}.", tape.between, fixed(tape.length, 1))
     });
     let all = tiles.windows.len();
     let facts = about.facts.len();
