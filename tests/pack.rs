@@ -717,11 +717,58 @@ fn the_batch_job_writes_all_its_files() {
         "offsets.xlsx",
         "shell.step",
         "shell.glb",
+        "sheets.pdf",
     ] {
         assert!(read(&out, name) == read(&again, name), "{name}");
     }
     let report: Value = serde_json::from_slice(&read(&again, "report.json")).unwrap();
     only_what_was_read_is_told(&report, verdicts.len());
+}
+
+/// Frozen before they are issued, the lines hold their revision and what was issued of it; what is unsettled is held back.
+#[test]
+fn the_batch_job_freezes_what_it_issues() {
+    let read = |folder: &Path, name: &str| std::fs::read(folder.join(name)).unwrap();
+    let out = folder().join("issue-frozen");
+    let told = issue(&[
+        "tests/data/demo_offsets.csv",
+        out.to_str().unwrap(),
+        "--freeze",
+        "B",
+        "--day",
+        "2026-03-21",
+    ]);
+    assert!(told.status.success(), "{told:?}");
+    let folder = read_folder(&read(&out, "lines.json")).unwrap();
+    let [frozen] = &folder.revisions[..] else {
+        panic!("one revision was frozen")
+    };
+    assert_eq!(
+        (frozen.label.as_str(), frozen.date.as_str()),
+        ("B", "2026-03-21")
+    );
+    let [issued] = &frozen.issued[..] else {
+        panic!("it was issued once")
+    };
+    let report: Value = serde_json::from_slice(&read(&out, "report.json")).unwrap();
+    let sheets = report["sheets"].as_array().unwrap();
+    let is = |sheet: &&Value| sheet["issued"] == true;
+    let codes: Vec<&str> = { sheets.iter().filter(is) }
+        .map(|sheet| sheet["code"].as_str().unwrap())
+        .collect();
+    assert_eq!(issued.sheets, codes);
+    assert!(codes.contains(&"Lines plan") && codes.len() > 10);
+    // Over the dent in the keel no board goes out, and it is said why.
+    let held: Vec<&Value> = sheets
+        .iter()
+        .filter(|sheet| sheet["issued"] == false)
+        .collect();
+    assert!(!held.is_empty());
+    let keel = |sheet: &&Value| sheet["unsettled"].to_string().contains("keel unfair");
+    assert!(held.iter().any(|sheet| keel(&sheet)), "{held:?}");
+    let says = String::from_utf8(told.stderr).unwrap();
+    assert!(says.contains("Held back: T-"), "{says}");
+    assert!(read(&out, "sheets.pdf").starts_with(b"%PDF-"));
 }
 
 /// Settled, the keel lies where it was before anybody dented it, and the report says what was taken.

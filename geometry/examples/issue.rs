@@ -1,6 +1,7 @@
 //! The batch job: a document or a table in, the files of its issue out.
 //!
-//! `cargo run --release -p geometry --example issue -- IN OUT_DIR [--settle] [--fair] [--at X,WL:Z | --at X,BL:Y | --at X,BLU:Y]...`
+//! `cargo run --release -p geometry --example issue -- IN OUT_DIR [--settle] [--fair] [--freeze LABEL [--day YYYY-MM-DD]]
+//! [--at X,WL:Z | --at X,BL:Y | --at X,BLU:Y]...`
 #![expect(
     clippy::print_stderr,
     reason = "a program for the command line speaks there"
@@ -13,7 +14,7 @@ use std::sync::Arc;
 
 use geometry::compare::{moved_at_points, moved_over_all};
 use geometry::document::{
-    BodyEdit, Edit, Folder, Lines, TableOptions, Taken, TakenMove, read_folder, read_table,
+    BodyEdit, Edit, Folder, Frozen, Lines, TableOptions, Taken, TakenMove, read_folder, read_table,
     write_folder,
 };
 use geometry::fair::dents::{CantTell, DentKind, Found};
@@ -21,7 +22,7 @@ use geometry::fair::slips::Slip;
 use geometry::fair::suspects::{Misprint, Suspects, find};
 use geometry::fair::verdict::{Fairness, judge, judged_lines};
 use geometry::fair::whole::fair_whole;
-use geometry::issue::{Output, TableForm, make};
+use geometry::issue::{Output, TableForm, issue_sheets, make};
 use geometry::lines::{Node, PickUp, Spot, View, pick_up, run, run_at};
 use geometry::loft::{Loft, Lofted};
 use geometry::settle::{ROUNDS, settle_all, untold_words};
@@ -32,7 +33,7 @@ use serde_json::{Value, json};
 /// A place of a centreline within this of a station is that station's, mm.
 const SAME_PLACE: f64 = 1e-6;
 
-const USAGE: &str = "issue IN OUT_DIR [--settle] [--fair] [--at X,WL:Z] [--at X,BL:Y] [--at X,BLU:Y]   (millimetres; IN a lines file or a table)";
+const USAGE: &str = "issue IN OUT_DIR [--settle] [--fair] [--freeze LABEL] [--day YYYY-MM-DD] [--at X,WL:Z] [--at X,BL:Y] [--at X,BLU:Y]   (millimetres; IN a lines file or a table; the day is today unless it is given)";
 
 fn main() -> ExitCode {
     let words: Vec<String> = std::env::args().skip(1).collect();
@@ -49,13 +50,12 @@ fn issue(words: &[String]) -> Result<(), String> {
     let [input, out, asked @ ..] = words else {
         return Err(USAGE.to_owned());
     };
-    let [settle, fair] = ["--settle", "--fair"].map(|flag| asked.iter().any(|word| word == flag));
-    let is_flag = |word: &String| word == "--settle" || word == "--fair";
-    let asked: Vec<String> = { asked.iter() }
-        .filter(|word| !is_flag(word))
-        .cloned()
-        .collect();
-    let asked = asked_for(&asked)?;
+    let Asked {
+        settle,
+        fair,
+        freeze,
+        places: asked,
+    } = asked_for(asked)?;
     let bytes = fs::read(input).map_err(|error| format!("{input} can't be read: {error}"))?;
     let mut folder = open(Path::new(input), &bytes)?;
     let read = Arc::new(folder.lines);
@@ -76,10 +76,20 @@ fn issue(words: &[String]) -> Result<(), String> {
     if fair {
         (lofted, found["moves"]) = faired(&lofted)?;
     }
-    let lines = lofted.lines();
-    folder.lines = Lines::clone(lines);
+    folder.lines = Lines::clone(lofted.lines());
+    if let Some(Frozen { label, date }) = &freeze {
+        let frozen = folder.freeze(label, date, "Issued by the batch job");
+        folder = frozen.map_err(|error| error.message(folder.lines.about.unit))?;
+        let lines = Arc::new(folder.lines.clone());
+        lofted = Lofted::of(lines, Arc::clone(lofted.loft()))
+            .ok_or("The lines moved while they were frozen.")?;
+    }
     let lofted = lofted.frozen_as(folder.lines.frozen_in(&folder.revisions));
     let lines = lofted.lines();
+    let (sheets, codes) = sheets(&lofted, &mut found)?;
+    if let Some(Frozen { label, date }) = &freeze {
+        folder = folder.issued(label, date, &codes);
+    }
 
     let offsets = |form| Output::Offsets {
         form,
@@ -93,6 +103,7 @@ fn issue(words: &[String]) -> Result<(), String> {
         ("offsets.xlsx", made(offsets(TableForm::Xlsx))?),
         ("shell.step", made(Output::Step)?),
         ("shell.glb", made(Output::Glb)?),
+        ("sheets.pdf", sheets),
         ("report.json", report(&lofted, &asked, found)?),
     ];
     fs::create_dir_all(out).map_err(|error| format!("{out} can't be made: {error}"))?;
@@ -134,14 +145,96 @@ fn open(path: &Path, bytes: &[u8]) -> Result<Folder, String> {
     })
 }
 
-fn asked_for(words: &[String]) -> Result<Vec<(f64, Spot)>, String> {
-    words
-        .chunks(2)
-        .map(|pair| match pair {
-            [flag, at] if flag == "--at" => spot(at).ok_or_else(|| format!("«{at}»: {USAGE}")),
-            _ => Err(USAGE.to_owned()),
+/// What is asked for behind input and output.
+struct Asked {
+    settle: bool,
+    fair: bool,
+    freeze: Option<Frozen>,
+    places: Vec<(f64, Spot)>,
+}
+
+fn asked_for(words: &[String]) -> Result<Asked, String> {
+    let mut asked = Asked {
+        settle: false,
+        fair: false,
+        freeze: None,
+        places: Vec::new(),
+    };
+    let (mut label, mut day) = (None, None);
+    let mut words = words.iter();
+    while let Some(word) = words.next() {
+        let mut next = || words.next().ok_or_else(|| USAGE.to_owned());
+        match word.as_str() {
+            "--settle" => asked.settle = true,
+            "--fair" => asked.fair = true,
+            "--freeze" => label = Some(next()?.clone()),
+            "--day" => day = Some(next()?.clone()),
+            "--at" => {
+                let at = next()?;
+                asked
+                    .places
+                    .push(spot(at).ok_or_else(|| format!("«{at}»: {USAGE}"))?);
+            }
+            _ => return Err(format!("«{word}»: {USAGE}")),
+        }
+    }
+    asked.freeze = label.map(|label| Frozen {
+        label,
+        date: day.unwrap_or_else(today),
+    });
+    Ok(asked)
+}
+
+/// The day by this machine's clock, `YYYY-MM-DD`, at Greenwich.
+#[expect(
+    clippy::disallowed_methods,
+    reason = "the crate has no clock; whoever freezes says the day, and this program is who freezes"
+)]
+fn today() -> String {
+    let since = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH);
+    let days = since.map_or(0, |since| since.as_secs() / 86_400);
+    // Days since 1 March of the year 0, by spans of 400, 100, 4 years and 1.
+    let days = days + 719_468;
+    let (era, of_era) = (days / 146_097, days % 146_097);
+    let year_of_era = (of_era - of_era / 1_460 + of_era / 36_524 - of_era / 146_096) / 365;
+    let of_year = of_era - (365 * year_of_era + year_of_era / 4 - year_of_era / 100);
+    let month = (5 * of_year + 2) / 153;
+    let day = of_year - (153 * month + 2) / 5 + 1;
+    let (month, later) = if month < 10 {
+        (month + 3, 0)
+    } else {
+        (month - 9, 1)
+    };
+    format!("{:04}-{month:02}-{day:02}", era * 400 + year_of_era + later)
+}
+
+/// All sheets that are issued as a PDF, and their codes; what is held back is said, and told in the report.
+fn sheets(lofted: &Lofted, found: &mut Value) -> Result<(Vec<u8>, Vec<String>), String> {
+    let sheets = issue_sheets(lofted, None, &|_part| ()).map_err(|error| error.to_string())?;
+    for part in sheets
+        .parts
+        .iter()
+        .filter(|part| part.wanted && !part.is_issued())
+    {
+        let why = part
+            .fault
+            .clone()
+            .unwrap_or_else(|| part.warnings.join("; "));
+        eprintln!("Held back: {}: {why}", part.code);
+    }
+    let told = sheets.parts.iter().map(|part| {
+        json!({
+            "code": part.code,
+            "kind": part.kind.name(),
+            "sheets": part.pages,
+            "issued": part.is_issued(),
+            "unsettled": part.warnings,
         })
-        .collect()
+    });
+    found["sheets"] = told.collect();
+    let issued = sheets.parts.iter().filter(|part| part.is_issued());
+    let codes = issued.map(|part| part.code.clone()).collect();
+    Ok((sheets.pdf, codes))
 }
 
 fn spot(text: &str) -> Option<(f64, Spot)> {

@@ -33,4 +33,4 @@ pub mod lines_plan;
 mod output;
 pub mod sheets;
 
-pub use output::{IssueError, Output, TableForm, make};
+pub use output::{IssueError, IssuedSheets, Output, TableForm, issue_sheets, make};

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::sheets::{Pack, PackOptions};
+use super::sheets::{Pack, PackOptions, PackPart};
 use crate::loft::Lofted;
 use crate::paper::Sheet;
 use crate::settle::{Findings, Judging};
@@ -113,32 +113,55 @@ pub fn make(lofted: &Lofted, output: Output, at: &dyn Fn(&str)) -> Result<Vec<u8
                 TableForm::Xlsx => write_xlsx(&table).map_err(IssueError::Spreadsheet),
             }
         }
-        Output::Sheets { gauge } => {
-            let findings = judged(lofted, at).map_err(IssueError::Judged)?;
-            at("the boards");
-            let findings = Some(&findings);
-            let pack = Pack::of(lofted, PackOptions { gauge, findings });
-            let parts = &pack.contents().parts;
-            let issued = parts
-                .iter()
-                .enumerate()
-                .filter(|(_, part)| part.is_issued());
-            let sheets: Vec<Sheet> = issued
-                .flat_map(|(i, part)| {
-                    at(&part.code);
-                    pack.draw(i)
-                })
-                .collect();
-            at("the pages");
-            let options = PdfOptions {
-                title: name,
-                scale: gauge.unwrap_or([1.0; 2]),
-            };
-            let written = write_pdf(&sheets, &options, &mut |_sheet| true);
-            let written = written.map_err(IssueError::Pages)?;
-            Ok(written.map(|pdf| pdf.bytes).unwrap_or_default())
-        }
+        Output::Sheets { gauge } => issue_sheets(lofted, gauge, at).map(|issued| issued.pdf),
     }
+}
+
+/// Sheets as they go to the shop.
+#[derive(Clone, Debug, PartialEq)]
+pub struct IssuedSheets {
+    /// All that there can be, with what is issued of it.
+    pub parts: Vec<PackPart>,
+    /// The pages of what is issued.
+    pub pdf: Vec<u8>,
+}
+
+/// Makes the pages of all sheets that are wanted and settled, or ticked though they are not. `gauge` as [`Output::Sheets`] has
+/// it; `at` as in [`make`].
+///
+/// # Errors
+/// [`IssueError`].
+pub fn issue_sheets(
+    lofted: &Lofted,
+    gauge: Option<[f64; 2]>,
+    at: &dyn Fn(&str),
+) -> Result<IssuedSheets, IssueError> {
+    let findings = judged(lofted, at).map_err(IssueError::Judged)?;
+    at("the boards");
+    let findings = Some(&findings);
+    let pack = Pack::of(lofted, PackOptions { gauge, findings });
+    let parts = &pack.contents().parts;
+    let issued = parts
+        .iter()
+        .enumerate()
+        .filter(|(_, part)| part.is_issued());
+    let sheets: Vec<Sheet> = issued
+        .flat_map(|(i, part)| {
+            at(&part.code);
+            pack.draw(i)
+        })
+        .collect();
+    at("the pages");
+    let options = PdfOptions {
+        title: &lofted.lines().about.title,
+        scale: gauge.unwrap_or([1.0; 2]),
+    };
+    let written = write_pdf(&sheets, &options, &mut |_sheet| true);
+    let pdf = written.map_err(IssueError::Pages)?.map(|pdf| pdf.bytes);
+    Ok(IssuedSheets {
+        parts: parts.clone(),
+        pdf: pdf.unwrap_or_default(),
+    })
 }
 
 /// What is found of lines at once: verdicts, misprints and contradictions.
