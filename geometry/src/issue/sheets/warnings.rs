@@ -50,7 +50,7 @@ pub(super) fn over(body: &Body, board: &Board, findings: &Findings) -> Vec<Strin
         };
         let there = bay(station).is_some_and(|[a, b]| a < to && b > from);
         if there && line.is_none_or(|name| passes(&name)) {
-            all.push(matter.title.clone());
+            all.push(format!("{}: {}", matter.title, matter.says));
         }
     }
     all
