@@ -18,7 +18,7 @@ use arbtest::arbtest;
 use geometry::document::link::LONGEST_LINK;
 use geometry::document::paste::{LARGEST_TABLE, MOST_COLUMNS, MOST_ROWS};
 use geometry::document::{
-    BodyEdit, End, Face, Folder, Held, Lines, LinkError, On, OpenError, PaperSize, PasteError,
+    BoardSide, BodyEdit, End, Face, Folder, Lines, LinkError, On, OpenError, PaperSize, PasteError,
     PointId, Recorded, Sheets, Source, SourceId, TableOptions, Tip, Turns, read_folder, read_link,
     read_table, write_folder, write_link,
 };
@@ -171,7 +171,7 @@ fn a_frozen_file_of_schema_6_still_opens() {
         left_out,
         despite,
     } = &lines.shop.sheets;
-    assert_eq!((boards.face, boards.held), (Face::Iml, Held::Inside));
+    assert_eq!((boards.face, boards.held), (Face::Iml, BoardSide::Inside));
     assert_eq!(boards.own.len(), 3);
     assert_eq!(paper.size, PaperSize::Roll(914.0));
     assert!(left_out.contains("T-0 lower"));

@@ -12,7 +12,7 @@
 
 use std::f64::consts::PI;
 
-use geometry::document::{End, Ends, Held, Lines, On, Peak, RunLine, Tip};
+use geometry::document::{BoardSide, End, Ends, Lines, On, Peak, RunLine, Tip};
 use geometry::lines::{CuttingPlane, Spot, View, girth, pick_up, run, trace};
 use geometry::loft::Loft;
 use geometry::loft::skin::{Darboux, SkinJet};
@@ -297,7 +297,7 @@ fn off_circle(board: &Board, radius: f64) -> f64 {
     largest
 }
 
-fn board(loft: &Loft, x: f64, distance: f64, held: Held) -> Board {
+fn board(loft: &Loft, x: f64, distance: f64, held: BoardSide) -> Board {
     let plan = BoardPlan {
         code: "T".to_owned(),
         plane: BoardPlane::station(x),
@@ -323,10 +323,10 @@ fn station_templates_of_a_sphere_and_of_suboff_are_circles() {
     .loft();
     for x in [-200.0, -75.0, 0.0, 120.0, 260.0] {
         for (distance, held) in [
-            (0.0, Held::Outside),
-            (-1.2, Held::Inside),
-            (-6.0, Held::Inside),
-            (5.0, Held::Outside),
+            (0.0, BoardSide::Outside),
+            (-1.2, BoardSide::Inside),
+            (-6.0, BoardSide::Inside),
+            (5.0, BoardSide::Outside),
         ] {
             let of = board(&sphere, radius + x, distance, held);
             let r = ((radius + distance).powi(2) - x * x).sqrt();
@@ -345,7 +345,7 @@ fn station_templates_of_a_sphere_and_of_suboff_are_circles() {
     let suboff = suboff_body(foot, &|x| foot * suboff_radius(x / foot)).loft();
     for feet in [4.5, 6.0, 8.0, 10.0] {
         let off = off_circle(
-            &board(&suboff, feet * foot, 0.0, Held::Outside),
+            &board(&suboff, feet * foot, 0.0, BoardSide::Outside),
             foot * suboff_radius(feet),
         );
         println!("SUBOFF, {feet} ft: {off:.4} mm");

@@ -55,8 +55,8 @@ pub use paste::{PasteError, Preview, TableOptions, read_table};
 pub use revise::{FreezeError, OpenKnown, StillOpen, reason_with_open};
 pub use rules::Fault;
 pub use shop::{
-    BoardLine, BoardPlace, Boards, Face, Hands, Held, Paper, PaperSize, Sheets, Shop, ShopEdit,
-    despite,
+    BoardLine, BoardPlace, BoardSide, Boards, Face, Hands, Paper, PaperSize, Sheets, Shop,
+    ShopEdit, despite,
 };
 
 /// Version of the file's form; a file with a higher one is refused, a lower one is migrated.

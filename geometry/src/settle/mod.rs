@@ -18,7 +18,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::document::{Body, On, Point, PointId, StationId, Turns};
-use crate::fair::verdict::Fairness;
+pub use crate::fair::verdict::Fairness;
 use crate::units::{Digits, LengthUnit, format_length_to};
 
 mod answer;

@@ -12,7 +12,7 @@ mod sheets;
 pub use edit::ShopEdit;
 pub use rules::SheetsFault;
 pub use sheets::{
-    BoardLine, BoardPlace, Boards, Face, Hands, Held, Paper, PaperSize, Sheets, despite,
+    BoardLine, BoardPlace, BoardSide, Boards, Face, Hands, Paper, PaperSize, Sheets, despite,
 };
 
 /// What makes metal of the body.

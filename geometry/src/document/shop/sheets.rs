@@ -42,7 +42,7 @@ pub struct Boards {
     /// The face of the skin to which they are cut.
     pub face: Face,
     /// On which side of the skin they are held.
-    pub held: Held,
+    pub held: BoardSide,
     /// How far outside the face the edge is cut, mm; inside it where under zero.
     pub allowance: f64,
     /// How wide a board is behind its edge, mm.
@@ -62,7 +62,7 @@ impl Default for Boards {
         Self {
             error: 0.25,
             face: Face::Oml,
-            held: Held::Outside,
+            held: BoardSide::Outside,
             allowance: 0.0,
             depth: 80.0,
             hands: Hands::Starboard,
@@ -87,7 +87,7 @@ pub enum Face {
 /// On which side of the skin a board is held.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
-pub enum Held {
+pub enum BoardSide {
     /// Against the outside: the edge of a board on a full body is hollow.
     Outside,
     /// Against the inside.

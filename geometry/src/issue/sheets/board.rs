@@ -4,7 +4,7 @@
 
 use super::room::{Room, letters};
 use super::words;
-use crate::document::Held;
+use crate::document::BoardSide;
 use crate::loft::skin::Hand;
 use crate::num;
 use crate::paper::{Area, Dash, Fill, Layer, PaperPoint, Path, Pen, Polyline, Text, Typeface};
@@ -48,7 +48,7 @@ pub(super) struct BoardDrawing<'a> {
 
 /// What a tape shows between two places of a board.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Tape {
+pub(super) struct BoardTape {
     /// What they are called.
     pub(super) between: &'static str,
     /// Where they are on the drawing.
@@ -60,7 +60,7 @@ pub(super) struct Tape {
 /// A board's layers, and the tape over it.
 pub(super) struct DrawnBoard {
     pub(super) layers: Vec<Layer>,
-    pub(super) tape: Option<Tape>,
+    pub(super) tape: Option<BoardTape>,
     /// How far apart gauging marks stand along the edge, mm.
     pub(super) gauging: f64,
 }
@@ -130,8 +130,8 @@ impl<'a> BoardDrawing<'a> {
     /// 1 where the board lies outside of the skin.
     fn away(&self) -> f64 {
         match self.board.plan.held {
-            Held::Outside => 1.0,
-            Held::Inside => -1.0,
+            BoardSide::Outside => 1.0,
+            BoardSide::Inside => -1.0,
         }
     }
 
@@ -464,7 +464,7 @@ impl<'a> BoardDrawing<'a> {
     }
 
     /// Datum marks where traces cross on the board, as far from each other as they may be.
-    fn datum(&self, room: &mut Room<'_>) -> (Layer, Option<Tape>) {
+    fn datum(&self, room: &mut Room<'_>) -> (Layer, Option<BoardTape>) {
         let mut layer = Layer::new("datum");
         let clear = DATUM + 3.0;
         let lines: Vec<(PaperPoint, f64)> = self
@@ -494,12 +494,12 @@ impl<'a> BoardDrawing<'a> {
                 }
             }
         }
-        let mut best: Option<Tape> = None;
+        let mut best: Option<BoardTape> = None;
         for (i, a) in crossings.iter().enumerate() {
             for b in &crossings[i + 1..] {
                 let length = num::hypot(b.0 - a.0, b.1 - a.1);
                 if best.is_none_or(|best| length > best.length + num::SAME_POINT) {
-                    best = Some(Tape {
+                    best = Some(BoardTape {
                         between: "D1 to D2",
                         ends: [*a, *b],
                         length,
@@ -545,9 +545,9 @@ impl<'a> BoardDrawing<'a> {
     }
 
     /// From one end of the edge to the other, where no traces cross on the board.
-    fn end_to_end(&self) -> Option<Tape> {
+    fn end_to_end(&self) -> Option<BoardTape> {
         let [(_, from), (_, to)] = [self.edge.first()?, self.edge.last()?];
-        Some(Tape {
+        Some(BoardTape {
             between: "the edge end to end",
             ends: [*from, *to],
             length: num::hypot(to.0 - from.0, to.1 - from.1),

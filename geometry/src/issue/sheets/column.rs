@@ -12,7 +12,7 @@ use crate::units::fixed;
 
 /// What a sheet says of itself.
 #[derive(Clone, Debug, Default)]
-pub(super) struct About {
+pub(super) struct TitleColumn {
     /// `T-90`.
     pub(super) code: String,
     /// `Station template`.
@@ -53,7 +53,7 @@ const INSET: f64 = 5.0;
 const HEIGHTS: [f64; 6] = [21.0, 9.0, 106.0, 23.0, 12.0, 18.5];
 
 /// Draws frame and column over what is on a sheet already.
-pub(super) fn furnish(sheet: &mut Sheet, about: &About, map: Option<&TileMap<'_>>) {
+pub(super) fn furnish(sheet: &mut Sheet, about: &TitleColumn, map: Option<&TileMap<'_>>) {
     let (width, height) = sheet.size;
     let frame = [MARGIN, MARGIN, width - MARGIN, height - MARGIN];
     let left = frame[2] - COLUMN;
@@ -91,7 +91,7 @@ pub(super) fn furnish(sheet: &mut Sheet, about: &About, map: Option<&TileMap<'_>
     sheet.layers.push(layer);
 }
 
-fn draw_head(layer: &mut Layer, [left, top, right, foot]: Area, about: &About) {
+fn draw_head(layer: &mut Layer, [left, top, right, foot]: Area, about: &TitleColumn) {
     let scale = letters((right - INSET, top + 12.0), 4.6, &about.scale).end();
     let room = right - left - 3.0 * INSET - scale.width();
     let mut capital = 9.0;
@@ -108,7 +108,7 @@ fn draw_head(layer: &mut Layer, [left, top, right, foot]: Area, about: &About) {
 fn draw_facts(
     layer: &mut Layer,
     [left, top, right, foot]: Area,
-    about: &About,
+    about: &TitleColumn,
     map: Option<&TileMap<'_>>,
 ) {
     const FEED: f64 = 5.0;
@@ -239,7 +239,7 @@ fn rule(from: PaperPoint, way: PaperPoint, layer: &mut Layer) {
     }
 }
 
-fn draw_rules(layer: &mut Layer, facts: Area, check: Area, size: (f64, f64), about: &About) {
+fn draw_rules(layer: &mut Layer, facts: Area, check: Area, size: (f64, f64), about: &TitleColumn) {
     // Up, beside the facts.
     let foot = facts[3] - 2.7;
     rule((facts[2] - 11.5, foot), (0.0, -1.0), layer);
@@ -283,7 +283,7 @@ fn draw_caution(layer: &mut Layer, [left, top, right, foot]: Area, caution: &str
     }));
 }
 
-fn draw_foot(layer: &mut Layer, [left, top, right, foot]: Area, about: &About) {
+fn draw_foot(layer: &mut Layer, [left, top, right, foot]: Area, about: &TitleColumn) {
     let mut words = left + INSET;
     if let Some((scan, typed)) = &about.scan {
         // A text too long for a code is typed.

@@ -3,18 +3,17 @@
 use std::collections::BTreeSet;
 
 use super::board::BoardDrawing;
-use super::column::{About, furnish};
-use super::listed::Listed;
+use super::column::{TitleColumn, furnish};
 use super::room::touch;
+use super::table_sheets::TableSheets;
 use super::template;
 use super::tiles::{COLUMN, MARGIN, NoPaper, Tiles};
 use super::{Numbers, PackOptions, PackPart, SheetKind};
-use crate::document::{Frozen, On};
-use crate::fair::verdict::Fairness;
+use crate::document::On;
 use crate::issue::lines_plan::{Hidden, Pick, SheetOptions, draw_views};
 use crate::loft::Lofted;
 use crate::paper::{Cell, Layer, Sheet, Table};
-use crate::settle::Findings;
+use crate::settle::{Fairness, Findings};
 use crate::shop::templates::{Board, WantedBoard};
 use crate::shop::{OffsetsOptions, Stations, tabulate_decisions, tabulate_offsets};
 use crate::units::{LengthUnit, Message, format_length_with_unit};
@@ -31,7 +30,7 @@ pub(super) enum Laid {
         tiles: Tiles,
     },
     /// A table, in pages.
-    Table(Box<Listed>),
+    Table(Box<TableSheets>),
     /// The lines plan: on paper of a size, 1 to so many.
     LinesPlan { paper: (f64, f64), one_to: f64 },
 }
@@ -73,7 +72,7 @@ pub(super) fn kept_with_the_part(
         },
     );
     let mut table = |code: &str, what: &str, table: Table| {
-        let laid = Laid::Table(Box::new(Listed::lay(table, paper)));
+        let laid = Laid::Table(Box::new(TableSheets::lay(table, paper)));
         all.push((code.to_owned(), SheetKind::Register, what.to_owned(), laid));
     };
     table("Offsets", "what the lines measure", offsets);
@@ -229,7 +228,7 @@ impl Laid {
     }
 }
 
-fn framed(title: String, size: (f64, f64), layers: Vec<Layer>, about: &About) -> Sheet {
+fn framed(title: String, size: (f64, f64), layers: Vec<Layer>, about: &TitleColumn) -> Sheet {
     let mut sheet = Sheet {
         title,
         size,
@@ -240,17 +239,17 @@ fn framed(title: String, size: (f64, f64), layers: Vec<Layer>, about: &About) ->
 }
 
 /// What a sheet that is kept with the part says of itself.
-fn kept(lofted: &Lofted, options: PackOptions<'_>, part: &PackPart) -> About {
+fn kept(lofted: &Lofted, options: PackOptions<'_>, part: &PackPart) -> TitleColumn {
     let lines = lofted.lines();
     let mut facts = vec![
         ("Shows", part.what.clone()),
         ("Surface", "outside of the skin, OML".to_owned()),
     ];
     facts.push(("Unit", lines.about.unit.name().to_owned()));
-    facts.extend(revision(lofted));
+    facts.extend(words::revision(lofted));
     let print = lines.fingerprint().paper();
     let typed = format!("{print} {}", part.code);
-    About {
+    TitleColumn {
         code: part.code.clone(),
         kind: part.kind.name().to_owned(),
         scale: String::new(),
@@ -261,31 +260,7 @@ fn kept(lofted: &Lofted, options: PackOptions<'_>, part: &PackPart) -> About {
             .to_owned(),
         scan: Some((format!("SB1 {typed}"), typed)),
         project: vec![lines.about.title.clone()],
-        gauge: gauged(options),
-    }
-}
-
-/// What a sheet says of its printer.
-pub(super) fn gauged(options: PackOptions<'_>) -> Option<String> {
-    use crate::units::fixed;
-    options.gauge.map(|[across, up]| {
-        format!(
-            "Printed × {} across, × {} up, as gauged.",
-            fixed(across, 4),
-            fixed(up, 4)
-        )
-    })
-}
-
-/// The revision, and when it was frozen.
-pub(super) fn revision(lofted: &Lofted) -> Vec<(&'static str, String)> {
-    let print = lofted.lines().fingerprint().paper();
-    match lofted.revision() {
-        Some(Frozen { label, date }) => vec![
-            ("Revision", format!("{label} · {print}")),
-            ("Frozen", words::day(date)),
-        ],
-        None => vec![("Revision", format!("not frozen · {print}"))],
+        gauge: words::gauged(options),
     }
 }
 

@@ -2,14 +2,14 @@
 //!
 //! In: lines with their loft, in them which sheets are wanted on what paper, and what is found of them. Out: [`Pack`], which
 //! knows each part and how many sheets it takes, and draws them one part at a time. Reading order: this file, `laid` (how a
-//! part lies on its paper), `template` with `words`, `board`, `warnings`; `listed`; `tiles`, `room`, `column`, `code`.
+//! part lies on its paper), `template` with `words`, `board`, `warnings`; `table_sheets`; `tiles`, `room`, `column`, `code`.
 
 mod board;
 mod code;
 mod column;
 mod laid;
-mod listed;
 mod room;
+mod table_sheets;
 mod template;
 #[cfg(test)]
 mod tests;

@@ -1,8 +1,7 @@
 //! A template's sheets: the board, its tiles, and what the column says of it.
 
 use super::board::BoardDrawing;
-use super::column::{About, TileMap, furnish};
-use super::laid::{gauged, revision};
+use super::column::{TileMap, TitleColumn, furnish};
 use super::room::{Room, letters};
 use super::tiles::{FOR_LENGTH, Tiles};
 use super::{Numbers, PackOptions, PackPart, words};
@@ -82,7 +81,7 @@ fn about(
     options: PackOptions<'_>,
     (wanted, board): (&WantedBoard, &Board),
     gauging: f64,
-) -> About {
+) -> TitleColumn {
     let lines = lofted.lines();
     let boards = &lines.shop.sheets.boards;
     let (name, shell) = words::called(wanted);
@@ -132,9 +131,9 @@ fn about(
         fixed(board.length, 1)
     );
     facts.push(("Gauge at", every));
-    facts.extend(revision(lofted));
+    facts.extend(words::revision(lofted));
     let typed = format!("{} {}", lines.fingerprint().paper(), wanted.plan.code);
-    About {
+    TitleColumn {
         code: name,
         kind: kind.to_owned(),
         scale: "1 : 1".to_owned(),
@@ -143,7 +142,7 @@ fn about(
         caution: CAUTION.to_owned(),
         scan: Some((format!("SB1 {typed}"), typed)),
         project: vec![lines.about.title.clone()],
-        gauge: gauged(options),
+        gauge: words::gauged(options),
     }
 }
 

@@ -1,9 +1,11 @@
+//! Sheets of every sort: what lies where on them, and what they say.
+
 use std::sync::Arc;
 
 use super::tiles::{NoPaper, Tiles};
 use super::*;
 use crate::document::{
-    BoardLine, BoardPlace, Boards, Face, Frozen, Hands, Held, Lines, On, Paper, PaperSize,
+    BoardLine, BoardPlace, BoardSide, Boards, Face, Frozen, Hands, Lines, On, Paper, PaperSize,
     read_folder,
 };
 use crate::paper::{Area, Layer, Text};
@@ -21,7 +23,7 @@ fn with(lines: &Lines, change: impl FnOnce(&mut crate::document::Shop)) -> Lofte
 }
 
 /// Boards of every sort, inside the skin and outside.
-fn of_every_sort(shop: &mut crate::document::Shop, size: PaperSize, held: Held) {
+fn of_every_sort(shop: &mut crate::document::Shop, size: PaperSize, held: BoardSide) {
     shop.skin_thickness = Some(1.2);
     let girth = BoardLine::Girth {
         shell: 1,
@@ -33,7 +35,7 @@ fn of_every_sort(shop: &mut crate::document::Shop, size: PaperSize, held: Held) 
     };
     shop.sheets.boards = Boards {
         error: 1.0,
-        face: if held == Held::Inside {
+        face: if held == BoardSide::Inside {
             Face::Iml
         } else {
             Face::Oml
@@ -125,10 +127,10 @@ fn check(sheet: &Sheet) {
 fn no_text_lies_over_another_and_nothing_leaves_its_field() {
     let demo = demo();
     for (size, held) in [
-        (PaperSize::A4, Held::Outside),
-        (PaperSize::A3, Held::Inside),
-        (PaperSize::Letter, Held::Inside),
-        (PaperSize::Roll(914.0), Held::Outside),
+        (PaperSize::A4, BoardSide::Outside),
+        (PaperSize::A3, BoardSide::Inside),
+        (PaperSize::Letter, BoardSide::Inside),
+        (PaperSize::Roll(914.0), BoardSide::Outside),
     ] {
         let lofted = with(&demo, |shop| of_every_sort(shop, size, held));
         let pack = Pack::of(&lofted, PackOptions::default());

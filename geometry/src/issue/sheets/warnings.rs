@@ -1,8 +1,7 @@
 //! What over a board is still to be settled.
 
 use crate::document::{Body, StationId};
-use crate::fair::verdict::Fairness;
-use crate::settle::{Findings, Subject};
+use crate::settle::{Fairness, Findings, Subject};
 use crate::shop::templates::{Board, MarkKind, Reach};
 
 /// Lines that pass a board's edge and are unfair where it stands, misprints and contradictions beside it: each with place and

@@ -1,6 +1,8 @@
 //! What stands on templates in words.
 
-use crate::document::Held;
+use super::PackOptions;
+use crate::document::{BoardSide, Frozen};
+use crate::loft::Lofted;
 use crate::loft::skin::Hand;
 use crate::shop::templates::{Board, PlaneKind, WantedBoard};
 use crate::units::fixed;
@@ -33,10 +35,10 @@ pub(super) fn hand(wanted: &WantedBoard, board: &Board) -> String {
     format!("{}{shell}, {}", side(wanted.hand), held(board.plan.held))
 }
 
-pub(super) fn held(held: Held) -> &'static str {
+pub(super) fn held(held: BoardSide) -> &'static str {
     match held {
-        Held::Outside => "held outside",
-        Held::Inside => "held inside",
+        BoardSide::Outside => "held outside",
+        BoardSide::Inside => "held inside",
     }
 }
 
@@ -58,7 +60,7 @@ pub(super) fn how(board: &Board) -> Vec<String> {
         ("beyond", "on this side")
     };
     // A board lies on the side to which the skin falls away from it, so that its face in the plane is what touches.
-    let outside = board.plan.held == Held::Outside;
+    let outside = board.plan.held == BoardSide::Outside;
     match signs {
         [false, false] => lines.push("The skin stands square to the board.".to_owned()),
         [true, true] => {
@@ -127,5 +129,28 @@ pub(super) fn day(date: &str) -> String {
     match (year, month, day.and_then(|day| day.parse::<u32>().ok())) {
         (Some(year), Some(month), Some(day)) => format!("{day} {month} {year}"),
         _ => date.to_owned(),
+    }
+}
+
+/// What a sheet says of its printer.
+pub(super) fn gauged(options: PackOptions<'_>) -> Option<String> {
+    options.gauge.map(|[across, up]| {
+        format!(
+            "Printed × {} across, × {} up, as gauged.",
+            fixed(across, 4),
+            fixed(up, 4)
+        )
+    })
+}
+
+/// The revision, and when it was frozen.
+pub(super) fn revision(lofted: &Lofted) -> Vec<(&'static str, String)> {
+    let print = lofted.lines().fingerprint().paper();
+    match lofted.revision() {
+        Some(Frozen { label, date }) => vec![
+            ("Revision", format!("{label} · {print}")),
+            ("Frozen", day(date)),
+        ],
+        None => vec![("Revision", format!("not frozen · {print}"))],
     }
 }

@@ -6,7 +6,7 @@ use glam::DVec3;
 
 use super::contour::{ContourNode, SkinContour, SkinCut, handles};
 use super::plane::{BoardPlane, PlaneKind, Seen};
-use crate::document::{Held, On};
+use crate::document::{BoardSide, On};
 use crate::lines::{CuttingPlane, View, girth_of, plane_of, run};
 use crate::loft::Loft;
 use crate::num;
@@ -33,7 +33,7 @@ pub struct BoardPlan {
     /// How far from the loft its edge is cut, along the outward normal, mm: a face of the skin, and the allowance.
     pub distance: f64,
     /// On which side it is held.
-    pub held: Held,
+    pub held: BoardSide,
     /// How wide it is behind its edge, mm.
     pub depth: f64,
 }
@@ -281,8 +281,8 @@ fn back(
     plan: &BoardPlan,
 ) -> Vec<(f64, f64)> {
     let away = match plan.held {
-        Held::Outside => 1.0,
-        Held::Inside => -1.0,
+        BoardSide::Outside => 1.0,
+        BoardSide::Inside => -1.0,
     };
     let side_of = |node: &ContourNode| {
         let (right, up) = outward(seen, node);
@@ -306,12 +306,12 @@ fn back(
             *side = side.max(value);
         }
     }
-    // Held inside, what two ends away from each other leave between them is board enough.
+    // BoardSide inside, what two ends away from each other leave between them is board enough.
     let round: Vec<usize> = turns(ends, side_of(&contour.nodes[contour.nodes.len() / 2]));
     for side in 0..4 {
         let wide = match plan.held {
-            Held::Outside => round.contains(&side),
-            Held::Inside => ends == [side; 2],
+            BoardSide::Outside => round.contains(&side),
+            BoardSide::Inside => ends == [side; 2],
         };
         if wide {
             sides[side] += plan.depth;

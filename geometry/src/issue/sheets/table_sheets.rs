@@ -24,7 +24,7 @@ const INSET: f64 = 6.0;
 
 /// A table as it lies on its sheets.
 #[derive(Debug)]
-pub(super) struct Listed {
+pub(super) struct TableSheets {
     /// Size of each sheet, mm.
     pub(super) paper: (f64, f64),
     /// Each sheet's columns and rows.
@@ -35,7 +35,7 @@ pub(super) struct Listed {
     table: Table,
 }
 
-impl Listed {
+impl TableSheets {
     /// Lays a table on paper; on a roll it is laid as on A3.
     pub(super) fn lay(mut table: Table, paper: &Paper) -> Self {
         // The table's own unit is said once, below it; and B612's brackets are hard to tell from square ones.
