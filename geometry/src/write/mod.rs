@@ -2,7 +2,7 @@
 //!
 //! The same input gives the same bytes: no clock, no random names, numbers through one formatter (`units::fixed` for
 //! what a person reads, `exact` for what a program reads back). Reading order: `table` (CSV), `spreadsheet` (XLSX),
-//! `svg` (a drawing sheet), `pdf` (sheets as pages), `step` (the exact surface), `mesh` (glTF).
+//! `svg` (a drawing sheet), `pdf` (sheets as pages), `dxf` (a sheet for cutters), `step` (the exact surface), `mesh` (glTF).
 //!
 //! ```
 //! use geometry::paper::{Cell, Path, Table};
@@ -23,6 +23,7 @@
 //! assert_eq!(path_data(&stroke, 96.0 / 25.4, 1), "M0 0L96 0");
 //! ```
 
+mod dxf;
 mod mesh;
 mod pdf;
 mod spreadsheet;
@@ -30,6 +31,7 @@ mod step;
 mod svg;
 mod table;
 
+pub use dxf::{DxfCurves, DxfError, DxfOptions, write_dxf};
 pub use mesh::{GlbError, GlbOptions, write_glb};
 pub use pdf::{PdfError, PdfOptions, WrittenPdf, write_pdf};
 pub use spreadsheet::{WriteError, write_xlsx};
@@ -46,6 +48,20 @@ fn exact(value: f64) -> String {
         text.push('.');
     }
     text
+}
+
+/// A letter of a text that is one line and reads as it is stored: what parts lines is a space, and what is no letter, or
+/// would turn the direction of those after it, the sign for a letter that can't be shown.
+fn in_one_line(letter: char) -> char {
+    match letter {
+        '\t' | '\n' | '\r' => ' ',
+        '\u{0}'..='\u{1f}'
+        | '\u{202a}'..='\u{202e}'
+        | '\u{2066}'..='\u{2069}'
+        | '\u{fffe}'
+        | '\u{ffff}' => '\u{fffd}',
+        _ => letter,
+    }
 }
 
 #[cfg(test)]

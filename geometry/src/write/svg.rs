@@ -5,6 +5,7 @@
 
 use core::fmt::Write;
 
+use super::in_one_line;
 use crate::num;
 use crate::paper::{
     Anchor, Fill, Ground, Layer, Mark, Path, Pen, Sheet, Step, Text, Tone, Typeface, Weight,
@@ -158,21 +159,13 @@ fn short(out: &mut String, value: f64, decimals: usize) {
 fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
-        match c {
+        match in_one_line(c) {
             '&' => out.push_str("&amp;"),
             '<' => out.push_str("&lt;"),
             '>' => out.push_str("&gt;"),
             '"' => out.push_str("&quot;"),
             '\'' => out.push_str("&apos;"),
-            // A line of letters is one line.
-            '\t' | '\n' | '\r' => out.push(' '),
-            // What turns the direction of letters would draw another text than is read.
-            '\u{0}'..='\u{1f}'
-            | '\u{202a}'..='\u{202e}'
-            | '\u{2066}'..='\u{2069}'
-            | '\u{fffe}'
-            | '\u{ffff}' => out.push('\u{fffd}'),
-            _ => out.push(c),
+            c => out.push(c),
         }
     }
     out
