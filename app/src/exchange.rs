@@ -62,22 +62,9 @@ pub async fn read(file: &web_sys::File, at_most: usize) -> Result<Vec<u8>, Refus
     Ok(Uint8Array::new(&buffer).to_vec())
 }
 
-/// A title as the name of a file.
+/// The title of lines, with what is made of them, as the name of a file.
 pub fn file_name(title: &str, ending: &str) -> String {
-    let plain: String = title
-        .trim()
-        .chars()
-        .map(|c| {
-            if c.is_alphanumeric() || matches!(c, '-' | '_' | '.') {
-                c
-            } else {
-                '-'
-            }
-        })
-        .collect();
-    let plain = plain.trim_matches('.');
-    let plain = if plain.is_empty() { "lines" } else { plain };
-    format!("{plain}.{ending}")
+    geometry::write::file_name(title, ending, "lines")
 }
 
 /// Puts text on the clipboard.

@@ -2,7 +2,8 @@
 //!
 //! The same input gives the same bytes: no clock, no random names, numbers through one formatter (`units::fixed` for
 //! what a person reads, `exact` for what a program reads back). Reading order: `table` (CSV), `spreadsheet` (XLSX),
-//! `svg` (a drawing sheet), `pdf` (sheets as pages), `dxf` (a sheet for cutters), `step` (the exact surface), `mesh` (glTF).
+//! `svg` (a drawing sheet), `pdf` (sheets as pages), `dxf` (a sheet for cutters), `step` (the exact surface), `mesh` (glTF);
+//! `name` (what a file is called).
 //!
 //! ```
 //! use geometry::paper::{Cell, Path, Table};
@@ -25,6 +26,7 @@
 
 mod dxf;
 mod mesh;
+mod name;
 mod pdf;
 mod spreadsheet;
 mod step;
@@ -33,6 +35,7 @@ mod table;
 
 pub use dxf::{DxfCurves, DxfError, DxfOptions, write_dxf};
 pub use mesh::{GlbError, GlbOptions, write_glb};
+pub use name::file_name;
 pub use pdf::{PdfError, PdfOptions, WrittenPdf, write_pdf};
 pub use spreadsheet::{WriteError, write_xlsx};
 pub use step::{StepOptions, write_step};
