@@ -3,7 +3,7 @@
 //! The same input gives the same bytes: no clock, no random names, numbers through one formatter (`units::fixed` for
 //! what a person reads, `exact` for what a program reads back). Reading order: `table` (CSV), `spreadsheet` (XLSX),
 //! `svg` (a drawing sheet), `pdf` (sheets as pages), `dxf` (a sheet for cutters), `step` (the exact surface), `mesh` (glTF);
-//! `name` (what a file is called).
+//! `name` (what a file is called), `zip` (files as one, with a list of them).
 //!
 //! ```
 //! use geometry::paper::{Cell, Path, Table};
@@ -32,6 +32,7 @@ mod spreadsheet;
 mod step;
 mod svg;
 mod table;
+mod zip;
 
 pub use dxf::{DxfCurves, DxfError, DxfOptions, write_dxf};
 pub use mesh::{GlbError, GlbOptions, write_glb};
@@ -41,6 +42,7 @@ pub use spreadsheet::{WriteError, write_xlsx};
 pub use step::{StepOptions, write_step};
 pub use svg::{SvgLook, path_data, write_svg};
 pub use table::write_csv;
+pub use zip::{Filed, MANIFEST, Manifest, ZipError, write_zip};
 
 /// A number with every digit it needs to be read back to the same bits: no exponent, never -0, always a decimal point.
 #[must_use]
