@@ -1,5 +1,5 @@
-//! Readers that no one here wrote, to read back what we write: `OpenCASCADE`, openpyxl and `HarfBuzz` by Python, the glTF
-//! validator by Node; see `installed` for where they come from.
+//! Readers that no one here wrote, to read back what we write: `OpenCASCADE`, openpyxl, `HarfBuzz`, `MuPDF` and ezdxf by Python,
+//! the glTF validator by Node; see `installed` for where they come from.
 
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -22,6 +22,10 @@ const LETTER_TRIAL: &str = "import brotli, fontTools.ttLib, uharfbuzz";
 const PDF_PINS: [&str; 3] = ["numpy==2.4.6", "pymupdf==2.0", "zxing-cpp==2.3.0"];
 const PDF_TRIAL: &str = "import numpy, pymupdf, zxingcpp";
 
+/// ezdxf reads and audits DXF.
+const CUT_PINS: [&str; 2] = ["ezdxf==1.4.5", "numpy==2.4.6"];
+const CUT_TRIAL: &str = "import ezdxf";
+
 /// Facts that `read_back.py` finds for a job; none where Python's readers can't be had.
 pub fn read_back(job: &Value) -> Option<Value> {
     let python = python("readers", &PYTHON_PINS, PYTHON_TRIAL);
@@ -42,6 +46,12 @@ pub fn read_pdf(files: &[PathBuf]) -> Option<Value> {
         &had("PDF", python)?,
         &serde_json::json!(files),
     )
+}
+
+/// What `read_cut.py` finds in DXF files and archives; none where its reader can't be had.
+pub fn read_cut(job: &Value) -> Option<Value> {
+    let python = python("readers-cut", &CUT_PINS, CUT_TRIAL);
+    answer("read_cut.py", &had("DXF and ZIP", python)?, job)
 }
 
 fn answer(script: &str, python: &Path, job: &Value) -> Option<Value> {
