@@ -14,12 +14,17 @@ mod support {
 
 use core::f64::consts::{FRAC_PI_2, PI};
 use std::path::PathBuf;
+use std::sync::Arc;
 
+use geometry::document::read_folder;
+use geometry::issue::sheets::{Pack, PackOptions, PackPart, SheetKind};
+use geometry::loft::Lofted;
 use geometry::num;
 use geometry::paper::{
     Dash, Fill, Hatch, Layer, PaperPoint, Path, Pen, Sheet, Step, Text, Typeface,
 };
-use geometry::write::{DxfCurves, DxfOptions, Filed, MANIFEST, Manifest, write_dxf};
+use geometry::shop::templates::{Board, wanted_boards};
+use geometry::write::{DxfCurves, DxfOptions, Filed, MANIFEST, Manifest, file_name, write_dxf};
 use serde_json::{Value, json};
 use support::readers::read_cut;
 
@@ -190,11 +195,16 @@ fn of_kind<'f>(facts: &'f Value, kind: &str, layer: &str) -> Vec<&'f Value> {
         .collect()
 }
 
-fn is_sound(facts: &Value) {
+/// Audited without a fault, of the 2000 version, in millimetres.
+fn is_clean(facts: &Value) {
     assert_eq!(facts["errors"], json!([]));
     assert_eq!(facts["fixes"], json!([]));
     assert_eq!(facts["version"], "AC1015");
     assert_eq!((&facts["units"], &facts["metric"]), (&json!(4), &json!(1)));
+}
+
+fn is_sound(facts: &Value) {
+    is_clean(facts);
     assert_eq!(facts["limits"], json!([SIZE.0, SIZE.1]));
     let layers = facts["layers"].as_array().unwrap();
     let named: Vec<&str> = layers
@@ -430,5 +440,92 @@ fn an_archive_is_unpacked_by_others_and_its_list_is_true() {
             "outside of the skin"
         ]);
         assert_eq!(row, &said);
+    }
+}
+
+/// Outlines of the demo's boards, as a cutter gets them, against sections of the lofted skin: every place of a spline, and of
+/// the arcs that take its place, lies on the skin within 0.05 mm.
+#[test]
+fn outlines_of_boards_lie_on_the_skin() {
+    let demo = include_bytes!("../public/demo/marram.json");
+    let mut lines = read_folder(demo).unwrap().lines;
+    Arc::make_mut(&mut lines.shop).sheets.boards.error = 1.0;
+    let lofted = Lofted::build(Arc::new(lines)).unwrap();
+    let pack = Pack::of(&lofted, PackOptions::default());
+    let loft = lofted.loft();
+    let boards = wanted_boards(&lofted).unwrap().boards;
+    let parts = pack.contents().parts.iter().enumerate();
+    let templates = parts.filter(|(_, part)| part.kind == SheetKind::Template);
+    let chosen: Vec<(usize, &PackPart)> = templates.step_by(3).collect();
+    assert!(chosen.len() >= 3);
+    let mut files = Vec::new();
+    for (i, part) in &chosen {
+        let sheet = pack.outline(*i).unwrap();
+        for (kind, curves) in [("splines", DxfCurves::Splines), ("arcs", DxfCurves::ARCS)] {
+            let options = DxfOptions {
+                curves,
+                description: "",
+            };
+            let name = format!("board-{kind}-{}", file_name(&part.code, "dxf", "board"));
+            let path = folder().join(name);
+            std::fs::write(&path, write_dxf(&sheet, &options).unwrap()).unwrap();
+            files.push(path);
+        }
+    }
+    let Some(facts) = read_cut(&json!({ "dxf": files, "archives": [] })) else {
+        return;
+    };
+    for (pair, (_, part)) in facts["dxf"].as_array().unwrap().chunks(2).zip(&chosen) {
+        let wanted = boards
+            .iter()
+            .find(|board| board.plan.code == part.code)
+            .unwrap();
+        let board = Board::lay_out(loft, wanted.plan.clone()).unwrap();
+        let u = loft.surface().u_at(board.plan.plane.x);
+        let section: Vec<PaperPoint> = (0..=8000)
+            .map(|k| {
+                let s = loft.surface().jet(u, f64::from(k) / 8000.0).s;
+                (s.y, s.z)
+            })
+            .collect();
+        // On the centreline the edge is furthest to the left.
+        let ends = [board.edge[0][0], board.edge[board.edge.len() - 1][3]];
+        let middle = if ends[0].0 < ends[1].0 {
+            ends[0]
+        } else {
+            ends[1]
+        };
+        let places = |fact: &Value| -> Vec<PaperPoint> {
+            is_clean(fact);
+            let splines = of_kind(fact, "SPLINE", "cut");
+            let samples = splines.iter().flat_map(|spline| {
+                let samples: Vec<(f64, f64, f64)> =
+                    serde_json::from_value(spline["samples"].clone()).unwrap();
+                samples.into_iter().map(|(_, x, y)| (x, y))
+            });
+            let lines = of_kind(fact, "LWPOLYLINE", "cut");
+            let sides = lines.iter().flat_map(|line| {
+                let sides = line["sides"].as_array().unwrap().iter();
+                let sides: Vec<PaperPoint> = sides
+                    .flat_map(|side| {
+                        serde_json::from_value::<Vec<PaperPoint>>(side.clone()).unwrap()
+                    })
+                    .collect();
+                sides
+            });
+            samples.chain(sides).collect()
+        };
+        for fact in pair {
+            let places = places(fact);
+            assert!(places.len() > 20, "{}: {}", part.code, places.len());
+            let first = { places.iter() }
+                .min_by(|a, b| a.0.total_cmp(&b.0))
+                .unwrap();
+            for (x, y) in &places {
+                let on_body = (middle.0 + x - first.0, middle.1 + y - first.1);
+                let off = from_strokes(on_body, &section);
+                assert!(off < 0.05, "{}: {off} at {on_body:?}", part.code);
+            }
+        }
     }
 }

@@ -718,6 +718,7 @@ fn the_batch_job_writes_all_its_files() {
         "shell.step",
         "shell.glb",
         "sheets.pdf",
+        "sheets.zip",
     ] {
         assert!(read(&out, name) == read(&again, name), "{name}");
     }

@@ -53,6 +53,7 @@ pub fn name_of(output: Output) -> &'static str {
             TableForm::Xlsx => "the offsets as a spreadsheet",
         },
         Output::Sheets { .. } => "the sheets",
+        Output::Archive { .. } => "the archive",
     }
 }
 
@@ -80,6 +81,7 @@ pub fn file_name_of(output: Output, title: &str) -> String {
             file_name(&name, ending)
         }
         Output::Sheets { .. } => file_name(&format!("{title} sheets"), "pdf"),
+        Output::Archive { .. } => file_name(&format!("{title} sheets"), "zip"),
     }
 }
 
@@ -93,6 +95,7 @@ pub fn kind_of(output: Output) -> &'static str {
             TableForm::Xlsx => "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
         },
         Output::Sheets { .. } => "application/pdf",
+        Output::Archive { .. } => "application/zip",
     }
 }
 

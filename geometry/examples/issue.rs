@@ -22,7 +22,7 @@ use geometry::fair::slips::Slip;
 use geometry::fair::suspects::{Misprint, Suspects, find};
 use geometry::fair::verdict::{Fairness, judge, judged_lines};
 use geometry::fair::whole::fair_whole;
-use geometry::issue::{Output, TableForm, issue_sheets, make};
+use geometry::issue::{IssuedSheets, Output, TableForm, issue_sheets, make};
 use geometry::lines::{Node, PickUp, Spot, View, pick_up, run, run_at};
 use geometry::loft::{Loft, Lofted};
 use geometry::settle::{ROUNDS, settle_all, untold_words};
@@ -86,7 +86,7 @@ fn issue(words: &[String]) -> Result<(), String> {
     }
     let lofted = lofted.frozen_as(folder.lines.frozen_in(&folder.revisions));
     let lines = lofted.lines();
-    let (sheets, codes) = sheets(&lofted, &mut found)?;
+    let (issued, codes) = sheets(&lofted, &mut found)?;
     if let Some(Frozen { label, date }) = &freeze {
         folder = folder.issued(label, date, &codes);
     }
@@ -103,7 +103,8 @@ fn issue(words: &[String]) -> Result<(), String> {
         ("offsets.xlsx", made(offsets(TableForm::Xlsx))?),
         ("shell.step", made(Output::Step)?),
         ("shell.glb", made(Output::Glb)?),
-        ("sheets.pdf", sheets),
+        ("sheets.pdf", issued.pdf),
+        ("sheets.zip", issued.archive),
         ("report.json", report(&lofted, &asked, found)?),
     ];
     fs::create_dir_all(out).map_err(|error| format!("{out} can't be made: {error}"))?;
@@ -209,7 +210,7 @@ fn today() -> String {
 }
 
 /// All sheets that are issued as a PDF, and their codes; what is held back is said, and told in the report.
-fn sheets(lofted: &Lofted, found: &mut Value) -> Result<(Vec<u8>, Vec<String>), String> {
+fn sheets(lofted: &Lofted, found: &mut Value) -> Result<(IssuedSheets, Vec<String>), String> {
     let sheets = issue_sheets(lofted, None, &|_part| ()).map_err(|error| error.to_string())?;
     for part in sheets
         .parts
@@ -234,7 +235,7 @@ fn sheets(lofted: &Lofted, found: &mut Value) -> Result<(Vec<u8>, Vec<String>), 
     found["sheets"] = told.collect();
     let issued = sheets.parts.iter().filter(|part| part.is_issued());
     let codes = issued.map(|part| part.code.clone()).collect();
-    Ok((sheets.pdf, codes))
+    Ok((sheets, codes))
 }
 
 fn spot(text: &str) -> Option<(f64, Spot)> {

@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::sheets::{Pack, PackOptions, PackPart};
+use crate::document::Face;
 use crate::loft::Lofted;
 use crate::paper::Sheet;
 use crate::settle::{Findings, Judging};
@@ -10,8 +11,9 @@ use crate::shop::{OffsetsOptions, Stations, provenance, tabulate_offsets};
 use crate::spline::{MeshOptions, mesh};
 use crate::units::{LengthUnit, Message};
 use crate::write::{
-    GlbError, GlbOptions, PdfError, PdfOptions, StepOptions, WriteError, write_csv, write_glb,
-    write_pdf, write_step, write_xlsx,
+    DxfCurves, DxfError, DxfOptions, Filed, GlbError, GlbOptions, Manifest, PdfError, PdfOptions,
+    StepOptions, SvgLook, WriteError, ZipError, file_name, write_csv, write_dxf, write_glb,
+    write_pdf, write_step, write_svg, write_xlsx,
 };
 
 /// A file that can be made of lines.
@@ -33,6 +35,11 @@ pub enum Output {
     /// All sheets that are wanted, as pages of one PDF.
     Sheets {
         /// By what a printer's lengths across and up are taken so that they come out true; none where it was not gauged.
+        gauge: Option<[f64; 2]>,
+    },
+    /// These pages, each board's outline for machines that cut it, and the offsets, as one archive with a list.
+    Archive {
+        /// As of [`Output::Sheets`].
         gauge: Option<[f64; 2]>,
     },
 }
@@ -57,6 +64,10 @@ pub enum IssueError {
     Judged(String),
     /// The pages can't be written.
     Pages(PdfError),
+    /// An outline can't be.
+    Outline(DxfError),
+    /// The archive can't be.
+    Archive(ZipError),
 }
 
 impl Message for IssueError {
@@ -66,6 +77,8 @@ impl Message for IssueError {
             Self::Spreadsheet(error) => error.to_string(),
             Self::Judged(sentence) => sentence.clone(),
             Self::Pages(error) => error.message(unit),
+            Self::Outline(error) => error.message(unit),
+            Self::Archive(error) => error.message(unit),
         }
     }
 }
@@ -113,7 +126,15 @@ pub fn make(lofted: &Lofted, output: Output, at: &dyn Fn(&str)) -> Result<Vec<u8
                 TableForm::Xlsx => write_xlsx(&table).map_err(IssueError::Spreadsheet),
             }
         }
-        Output::Sheets { gauge } => issue_sheets(lofted, gauge, at).map(|issued| issued.pdf),
+        Output::Sheets { gauge } => {
+            let findings = judged(lofted, at)?;
+            let pack = pack_of(lofted, gauge, &findings, at);
+            pages(&pack, gauge, at)
+        }
+        Output::Archive { gauge } => {
+            let findings = judged(lofted, at)?;
+            archive(&pack_of(lofted, gauge, &findings, at), gauge, at)
+        }
     }
 }
 
@@ -124,10 +145,12 @@ pub struct IssuedSheets {
     pub parts: Vec<PackPart>,
     /// The pages of what is issued.
     pub pdf: Vec<u8>,
+    /// The same with each board's outline and the offsets, as an archive.
+    pub archive: Vec<u8>,
 }
 
-/// Makes the pages of all sheets that are wanted and settled, or ticked though they are not. `gauge` as [`Output::Sheets`] has
-/// it; `at` as in [`make`].
+/// Makes the pages of all sheets that are wanted and settled, or ticked though they are not, and the archive. `gauge` as
+/// [`Output::Sheets`] has it; `at` as in [`make`].
 ///
 /// # Errors
 /// [`IssueError`].
@@ -136,16 +159,38 @@ pub fn issue_sheets(
     gauge: Option<[f64; 2]>,
     at: &dyn Fn(&str),
 ) -> Result<IssuedSheets, IssueError> {
-    let findings = judged(lofted, at).map_err(IssueError::Judged)?;
+    let findings = judged(lofted, at)?;
+    let pack = pack_of(lofted, gauge, &findings, at);
+    Ok(IssuedSheets {
+        parts: pack.contents().parts.clone(),
+        pdf: pages(&pack, gauge, at)?,
+        archive: archive(&pack, gauge, at)?,
+    })
+}
+
+fn pack_of<'a>(
+    lofted: &'a Lofted,
+    gauge: Option<[f64; 2]>,
+    findings: &'a Findings,
+    at: &dyn Fn(&str),
+) -> Pack<'a> {
     at("the boards");
-    let findings = Some(&findings);
-    let pack = Pack::of(lofted, PackOptions { gauge, findings });
-    let parts = &pack.contents().parts;
-    let issued = parts
-        .iter()
-        .enumerate()
-        .filter(|(_, part)| part.is_issued());
-    let sheets: Vec<Sheet> = issued
+    let findings = Some(findings);
+    Pack::of(lofted, PackOptions { gauge, findings })
+}
+
+/// Those parts of a pack that are issued, with their places in it.
+fn issued<'p>(pack: &'p Pack<'_>) -> impl Iterator<Item = (usize, &'p PackPart)> {
+    let parts = pack.contents().parts.iter().enumerate();
+    parts.filter(|(_, part)| part.is_issued())
+}
+
+fn pages(
+    pack: &Pack<'_>,
+    gauge: Option<[f64; 2]>,
+    at: &dyn Fn(&str),
+) -> Result<Vec<u8>, IssueError> {
+    let sheets: Vec<Sheet> = issued(pack)
         .flat_map(|(i, part)| {
             at(&part.code);
             pack.draw(i)
@@ -153,20 +198,87 @@ pub fn issue_sheets(
         .collect();
     at("the pages");
     let options = PdfOptions {
-        title: &lofted.lines().about.title,
+        title: &pack.lofted().lines().about.title,
         scale: gauge.unwrap_or([1.0; 2]),
     };
     let written = write_pdf(&sheets, &options, &mut |_sheet| true);
     let pdf = written.map_err(IssueError::Pages)?.map(|pdf| pdf.bytes);
-    Ok(IssuedSheets {
-        parts: parts.clone(),
-        pdf: pdf.unwrap_or_default(),
-    })
+    Ok(pdf.unwrap_or_default())
+}
+
+/// How a file's name ends and how its curves are written, for each that a board's outline goes out as.
+const OUTLINES: [(&str, DxfCurves); 2] =
+    [("splines", DxfCurves::Splines), ("arcs", DxfCurves::ARCS)];
+
+fn archive(
+    pack: &Pack<'_>,
+    gauge: Option<[f64; 2]>,
+    at: &dyn Fn(&str),
+) -> Result<Vec<u8>, IssueError> {
+    let lofted = pack.lofted();
+    let description = &provenance(lofted);
+    let face = match lofted.lines().shop.sheets.boards.face {
+        Face::Oml => "OML",
+        Face::Neutral => "middle of the skin",
+        Face::Iml => "IML",
+    };
+    let mut files = vec![("sheets.pdf".to_owned(), pages(pack, gauge, at)?, face)];
+    for (i, part) in issued(pack) {
+        let Some(sheet) = pack.outline(i) else {
+            continue;
+        };
+        at(&part.code);
+        let svg = write_svg(&sheet, SvgLook::File).into_bytes();
+        files.push((
+            format!("svg/{}", file_name(&part.code, "svg", "board")),
+            svg,
+            face,
+        ));
+        for (kind, curves) in OUTLINES {
+            let options = DxfOptions {
+                curves,
+                description,
+            };
+            let dxf = write_dxf(&sheet, &options).map_err(IssueError::Outline)?;
+            let name = format!("dxf-{kind}/{}", file_name(&part.code, "dxf", "board"));
+            files.push((name, dxf, face));
+        }
+    }
+    for (name, form) in [
+        ("offsets.csv", TableForm::Csv),
+        ("offsets.xlsx", TableForm::Xlsx),
+    ] {
+        let output = Output::Offsets {
+            form,
+            spacing: None,
+            unit: lofted.lines().about.unit,
+        };
+        files.push((name.to_owned(), make(lofted, output, at)?, "OML"));
+    }
+    at("the archive");
+    let fingerprint = &lofted.lines().fingerprint().full();
+    let revision = lofted
+        .revision()
+        .map_or("not frozen", |frozen| frozen.label.as_str());
+    let listed = files.iter().map(|(name, bytes, surface)| Filed {
+        name,
+        bytes,
+        revision,
+        fingerprint,
+        surface,
+    });
+    let manifest = Manifest {
+        files: listed.collect(),
+    };
+    manifest.write_zip().map_err(IssueError::Archive)
 }
 
 /// What is found of lines at once: verdicts, misprints and contradictions.
-fn judged(lofted: &Lofted, at: &dyn Fn(&str)) -> Result<Findings, String> {
-    Judging::of(lofted, None, at, &|_| ())?.at_once(at)
+fn judged(lofted: &Lofted, at: &dyn Fn(&str)) -> Result<Findings, IssueError> {
+    let judging = Judging::of(lofted, None, at, &|_| ());
+    judging
+        .and_then(|mut judging| judging.at_once(at))
+        .map_err(IssueError::Judged)
 }
 
 #[cfg(test)]

@@ -200,6 +200,12 @@ impl<'a> Pack<'a> {
         self.laid.push(laid.ok());
     }
 
+    /// What it is of.
+    #[must_use]
+    pub fn lofted(&self) -> &Lofted {
+        self.lofted
+    }
+
     /// What a person chooses from.
     #[must_use]
     pub fn contents(&self) -> &Contents {
@@ -218,6 +224,18 @@ impl<'a> Pack<'a> {
             all: parts.iter().map(|part| part.pages).sum(),
         };
         laid.draw(self.lofted, self.options, own, numbers)
+    }
+}
+
+impl Pack<'_> {
+    /// A board whole and to size, for a machine that cuts it: without paper's column and tiles; none of what is no board.
+    #[must_use]
+    pub fn outline(&self, part: usize) -> Option<Sheet> {
+        let Some(Some(Laid::Board { wanted, board, .. })) = self.laid.get(part) else {
+            return None;
+        };
+        let own = self.contents.parts.get(part)?;
+        Some(template::whole(self.lofted, (wanted, board), own))
     }
 }
 

@@ -76,6 +76,49 @@ pub(super) fn draw(
     (0..all).map(sheet).collect()
 }
 
+/// Draws a board whole and to size, with nothing about it: what is cut, marked and written on layers of their own.
+pub(super) fn whole(
+    lofted: &Lofted,
+    (wanted, board): (&WantedBoard, &Board),
+    part: &PackPart,
+) -> Sheet {
+    let drawing = BoardDrawing::of(wanted, board);
+    let size = (drawing.size.0, drawing.size.1 + FOOT);
+    let field = [0.0, 0.0, size.0, drawing.size.1];
+    let windows = [field];
+    let mut room = Room::new(&windows);
+    let stamps = stamps(lofted, field);
+    for area in stamps.iter().flat_map(boxes_along) {
+        room.take(area);
+    }
+    let drawn = drawing.draw(&mut room, &part.warnings);
+    let mut layers = drawn.layers;
+    // A machine would cut each stroke of it.
+    layers.retain(|layer| layer.name != "hatch");
+    let mut about = Layer::new("about");
+    about.texts.clone_from(&stamps);
+    let revision = words::revision(lofted).into_iter().map(|(_, says)| says);
+    let revision = revision.collect::<Vec<_>>().join(", ");
+    let says = [
+        format!("{}, 1 : 1, mm. Revision {revision}.", part.code),
+        "Net line: kerf not allowed for. Computed: hold it to the mating part before you cut."
+            .to_owned(),
+    ];
+    for (i, line) in says.into_iter().enumerate() {
+        let at = (4.0, drawing.size.1 + 5.0 + 4.4 * i as f64);
+        about.draw_text(super::room::fitted(letters(at, 2.5, line), size.0 - 8.0));
+    }
+    layers.push(about);
+    Sheet {
+        title: part.code.clone(),
+        size,
+        layers,
+    }
+}
+
+/// Room for what is said under a whole board, mm.
+const FOOT: f64 = 14.0;
+
 fn about(
     lofted: &Lofted,
     options: PackOptions<'_>,

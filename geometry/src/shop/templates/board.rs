@@ -5,7 +5,7 @@
 use glam::DVec3;
 
 use super::contour::{ContourNode, SkinContour, SkinCut, handles};
-use super::plane::{BoardPlane, PlaneKind, Seen};
+use super::plane::{BoardPlane, BoardView, PlaneKind};
 use crate::document::{BoardSide, On};
 use crate::lines::{CuttingPlane, View, girth_of, plane_of, run};
 use crate::loft::Loft;
@@ -277,7 +277,7 @@ fn length_of(contour: &SkinContour) -> f64 {
 fn back(
     edge: &[[(f64, f64); 4]],
     contour: &SkinContour,
-    seen: &Seen,
+    seen: &BoardView,
     plan: &BoardPlan,
 ) -> Vec<(f64, f64)> {
     let away = match plan.held {
@@ -354,7 +354,7 @@ fn turns([from, to]: [usize; 2], by: usize) -> Vec<usize> {
     }
 }
 
-fn outward(seen: &Seen, node: &ContourNode) -> (f64, f64) {
+fn outward(seen: &BoardView, node: &ContourNode) -> (f64, f64) {
     let (right, up) = seen.direction(node.normal);
     let length = num::hypot(right, up);
     (right / length, up / length)
@@ -364,7 +364,7 @@ fn outward(seen: &Seen, node: &ContourNode) -> (f64, f64) {
 fn marks(
     loft: &Loft,
     cut: &SkinCut<'_>,
-    seen: &Seen,
+    seen: &BoardView,
     contour: &SkinContour,
     reach: Reach,
 ) -> Vec<BoardMark> {
@@ -419,7 +419,7 @@ fn is_across(normal: DVec3, own: DVec3) -> bool {
 }
 
 /// Named planes, and along the body stations, as they cross the board's.
-fn traces(loft: &Loft, cut: &SkinCut<'_>, seen: &Seen, reach: Reach) -> Vec<TraceLine> {
+fn traces(loft: &Loft, cut: &SkinCut<'_>, seen: &BoardView, reach: Reach) -> Vec<TraceLine> {
     let body = loft.body();
     let planes = { body.planes.iter() }.map(|plane| (plane.name.clone(), plane_of(plane.place)));
     let stations = body.stations.iter().map(|station| {

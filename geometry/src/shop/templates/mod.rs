@@ -13,6 +13,6 @@ pub mod spacing;
 mod wanted;
 
 pub use board::{Board, BoardError, BoardMark, BoardPlan, Lean, MarkKind, Reach, TraceLine};
-pub use plane::{BoardPlane, PlaneKind, Seen};
+pub use plane::{BoardPlane, BoardView, PlaneKind};
 pub use shells::{ShellPart, shells};
 pub use wanted::{ShellBoards, WantedBoard, WantedBoards, wanted_boards};

@@ -13,7 +13,7 @@ use super::shells::{ShellPart, shells};
 
 /// A direction to the right and one up in a plane, by which what lies in it is drawn.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Seen {
+pub struct BoardView {
     /// The place at the drawing's nought, mm.
     pub origin: DVec3,
     /// Unit direction to the right.
@@ -22,7 +22,7 @@ pub struct Seen {
     pub up: DVec3,
 }
 
-impl Seen {
+impl BoardView {
     /// A place as it is drawn: to the right and up, mm.
     #[must_use]
     pub fn flat(&self, place: DVec3) -> (f64, f64) {
@@ -58,7 +58,7 @@ pub struct BoardPlane {
     /// The plane that cuts the skin.
     pub cutting: CuttingPlane,
     /// How it is seen: across the body from aft, starboard to the right; along it with the bow to the left.
-    pub seen: Seen,
+    pub seen: BoardView,
     /// How far aft it stands, in its middle, mm.
     pub x: f64,
     /// A place on or near the skin by which the piece of the cut is known that is meant.
@@ -85,7 +85,7 @@ impl BoardPlane {
         Self {
             kind: PlaneKind::Station,
             cutting: CuttingPlane::station(x),
-            seen: Seen {
+            seen: BoardView {
                 origin: DVec3::new(x, 0.0, 0.0),
                 right: DVec3::Y,
                 up: DVec3::Z,
@@ -116,7 +116,7 @@ impl BoardPlane {
                 offset: normal.dot(through),
             },
             // Heights along the board are counted from where it meets the base line's level.
-            seen: Seen {
+            seen: BoardView {
                 origin: through - up * (z / num::cos(lean)),
                 right: DVec3::Y,
                 up,
@@ -156,7 +156,7 @@ impl BoardPlane {
         } else {
             up.dot(middle.normal)
         };
-        let seen = Seen {
+        let seen = BoardView {
             origin: first.point,
             right,
             up: if rises < 0.0 { -up } else { up },
@@ -191,7 +191,7 @@ impl BoardPlane {
                 normal,
                 offset: normal.dot(at.point),
             },
-            seen: Seen {
+            seen: BoardView {
                 origin: at.point,
                 right,
                 up,

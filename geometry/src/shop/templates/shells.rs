@@ -4,7 +4,7 @@ use crate::document::On;
 use crate::lines::girth_of;
 use crate::loft::Loft;
 
-use super::spacing::{Shell, ShellPlace};
+use super::spacing::{ShellLines, ShellPlace};
 
 /// One of them, on one half of the body.
 #[derive(Clone, Debug, PartialEq)]
@@ -39,7 +39,7 @@ const SHARES: u32 = 32;
 impl ShellPart {
     /// Places at even shares of the girth at a distance aft, from the upper edge to the lower.
     fn places(&self, loft: &Loft, x: f64) -> Vec<ShellPlace> {
-        let section = Section::of(self, loft, x);
+        let section = GirthAt::of(self, loft, x);
         let shares = 0..=SHARES;
         shares
             .map(|share| section.at(loft, f64::from(share) / f64::from(SHARES)))
@@ -51,25 +51,25 @@ impl ShellPart {
     pub fn at_share(&self, loft: &Loft, x: f64, share: f64) -> Option<ShellPlace> {
         let [fore, aft] = loft.extent();
         let there = x >= fore && x <= aft && (0.0..=1.0).contains(&share);
-        there.then(|| Section::of(self, loft, x).at(loft, share))
+        there.then(|| GirthAt::of(self, loft, x).at(loft, share))
     }
 
     /// It, looked at from end to end.
     #[must_use]
-    pub fn looked_at(&self, loft: &Loft) -> Shell {
+    pub fn looked_at(&self, loft: &Loft) -> ShellLines {
         let [fore, aft] = loft.extent();
-        Shell::of(fore..=aft, |x| self.places(loft, x))
+        ShellLines::of(fore..=aft, |x| self.places(loft, x))
     }
 }
 
 /// A section of a shell, by arc length.
-struct Section {
+struct GirthAt {
     u: f64,
     /// By `v`, the length from the upper edge, mm.
     lengths: Vec<(f64, f64)>,
 }
 
-impl Section {
+impl GirthAt {
     fn of(shell: &ShellPart, loft: &Loft, x: f64) -> Self {
         let surface = loft.surface();
         let u = surface.u_at(x);

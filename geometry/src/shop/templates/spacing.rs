@@ -47,7 +47,7 @@ const AT_THE_END: f64 = 1e-7;
 ///
 /// Along it run lines of equal share of the girth, as battens would; each is known between the places by a cubic spline.
 #[derive(Debug)]
-pub struct Shell {
+pub struct ShellLines {
     from: f64,
     to: f64,
     /// Distances aft of the datum, mm.
@@ -60,7 +60,7 @@ pub struct Shell {
     lines: Vec<Interpolant>,
 }
 
-impl Shell {
+impl ShellLines {
     /// Looks at a shell from end to end.
     ///
     /// `at` gives its places at a distance aft (mm), from one edge round the girth to the other at even shares of the arc
@@ -378,7 +378,7 @@ mod tests {
             ),
         ];
         for (lower, battens, straight, boards) in apart {
-            let shell = Shell::of(0.0..=LENGTH, |x| of_the_demo(x, lower));
+            let shell = ShellLines::of(0.0..=LENGTH, |x| of_the_demo(x, lower));
             for (count, error) in (5..).zip(battens) {
                 let (off, _) = shell.batten_error(&parted(&[0.0, LENGTH], &[count - 1]));
                 assert!((off - error).abs() < 0.01, "{count}: {off} for {error}");
@@ -404,7 +404,7 @@ mod tests {
             (1000.0, 200.0, 5.012_562_893_38),
             (1000.0, 1000.0, 133.974_596_215_561),
         ] {
-            let shell = Shell::of(-chord / 2.0..=chord / 2.0, |x| {
+            let shell = ShellLines::of(-chord / 2.0..=chord / 2.0, |x| {
                 let point = DVec3::new(x, 0.0, f64::sqrt(radius * radius - x * x));
                 vec![ShellPlace {
                     point,
@@ -422,7 +422,7 @@ mod tests {
     fn a_cubic_needs_four_boards() {
         let cubic = |x: f64| 300.0 + 0.1 * x - 2e-4 * x * x + 9e-8 * x * x * x;
         let along = |of: &dyn Fn(f64) -> f64| {
-            Shell::of(0.0..=3000.0, |x| {
+            ShellLines::of(0.0..=3000.0, |x| {
                 vec![ShellPlace {
                     point: DVec3::new(x, of(x), 0.0),
                     normal: DVec3::Y,

@@ -167,7 +167,7 @@ impl Printed<'_> {
             Anchor::Middle => text.width() / 2.0,
             Anchor::End => text.width(),
         };
-        let mut rows = vec![Row {
+        let mut rows = vec![LetterRow {
             letters: Vec::new(),
             along: 0.0,
             up: 0.0,
@@ -181,7 +181,7 @@ impl Printed<'_> {
                 let last = rows.last_mut().filter(|row| num::same(row.size, text.size));
                 match last {
                     Some(row) => row.letters.extend(code),
-                    None => rows.push(Row {
+                    None => rows.push(LetterRow {
                         letters: code.to_vec(),
                         along,
                         up: 0.0,
@@ -194,7 +194,7 @@ impl Printed<'_> {
             }
             along += width;
         }
-        let place = |row: &Row| {
+        let place = |row: &LetterRow| {
             let (right, up) = (row.along - before, row.up);
             // Down on the paper is down in its own directions too, so that letters are turned upright again.
             [
@@ -218,13 +218,13 @@ impl Printed<'_> {
     }
 
     /// What stands for a letter that the typeface lacks: its number in two rows of half the size.
-    fn number_of(&mut self, letter: char, text: &Text, along: f64) -> Vec<Row> {
+    fn number_of(&mut self, letter: char, text: &Text, along: f64) -> Vec<LetterRow> {
         const HALF: f64 = 0.5;
         let number = format!("{:04X}", u32::from(letter));
         let (upper, lower) = number.split_at(number.len() / 2);
         let mut row = |digits: &str, up: f64| {
             let face = self.face(text.face);
-            Row {
+            LetterRow {
                 letters: digits
                     .chars()
                     .filter_map(|digit| face.code(digit))
@@ -245,7 +245,7 @@ impl Printed<'_> {
 }
 
 /// Letters that stand side by side in one size.
-struct Row {
+struct LetterRow {
     /// Two bytes each.
     letters: Vec<u8>,
     /// Where they begin, from where the text does, mm.
