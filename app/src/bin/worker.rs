@@ -9,12 +9,12 @@ mod messages;
 use std::cell::RefCell;
 use std::sync::Arc;
 
-use geometry::document::read_folder;
+use geometry::document::{Body, Frozen, read_folder};
 use geometry::issue::make;
 use geometry::issue::sheets::{Pack, PackOptions};
 use geometry::loft::Lofted;
 use geometry::settle::{Findings, Judging, judge_all, judge_unlofted, propose, weigh};
-use geometry::units::Message;
+use geometry::units::{LengthUnit, Message};
 use geometry::write::{SvgLook, write_svg};
 use js_sys::{Array, Uint8Array};
 use messages::{Order, Reply, Tried, Work};
@@ -25,7 +25,14 @@ use web_sys::{DedicatedWorkerGlobalScope, MessageEvent};
 thread_local! {
     /// What was judged last, so that of the next lines only what moved is worked out.
     static JUDGED: RefCell<Option<Judging>> = const { RefCell::new(None) };
+    /// What was found last of lines for their sheets.
+    static FOUND: RefCell<Option<(Arc<Body>, LengthUnit, Arc<Findings>)>> = const { RefCell::new(None) };
+    /// The sheets that were laid out last, and as what they were ordered: whoever leafs through them waits for nothing.
+    static PACK: RefCell<Option<(OrderedPack, Pack)>> = const { RefCell::new(None) };
 }
+
+/// Sheets as they were ordered: of which file and revision, for which printer.
+type OrderedPack = (String, Option<Frozen>, Option<[f64; 2]>);
 
 fn main() {
     console_error_panic_hook::set_once();
@@ -77,15 +84,6 @@ fn answer(scope: &DedicatedWorkerGlobalScope, order: &Order) {
     }
 }
 
-/// What is found of lines at once, by what was judged before.
-fn judged(lofted: &Lofted, at: &dyn Fn(&str)) -> Result<Findings, String> {
-    let before = JUDGED.take();
-    let mut judging = Judging::of(lofted, before.as_ref(), at, &|_| ())?;
-    let findings = judging.at_once(at)?;
-    JUDGED.set(Some(judging));
-    Ok(findings)
-}
-
 /// Does what was ordered, and says it, part by part.
 fn done(scope: &DedicatedWorkerGlobalScope, order: &Order) -> Result<(), String> {
     let serial = order.serial;
@@ -93,6 +91,9 @@ fn done(scope: &DedicatedWorkerGlobalScope, order: &Order) -> Result<(), String>
         let part = part.to_owned();
         say(scope, &Reply::Part { serial, part }, None);
     };
+    if let Work::Lay | Work::Draw { .. } = order.work {
+        return lay_or_draw(scope, order, &at);
+    }
     at("the lines");
     let folder = read_folder(order.file.as_bytes()).map_err(|error| error.to_string())?;
     let lines = Arc::new(folder.lines);
@@ -146,31 +147,75 @@ fn done(scope: &DedicatedWorkerGlobalScope, order: &Order) -> Result<(), String>
             let weighed = weigh(&lofted, wish, &order.moves)?;
             say(scope, &Reply::Weighed { serial, weighed }, None);
         }
-        Work::Lay | Work::Draw { .. } => {
-            let lofted = lofted.frozen_as(order.revision.clone());
-            let findings = judged(&lofted, &at)?;
-            at("the boards");
-            let findings = Some(&findings);
-            if let Work::Draw { part, page, gauge } = order.work {
-                let pack = Pack::of(&lofted, PackOptions { gauge, findings });
-                at("the sheet");
-                let sheets = pack.draw(part);
-                let sheet = sheets.get(page).ok_or("There is no such sheet any more.")?;
-                let svg = write_svg(sheet, SvgLook::Page);
-                say(scope, &Reply::Drawn { serial, svg }, None);
-            } else {
-                let pack = Pack::of(
-                    &lofted,
-                    PackOptions {
-                        gauge: None,
-                        findings,
-                    },
-                );
-                let contents = pack.contents().clone();
-                say(scope, &Reply::Laid { serial, contents }, None);
-            }
-        }
-        Work::TryLoft => {} // answered above
+        Work::TryLoft | Work::Lay | Work::Draw { .. } => {} // answered above
     }
     Ok(())
+}
+
+/// Says which sheets there can be, or draws one.
+fn lay_or_draw(
+    scope: &DedicatedWorkerGlobalScope,
+    order: &Order,
+    at: &dyn Fn(&str),
+) -> Result<(), String> {
+    let serial = order.serial;
+    let gauge = match order.work {
+        Work::Draw { gauge, .. } => gauge,
+        _ => None,
+    };
+    let asked = (order.file.clone(), order.revision.clone(), gauge);
+    let kept = PACK.take().filter(|(of, _)| *of == asked);
+    let pack = match kept {
+        Some((_, pack)) => pack,
+        None => laid_out(order, gauge, at)?,
+    };
+    let reply = if let Work::Draw { part, page, .. } = order.work {
+        at("the sheet");
+        let sheets = pack.draw(part);
+        let svg = sheets
+            .get(page)
+            .map(|sheet| write_svg(sheet, SvgLook::Page));
+        svg.map(|svg| Reply::Drawn { serial, svg })
+    } else {
+        let contents = pack.contents().clone();
+        Some(Reply::Laid { serial, contents })
+    };
+    PACK.set(Some((asked, pack)));
+    let reply = reply.ok_or("There is no such sheet any more.")?;
+    say(scope, &reply, None);
+    Ok(())
+}
+
+/// All sheets that a file's lines can give, with what over them is still to be settled.
+fn laid_out(order: &Order, gauge: Option<[f64; 2]>, at: &dyn Fn(&str)) -> Result<Pack, String> {
+    at("the lines");
+    let folder = read_folder(order.file.as_bytes()).map_err(|error| error.to_string())?;
+    let unit = folder.lines.about.unit;
+    at("the loft");
+    let lofted = Lofted::build(Arc::new(folder.lines)).map_err(|error| error.message(unit))?;
+    let findings = found_of(&lofted, at)?;
+    at("the boards");
+    let options = PackOptions {
+        gauge,
+        findings: Some(findings),
+    };
+    Ok(Pack::of(&lofted.frozen_as(order.revision.clone()), options))
+}
+
+/// What is found of lines at once; as it was the last time, where their body is the same.
+fn found_of(lofted: &Lofted, at: &dyn Fn(&str)) -> Result<Arc<Findings>, String> {
+    let (body, unit) = (&lofted.lines().body, lofted.lines().about.unit);
+    let kept = FOUND.with_borrow(|kept| {
+        let kept = kept.as_ref()?;
+        (kept.0 == *body && kept.1 == unit).then(|| Arc::clone(&kept.2))
+    });
+    if let Some(findings) = kept {
+        return Ok(findings);
+    }
+    let before = JUDGED.take();
+    let mut judging = Judging::of(lofted, before.as_ref(), at, &|_| ())?;
+    let findings = Arc::new(judging.at_once(at)?);
+    JUDGED.set(Some(judging));
+    FOUND.set(Some((Arc::clone(body), unit, Arc::clone(&findings))));
+    Ok(findings)
 }

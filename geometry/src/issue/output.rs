@@ -1,12 +1,14 @@
 //! One door for every file that is made of lines: the worker's and the batch job's.
 
+use std::sync::Arc;
+
 use serde::{Deserialize, Serialize};
 
 use super::sheets::{Pack, PackOptions, PackPart};
 use crate::document::Face;
 use crate::loft::Lofted;
 use crate::paper::Sheet;
-use crate::settle::{Findings, Judging};
+use crate::settle::Judging;
 use crate::shop::{OffsetsOptions, Stations, provenance, tabulate_offsets};
 use crate::spline::{MeshOptions, mesh};
 use crate::units::{LengthUnit, Message};
@@ -127,13 +129,12 @@ pub fn make(lofted: &Lofted, output: Output, at: &dyn Fn(&str)) -> Result<Vec<u8
             }
         }
         Output::Sheets { gauge } => {
-            let findings = judged(lofted, at)?;
-            let pack = pack_of(lofted, gauge, &findings, at);
+            let pack = pack_of(lofted, gauge, at)?;
             pages(&pack, gauge, at)
         }
         Output::Archive { gauge } => {
-            let findings = judged(lofted, at)?;
-            archive(&pack_of(lofted, gauge, &findings, at), gauge, at)
+            let pack = pack_of(lofted, gauge, at)?;
+            archive(&pack, gauge, at)
         }
     }
 }
@@ -159,8 +160,7 @@ pub fn issue_sheets(
     gauge: Option<[f64; 2]>,
     at: &dyn Fn(&str),
 ) -> Result<IssuedSheets, IssueError> {
-    let findings = judged(lofted, at)?;
-    let pack = pack_of(lofted, gauge, &findings, at);
+    let pack = pack_of(lofted, gauge, at)?;
     Ok(IssuedSheets {
         parts: pack.contents().parts.clone(),
         pdf: pages(&pack, gauge, at)?,
@@ -168,28 +168,25 @@ pub fn issue_sheets(
     })
 }
 
-fn pack_of<'a>(
-    lofted: &'a Lofted,
+fn pack_of(
+    lofted: &Lofted,
     gauge: Option<[f64; 2]>,
-    findings: &'a Findings,
     at: &dyn Fn(&str),
-) -> Pack<'a> {
+) -> Result<Pack, IssueError> {
+    let judging = Judging::of(lofted, None, at, &|_| ());
+    let findings = judging.and_then(|mut judging| judging.at_once(at));
+    let findings = Some(Arc::new(findings.map_err(IssueError::Judged)?));
     at("the boards");
-    let findings = Some(findings);
-    Pack::of(lofted, PackOptions { gauge, findings })
+    Ok(Pack::of(lofted, PackOptions { gauge, findings }))
 }
 
 /// Those parts of a pack that are issued, with their places in it.
-fn issued<'p>(pack: &'p Pack<'_>) -> impl Iterator<Item = (usize, &'p PackPart)> {
+fn issued(pack: &Pack) -> impl Iterator<Item = (usize, &PackPart)> {
     let parts = pack.contents().parts.iter().enumerate();
     parts.filter(|(_, part)| part.is_issued())
 }
 
-fn pages(
-    pack: &Pack<'_>,
-    gauge: Option<[f64; 2]>,
-    at: &dyn Fn(&str),
-) -> Result<Vec<u8>, IssueError> {
+fn pages(pack: &Pack, gauge: Option<[f64; 2]>, at: &dyn Fn(&str)) -> Result<Vec<u8>, IssueError> {
     let sheets: Vec<Sheet> = issued(pack)
         .flat_map(|(i, part)| {
             at(&part.code);
@@ -210,11 +207,7 @@ fn pages(
 const OUTLINES: [(&str, DxfCurves); 2] =
     [("splines", DxfCurves::Splines), ("arcs", DxfCurves::ARCS)];
 
-fn archive(
-    pack: &Pack<'_>,
-    gauge: Option<[f64; 2]>,
-    at: &dyn Fn(&str),
-) -> Result<Vec<u8>, IssueError> {
+fn archive(pack: &Pack, gauge: Option<[f64; 2]>, at: &dyn Fn(&str)) -> Result<Vec<u8>, IssueError> {
     let lofted = pack.lofted();
     let description = &provenance(lofted);
     let face = match lofted.lines().shop.sheets.boards.face {
@@ -271,14 +264,6 @@ fn archive(
         files: listed.collect(),
     };
     manifest.write_zip().map_err(IssueError::Archive)
-}
-
-/// What is found of lines at once: verdicts, misprints and contradictions.
-fn judged(lofted: &Lofted, at: &dyn Fn(&str)) -> Result<Findings, IssueError> {
-    let judging = Judging::of(lofted, None, at, &|_| ());
-    judging
-        .and_then(|mut judging| judging.at_once(at))
-        .map_err(IssueError::Judged)
 }
 
 #[cfg(test)]

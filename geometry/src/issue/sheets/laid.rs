@@ -178,7 +178,7 @@ impl Laid {
     pub(super) fn draw(
         &self,
         lofted: &Lofted,
-        options: PackOptions<'_>,
+        options: &PackOptions,
         part: &PackPart,
         numbers: Numbers,
     ) -> Vec<Sheet> {
@@ -239,7 +239,7 @@ fn framed(title: String, size: (f64, f64), layers: Vec<Layer>, about: &TitleColu
 }
 
 /// What a sheet that is kept with the part says of itself.
-fn kept(lofted: &Lofted, options: PackOptions<'_>, part: &PackPart) -> TitleColumn {
+fn kept(lofted: &Lofted, options: &PackOptions, part: &PackPart) -> TitleColumn {
     let lines = lofted.lines();
     let mut facts = vec![
         ("Shows", part.what.clone()),

@@ -17,6 +17,8 @@ mod tiles;
 mod warnings;
 mod words;
 
+use std::sync::Arc;
+
 use laid::Laid;
 use serde::{Deserialize, Serialize};
 
@@ -54,12 +56,12 @@ impl SheetKind {
 }
 
 /// What is said of an issue beside its lines.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct PackOptions<'a> {
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct PackOptions {
     /// By what a printer's lengths across and up are taken so that they come out true; none where it was not gauged.
     pub gauge: Option<[f64; 2]>,
     /// What is found of the lines; none where they were not judged, which the sheets then say.
-    pub findings: Option<&'a Findings>,
+    pub findings: Option<Arc<Findings>>,
 }
 
 /// What a person chooses from.
@@ -122,26 +124,28 @@ impl PackPart {
 
 /// All that can be issued of lines.
 #[derive(Debug)]
-pub struct Pack<'a> {
-    lofted: &'a Lofted,
-    options: PackOptions<'a>,
+pub struct Pack {
+    lofted: Lofted,
+    options: PackOptions,
     contents: Contents,
     laid: Vec<Option<Laid>>,
 }
 
-impl<'a> Pack<'a> {
+impl Pack {
     /// Lays out all that lines can give.
     #[must_use]
-    pub fn of(lofted: &'a Lofted, options: PackOptions<'a>) -> Self {
+    pub fn of(lofted: &Lofted, options: PackOptions) -> Self {
         let lines = lofted.lines();
         let unit = lines.about.unit;
         let mut pack = Self {
-            lofted,
+            lofted: lofted.clone(),
             options,
             contents: Contents::default(),
             laid: Vec::new(),
         };
-        for (code, kind, what, laid) in laid::kept_with_the_part(lofted, options.findings) {
+        for (code, kind, what, laid) in
+            laid::kept_with_the_part(lofted, options.findings.as_deref())
+        {
             pack.push((code, kind, what), Ok(laid), Vec::new());
         }
         match wanted_boards(lofted) {
@@ -164,8 +168,8 @@ impl<'a> Pack<'a> {
             PlaneKind::Canted(_) | PlaneKind::Along(_) | PlaneKind::Square => SheetKind::OwnBoard,
         };
         let name = (wanted.plan.code.clone(), kind, wanted.what.clone());
-        let laid = Laid::board(self.lofted, wanted);
-        let over = match (&laid, self.options.findings) {
+        let laid = Laid::board(&self.lofted, wanted);
+        let over = match (&laid, &self.options.findings) {
             (Ok(Laid::Board { board, .. }), Some(findings)) => {
                 warnings::over(&self.lofted.lines().body, board, findings)
             }
@@ -203,7 +207,7 @@ impl<'a> Pack<'a> {
     /// What it is of.
     #[must_use]
     pub fn lofted(&self) -> &Lofted {
-        self.lofted
+        &self.lofted
     }
 
     /// What a person chooses from.
@@ -223,11 +227,11 @@ impl<'a> Pack<'a> {
             before: parts[..part].iter().map(|part| part.pages).sum(),
             all: parts.iter().map(|part| part.pages).sum(),
         };
-        laid.draw(self.lofted, self.options, own, numbers)
+        laid.draw(&self.lofted, &self.options, own, numbers)
     }
 }
 
-impl Pack<'_> {
+impl Pack {
     /// A board whole and to size, for a machine that cuts it: without paper's column and tiles; none of what is no board.
     #[must_use]
     pub fn outline(&self, part: usize) -> Option<Sheet> {
@@ -235,7 +239,7 @@ impl Pack<'_> {
             return None;
         };
         let own = self.contents.parts.get(part)?;
-        Some(template::whole(self.lofted, (wanted, board), own))
+        Some(template::whole(&self.lofted, (wanted, board), own))
     }
 }
 

@@ -15,7 +15,7 @@ use crate::units::fixed;
 /// Draws a board's sheets.
 pub(super) fn draw(
     lofted: &Lofted,
-    options: PackOptions<'_>,
+    options: &PackOptions,
     (wanted, board, tiles): (&WantedBoard, &Board, &Tiles),
     part: &PackPart,
     numbers: Numbers,
@@ -121,7 +121,7 @@ const FOOT: f64 = 14.0;
 
 fn about(
     lofted: &Lofted,
-    options: PackOptions<'_>,
+    options: &PackOptions,
     (wanted, board): (&WantedBoard, &Board),
     gauging: f64,
 ) -> TitleColumn {

@@ -133,7 +133,7 @@ pub(super) fn day(date: &str) -> String {
 }
 
 /// What a sheet says of its printer.
-pub(super) fn gauged(options: PackOptions<'_>) -> Option<String> {
+pub(super) fn gauged(options: &PackOptions) -> Option<String> {
     options.gauge.map(|[across, up]| {
         format!(
             "Printed × {} across, × {} up, as gauged.",
