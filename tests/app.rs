@@ -8,6 +8,10 @@ mod state {
     pub mod naming;
 }
 
+#[path = "../app/src/views/issue/gauge.rs"]
+mod gauge;
+#[path = "../app/src/views/issue/sight.rs"]
+mod sight;
 #[path = "../app/src/views/evidence/table.rs"]
 mod table;
 #[path = "../app/src/views/evidence/typing.rs"]

@@ -174,8 +174,8 @@ fn a_frozen_file_of_schema_6_still_opens() {
     assert_eq!((boards.face, boards.held), (Face::Iml, BoardSide::Inside));
     assert_eq!(boards.own.len(), 3);
     assert_eq!(paper.size, PaperSize::Roll(914.0));
-    assert!(left_out.contains("T-0 lower"));
-    assert!(despite.contains("0000000 T-90 lower"));
+    assert_eq!(left_out[..], ["T-0 lower"]);
+    assert_eq!(despite[..], ["0000000 T-90 lower"]);
     assert_eq!(fifth.shop.sheets, Sheets::default());
     // What is printed shapes no metal, and whoever opens a link chooses their own.
     assert_eq!(lines.fingerprint(), fifth.fingerprint());

@@ -230,6 +230,23 @@ pub fn folder() -> String {
     path[..last].to_owned()
 }
 
+/// The name under which this device keeps something of the page's own.
+fn key_here(name: &str) -> String {
+    format!("scrieve-board{}{name}", folder())
+}
+
+/// What this device keeps under a name; none where it keeps nothing, or refuses to.
+pub fn kept_here(name: &str) -> Option<String> {
+    let storage = window().local_storage().ok().flatten()?;
+    storage.get_item(&key_here(name)).ok().flatten()
+}
+
+/// Keeps a line or two on this device; whether it took them.
+pub fn keep_here(name: &str, value: &str) -> bool {
+    let storage = window().local_storage().ok().flatten();
+    storage.is_some_and(|storage| storage.set_item(&key_here(name), value).is_ok())
+}
+
 /// Asks the browser not to put away what is kept here when room is short. It may refuse: the work is kept all the same.
 pub fn ask_to_keep_for_good() {
     let asked = js_sys::Reflect::get(&window().navigator(), &"storage".into())
@@ -377,6 +394,14 @@ pub fn in_a_field(event: &web_sys::Event) -> bool {
         .target()
         .and_then(|t| t.dyn_into::<web_sys::Element>().ok())
         .is_some_and(|element| is_field(&element))
+}
+
+/// Whether an event happens on a box to tick.
+pub fn on_a_box(event: &web_sys::Event) -> bool {
+    event
+        .target()
+        .and_then(|t| t.dyn_into::<web_sys::HtmlInputElement>().ok())
+        .is_some_and(|input| input.type_() == "checkbox")
 }
 
 fn is_field(element: &web_sys::Element) -> bool {

@@ -204,7 +204,12 @@ impl Jobs {
 
     /// Orders a file of a document, which may be a frozen revision of this label.
     pub fn order_file(self, output: Output, lines: &Lines, revision: Option<Frozen>) {
-        self.order_of(Work::Make(output), lines, revision, Vec::new());
+        self.order_revision(Work::Make(output), lines, revision);
+    }
+
+    /// Orders work on a document that may be a frozen revision, which stands on what is made of it.
+    pub fn order_revision(self, work: Work, lines: &Lines, revision: Option<Frozen>) {
+        self.order_of(work, lines, revision, Vec::new());
     }
 
     /// Orders what comes of moves of a document.

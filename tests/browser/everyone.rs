@@ -44,7 +44,7 @@ pub async fn axe_finds_nothing(page: Page) -> Result<(), Fault> {
     let rules = std::fs::read_to_string(folder.join("node_modules/axe-core/axe.min.js"))?;
     page.script(&rules).await?;
     let mut all = Vec::new();
-    for screen in ["Evidence", "Lines", "Shell"] {
+    for screen in ["Evidence", "Lines", "Shell", "Issue"] {
         page.find("button", screen).await?.click().await?;
         look(&page, screen, &mut all).await?;
     }

@@ -14,6 +14,7 @@ mod evidence;
 mod former;
 mod harness;
 mod incoming;
+mod issue;
 mod keeping;
 mod law;
 mod lines;
@@ -101,6 +102,13 @@ fn the_app_in_chromium() -> Result<(), Fault> {
         "the shell outlives its graphics",
         shell::outlives_its_graphics,
     );
+    run.step("sheets are chosen and issued", issue::chosen_and_issued);
+    run.step(
+        "an issue is stopped and made again",
+        issue::stopped_and_issued_again,
+    );
+    run.step("sheets are issued by keys", issue::issued_by_keys);
+    run.step("sheets are issued on a phone", issue::issued_on_a_phone);
     run.step(
         "the harness sees what goes wrong",
         harness::sees_what_goes_wrong,

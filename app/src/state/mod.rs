@@ -6,6 +6,7 @@ pub mod axis;
 pub mod coming;
 pub mod derived;
 pub mod findings;
+pub mod issuing;
 pub mod keeping;
 mod naming;
 mod pick;
@@ -50,6 +51,8 @@ pub enum Screen {
     Lines,
     /// The skin in space.
     Shell,
+    /// Sheets for the shop.
+    Issue,
 }
 
 /// What is asked of the person, over the page.

@@ -32,9 +32,35 @@ impl Session {
 
     /// The frozen revision that the lines that are seen are, not followed.
     pub fn frozen_now(&self) -> Option<Frozen> {
-        let revisions = untrack(|| self.revisions());
-        let lines = self.standing_now();
-        lines.frozen_in(&revisions)
+        untrack(|| self.frozen())
+    }
+
+    /// The same, followed.
+    pub fn frozen(&self) -> Option<Frozen> {
+        let revisions = self.revisions();
+        self.standing().frozen_in(&revisions)
+    }
+
+    /// Writes down which sheets of a frozen revision of one's own work went to the shop; whether it may here.
+    pub fn write_issued(&self, label: &str, sheets: &[String]) -> bool {
+        if self.locked_elsewhere().is_some() {
+            return false;
+        }
+        let folder = self.own_folder().issued(label, &exchange::today(), sheets);
+        self.renew_revisions(folder.revisions);
+        self.on_file.update(OnFile::one_more);
+        true
+    }
+
+    /// Puts others in the place of the frozen revisions of what is open.
+    fn renew_revisions(&self, revisions: Vec<Revision>) {
+        let depth = self.history.with_untracked(History::depth);
+        let revisions = Arc::new(revisions);
+        self.opened.update(|opened| {
+            if let Some(at) = Opened::here(opened, depth) {
+                opened[at].revisions = revisions;
+            }
+        });
     }
 
     /// At which step the work was opened that stands, not followed: where that is another one it is other work.
@@ -65,13 +91,7 @@ impl Session {
         let now = self.history.with_untracked(|h| Arc::clone(h.now()));
         let frozen = self.own_folder().freeze(label, &exchange::today(), reason);
         let folder = frozen.map_err(|error| error.message(now.about.unit))?;
-        let depth = self.history.with_untracked(History::depth);
-        let revisions = Arc::new(folder.revisions);
-        self.opened.update(|opened| {
-            if let Some(at) = Opened::here(opened, depth) {
-                opened[at].revisions = revisions;
-            }
-        });
+        self.renew_revisions(folder.revisions);
         let label = folder.lines.about.revision.clone();
         let print = folder.lines.fingerprint().short();
         if *now == folder.lines {
@@ -92,7 +112,7 @@ impl Session {
             self.say(NoteKind::Fault, why.to_owned());
             return false;
         }
-        let Some(revision) = untrack(|| self.frozen(label)) else {
+        let Some(revision) = untrack(|| self.revision(label)) else {
             return false;
         };
         self.looking.set(None);
@@ -123,11 +143,11 @@ impl Session {
         match which {
             Which::Now => Some(Arc::new(self.own_folder().lines)),
             Which::Shared => self.shared(),
-            Which::Frozen(label) => self.frozen(label).map(|found| Arc::new(found.lines)),
+            Which::Frozen(label) => self.revision(label).map(|found| Arc::new(found.lines)),
         }
     }
 
-    fn frozen(&self, label: &str) -> Option<Revision> {
+    fn revision(&self, label: &str) -> Option<Revision> {
         let revisions = self.revisions();
         revisions.iter().find(|other| other.label == label).cloned()
     }

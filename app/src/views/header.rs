@@ -14,10 +14,11 @@ use crate::state::revisions::Which;
 use crate::state::{Look, Question, Screen, Session};
 
 /// The screens whose work is there.
-const SCREENS: [(Screen, &str); 3] = [
+const SCREENS: [(Screen, &str); 4] = [
     (Screen::Evidence, "Evidence"),
     (Screen::Lines, "Lines"),
     (Screen::Shell, "Shell"),
+    (Screen::Issue, "Issue"),
 ];
 
 /// The unit lengths are shown in.
@@ -147,7 +148,6 @@ pub fn Foot() -> impl IntoView {
     view! {
         <nav class="foot only-narrow" aria-label="Screens and more">
             {screens(session)}
-            <button class="stage" on:click=move |_| session.ask(Question::Share)>"Share"</button>
             <button class="stage" on:click=move |_| session.ask(Question::More)>"More"</button>
         </nav>
     }

@@ -61,6 +61,16 @@ const SHELL_KEYS: [(&str, &str); 4] = [
     ("+ −, or wheel", "enlarge, reduce; two fingers do it too"),
 ];
 
+/// On the Issue screen, when the sheet has the focus.
+const ISSUE_KEYS: [(&str, &str); 3] = [
+    ("arrows, or drag", "move the sheet; two fingers do it too"),
+    ("+ −, or wheel", "enlarge, reduce; two fingers do it too"),
+    (
+        "Enter, or a press",
+        "put an end of the ruler down, once one is laid: arrows take it there by a millimetre, with Shift by ten; Esc takes it away",
+    ),
+];
+
 /// A word, and what it means.
 type Meaning = (&'static str, &'static str);
 
@@ -277,7 +287,8 @@ fn Words() -> impl IntoView {
 #[component]
 pub fn Help() -> impl IntoView {
     let row = |(key, what): (&'static str, &'static str)| view! { <dt>{key}</dt><dd>{what}</dd> };
-    let (keys, table, shell) = (KEYS.map(row), TABLE_KEYS.map(row), SHELL_KEYS.map(row));
+    let (keys, table) = (KEYS.map(row), TABLE_KEYS.map(row));
+    let (shell, issue) = (SHELL_KEYS.map(row), ISSUE_KEYS.map(row));
     view! {
         <Dialog title="Help">
             <div class="stack">
@@ -290,6 +301,8 @@ pub fn Help() -> impl IntoView {
                 <dl class="keys">{table}</dl>
                 <h3>"On the Shell screen"</h3>
                 <dl class="keys">{shell}</dl>
+                <h3>"On the Issue screen"</h3>
+                <dl class="keys">{issue}</dl>
                 <div class="answers"><AllAnswers/></div>
                 <Words/>
                 <h3>"Where your work is kept"</h3>

@@ -7,10 +7,11 @@ use crate::exchange;
 use crate::jobs::messages::Work;
 use crate::jobs::{Age, Jobs, Made, Stand, file_name_of, kind_of, name_of};
 use crate::state::derived::Derived;
-use crate::state::{NoteKind, Session};
+use crate::state::issuing::Issuing;
+use crate::state::{NoteKind, Screen, Session};
 
-/// Saves a file that was made; one of lines that have changed since is dropped.
-pub fn hand_over(session: Session, made: &Made) {
+/// Saves a file that was made, and tells whether it did; one of lines that have changed since is dropped.
+pub fn hand_over(session: Session, made: &Made) -> bool {
     let lines = session.standing_now();
     if lines.fingerprint().full() != made.fingerprint {
         session.say(
@@ -20,22 +21,35 @@ pub fn hand_over(session: Session, made: &Made) {
                 name_of(made.output)
             ),
         );
-        return;
+        return false;
     }
     let name = file_name_of(made.output, &lines.about.title);
-    match exchange::save(&name, kind_of(made.output), &made.bytes) {
+    let saved = exchange::save(&name, kind_of(made.output), &made.bytes);
+    let handed = saved.is_ok();
+    match saved {
         Ok(()) => session.say(
             NoteKind::Done,
             format!("Saved {name}, {} kB.", made.bytes.len().div_ceil(1000)),
         ),
         Err(sentence) => session.say(NoteKind::Fault, sentence),
     }
+    handed
 }
 
-/// Says what the worker is at, and what failed.
+/// Says what the workers are at that make files, and what failed. Sheets are spoken of on their own screen, where one is on
+/// it.
 #[component]
 pub fn MakingBar() -> impl IntoView {
-    let jobs = expect_context::<Jobs>();
+    let session = expect_context::<Session>();
+    let (jobs, issuing) = (expect_context::<Jobs>(), expect_context::<Issuing>());
+    let elsewhere = move || session.screen.get() != Screen::Issue;
+    view! {
+        {bar_of(jobs)}
+        {move || elsewhere().then(|| bar_of(issuing.jobs))}
+    }
+}
+
+fn bar_of(jobs: Jobs) -> impl IntoView {
     let running = move |work: Work, part: String, age: Age| {
         let stop = move || {
             view! { <button on:click=move |_| jobs.stop()>"Stop"</button> }

@@ -8,6 +8,7 @@ use crate::jobs::{Done, Jobs};
 use crate::state::coming::Coming;
 use crate::state::derived::Derived;
 use crate::state::findings::Findings;
+use crate::state::issuing::Issuing;
 use crate::state::keeping::{Beginning, Keeping, Opening};
 use crate::state::proposal::Proposal;
 use crate::state::{Look, NoteKind, Question, Screen, Session};
@@ -23,6 +24,7 @@ mod first;
 mod header;
 mod help;
 mod incoming;
+mod issue;
 mod keeping;
 mod law;
 mod lines;
@@ -57,13 +59,16 @@ pub fn App(
     provide_context(proposal);
     let done = Callback::new(move |done: Done| match done {
         Done::Proposed(proposed) => proposal.hear(proposed),
-        Done::Made(made) => making::hand_over(session, &made),
+        Done::Made(made) => {
+            making::hand_over(session, &made);
+        }
         // Asked of other workers.
         Done::Found(_) | Done::Weighed(_) | Done::Tried(_) | Done::Laid(_) | Done::Drawn(_) => {}
     });
     let jobs = Jobs::new(done);
     provide_context(jobs);
     proposal.follow(derived, jobs);
+    provide_context(Issuing::new(session, making::hand_over));
     let findings = Findings::new(session, derived);
     provide_context(findings);
     session.measure_window(exchange::room());
@@ -81,6 +86,7 @@ pub fn App(
             incoming::INCOMING,
             evidence::EVIDENCE,
             shell::SHELL,
+            issue::ISSUE,
         ]);
     });
     provide_context(first);
@@ -149,9 +155,10 @@ pub fn App(
             {move || match screen.get() {
                 _ if !drawn.get() => view! { <main class="bare"></main> }.into_any(),
                 Screen::Evidence => evidence::evidence_screen(),
-                Screen::Lines | Screen::Shell if bare.get() => nothing_yet(session).into_any(),
+                Screen::Lines | Screen::Shell | Screen::Issue if bare.get() => nothing_yet(session).into_any(),
                 Screen::Lines => view! { <lines::LinesScreen/> }.into_any(),
                 Screen::Shell => shell::shell_screen(),
+                Screen::Issue => issue::issue_screen(),
             }}
             <header::Foot/>
         </div>
@@ -164,7 +171,7 @@ fn nothing_yet(session: Session) -> impl IntoView {
     view! {
         <main class="bare stack">
             <h2>"No station yet"</h2>
-            <p>"The lines and the shell are drawn from offsets: type or paste some first."</p>
+            <p>"Lines, shell and sheets are drawn from offsets: type or paste some first."</p>
             <div class="row"><button data-kind="first" on:click=move |_| session.go_to(Screen::Evidence)>"To the evidence"</button></div>
         </main>
     }

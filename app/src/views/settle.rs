@@ -263,7 +263,7 @@ fn button(session: Session, way: &WayOut, subject: Subject, at: Screen) -> impl 
             }
             // The button goes with its row.
             exchange::focus(match at {
-                Screen::Lines | Screen::Shell => ".settle h2",
+                Screen::Lines | Screen::Shell | Screen::Issue => ".settle h2",
                 Screen::Evidence => ".grid [aria-selected=\"true\"]",
             });
         }

@@ -3,7 +3,8 @@
 use geometry::document::Lines;
 use geometry::lines::PickUp;
 use geometry::units::{
-    Digits, FLAT, LengthUnit, RadiusUnit, format_length, format_length_to, radius_words,
+    Digits, FLAT, LengthUnit, Message, RadiusUnit, format_length, format_length_to, parse_length,
+    radius_words,
 };
 
 /// A length for reading aloud: in feet-inches-eighths as words.
@@ -112,6 +113,57 @@ pub fn station_at(lines: &Lines, x: f64) -> String {
     format!("{:.0}", lines.body.station_number(x).unwrap_or(x))
 }
 
+/// Where something across the body is asked for in a box of this name, with what it is called: at a station by its name,
+/// between two whose names are numbers, or so far aft of the datum, with a unit; mm.
+pub fn place_across(lines: &Lines, text: &str, asked: &str) -> Result<(String, f64), String> {
+    if let Some(x) = lines.body.x_of_station(text) {
+        return Ok((format!("STA {text}"), x));
+    }
+    let stations = &lines.body.stations;
+    if let ([first, .., last], Ok(_)) = (&stations[..], text.parse::<f64>()) {
+        return Err(format!(
+            "{asked}: {text} is no station from {} to {}. Type a station, a number between two, or how far aft, with its \
+             unit, as 700 mm.",
+            first.label, last.label
+        ));
+    }
+    let unit = lines.about.unit.along();
+    let x =
+        parse_length(text, unit).map_err(|error| format!("{asked}: {}", error.message(unit)))?;
+    Ok((format!("x {text}"), x))
+}
+
+/// A day, `2026-03-21`, as people say it: `21 March 2026`; anything else as it is.
+pub fn day(date: &str) -> String {
+    const MONTHS: [&str; 12] = [
+        "January",
+        "February",
+        "March",
+        "April",
+        "May",
+        "June",
+        "July",
+        "August",
+        "September",
+        "October",
+        "November",
+        "December",
+    ];
+    let mut parts = date.split('-');
+    let (year, month, day) = (parts.next(), parts.next(), parts.next());
+    let month = month.and_then(|month| month.parse::<usize>().ok());
+    let month = month.and_then(|month| MONTHS.get(month.checked_sub(1)?));
+    match (year, month, day.and_then(|day| day.parse::<u32>().ok())) {
+        (Some(year), Some(month), Some(day)) => format!("{day} {month} {year}"),
+        _ => date.to_owned(),
+    }
+}
+
+/// So many of something.
+pub fn count(n: usize, one: &str, many: &str) -> String {
+    format!("{n} {}", if n == 1 { one } else { many })
+}
+
 /// The unit with this name in a list.
 pub fn unit_named(name: &str) -> LengthUnit {
     match name {
@@ -161,6 +213,22 @@ mod tests {
         }
         let lines = Lines::empty("", LengthUnit::Millimetres);
         assert_eq!(station_at(&lines, 1234.4), "1234", "no stations: mm aft");
+    }
+
+    #[test]
+    fn days_and_counts_are_said() {
+        assert_eq!(day("2026-03-21"), "21 March 2026");
+        assert_eq!(day("2026-11-05"), "5 November 2026");
+        for odd in ["", "2026", "2026-13-01", "2026-00-01", "some day"] {
+            assert_eq!(day(odd), odd);
+        }
+        assert_eq!(count(1, "sheet", "sheets"), "1 sheet");
+        assert_eq!(count(0, "sheet", "sheets"), "0 sheets");
+        let lines = Lines::empty("", LengthUnit::Inches);
+        let (name, x) = place_across(&lines, "10", "From").unwrap();
+        assert_eq!((name.as_str(), (x * 10.0).round()), ("x 10", 2540.0));
+        let refused = place_across(&lines, "ten", "From").unwrap_err();
+        assert!(refused.starts_with("From: "), "{refused}");
     }
 
     #[test]

@@ -15,7 +15,7 @@ use crate::state::{NARROW, NoteKind, Screen};
 use crate::views::drawing::letters;
 use crate::views::explained::{ACROSS_AND_ALONG, Asked, STRIPES};
 use crate::views::making::OrderButton;
-use crate::views::words::both_bends;
+use crate::views::words::{both_bends, place_across};
 
 /// The standard views, by number.
 #[component]
@@ -293,7 +293,7 @@ fn asked_planes(typed: &[String; 3], lines: &Lines) -> Result<Vec<(String, Cutti
             continue;
         }
         if family == "STA" {
-            let (name, x) = cut_across(lines, text)?;
+            let (name, x) = place_across(lines, text, "Cut at STA")?;
             planes.push((name, plane(x)));
             continue;
         }
@@ -302,26 +302,6 @@ fn asked_planes(typed: &[String; 3], lines: &Lines) -> Result<Vec<(String, Cutti
         planes.push((format!("{family} {text}"), plane(mm)));
     }
     Ok(planes)
-}
-
-/// Where a cut across the body is asked for, with what it is called: at a station by its name, between two whose names are
-/// numbers, or so far aft of the datum, with a unit; mm.
-fn cut_across(lines: &Lines, text: &str) -> Result<(String, f64), String> {
-    if let Some(x) = lines.body.x_of_station(text) {
-        return Ok((format!("STA {text}"), x));
-    }
-    let stations = &lines.body.stations;
-    if let ([first, .., last], Ok(_)) = (&stations[..], text.parse::<f64>()) {
-        return Err(format!(
-            "Cut at STA: {text} is no station from {} to {}. Type a station, a number between two, or how far aft, with its \
-             unit, as 700 mm.",
-            first.label, last.label
-        ));
-    }
-    let unit = lines.about.unit.along();
-    let x =
-        parse_length(text, unit).map_err(|error| format!("Cut at STA: {}", error.message(unit)))?;
-    Ok((format!("x {text}"), x))
 }
 
 /// Station and line of the picked point, to choose without a pointer.

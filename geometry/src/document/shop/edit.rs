@@ -54,22 +54,20 @@ impl Shop {
             ShopEdit::SkinThickness(thickness) => self.skin_thickness = *thickness,
             ShopEdit::Boards(boards) => self.sheets.boards = boards.clone(),
             ShopEdit::Paper(paper) => self.sheets.paper = *paper,
-            ShopEdit::Despite { sheet, issued } => {
-                if *issued {
-                    self.sheets.despite.insert(sheet.clone());
-                } else {
-                    self.sheets.despite.remove(sheet);
-                }
-            }
+            ShopEdit::Despite { sheet, issued } => put(&mut self.sheets.despite, sheet, *issued),
             ShopEdit::Want { sheets, wanted } => {
                 for sheet in sheets {
-                    if *wanted {
-                        self.sheets.left_out.remove(sheet);
-                    } else {
-                        self.sheets.left_out.insert(sheet.clone());
-                    }
+                    put(&mut self.sheets.left_out, sheet, !*wanted);
                 }
             }
         }
+    }
+}
+
+/// Puts a name into a list, once, or takes it out.
+fn put(list: &mut Vec<String>, name: &str, there: bool) {
+    list.retain(|other| other != name);
+    if there {
+        list.push(name.to_owned());
     }
 }

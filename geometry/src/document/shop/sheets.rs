@@ -2,8 +2,6 @@
 //!
 //! What is made of the lines hangs on it, the lines do not: it stands outside the fingerprint, and no link carries it.
 
-use std::collections::BTreeSet;
-
 use serde::{Deserialize, Serialize};
 
 use crate::document::{Fingerprint, On, StationId};
@@ -19,12 +17,12 @@ pub struct Sheets {
     #[serde(default)]
     pub paper: Paper,
     /// What is not wanted, by its code.
-    #[serde(default, skip_serializing_if = "BTreeSet::is_empty")]
-    pub left_out: BTreeSet<String>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub left_out: Vec<String>,
     /// What is issued though something over it is still to be settled: by code and fingerprint, so that it is asked again of
     /// other lines; see [`despite`].
-    #[serde(default, skip_serializing_if = "BTreeSet::is_empty")]
-    pub despite: BTreeSet<String>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub despite: Vec<String>,
 }
 
 /// How a sheet is written down that is issued though something over it is still to be settled.
@@ -50,8 +48,8 @@ pub struct Boards {
     /// For which half of the body.
     pub hands: Hands,
     /// Stations at which one stands, whether the error asks for it or not.
-    #[serde(default, skip_serializing_if = "BTreeSet::is_empty")]
-    pub at: BTreeSet<StationId>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub at: Vec<StationId>,
     /// Boards of a person's own, besides those across the body.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub own: Vec<BoardPlace>,
@@ -66,7 +64,7 @@ impl Default for Boards {
             allowance: 0.0,
             depth: 80.0,
             hands: Hands::Starboard,
-            at: BTreeSet::new(),
+            at: Vec::new(),
             own: Vec::new(),
         }
     }

@@ -137,15 +137,14 @@ impl Pack {
     pub fn of(lofted: &Lofted, options: PackOptions) -> Self {
         let lines = lofted.lines();
         let unit = lines.about.unit;
+        let findings = options.findings.clone();
         let mut pack = Self {
             lofted: lofted.clone(),
             options,
             contents: Contents::default(),
             laid: Vec::new(),
         };
-        for (code, kind, what, laid) in
-            laid::kept_with_the_part(lofted, options.findings.as_deref())
-        {
+        for (code, kind, what, laid) in laid::kept_with_the_part(lofted, findings.as_deref()) {
             pack.push((code, kind, what), Ok(laid), Vec::new());
         }
         match wanted_boards(lofted) {
