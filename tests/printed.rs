@@ -2,7 +2,6 @@
 #![expect(
     clippy::unwrap_used,
     clippy::expect_used,
-    clippy::panic,
     reason = "a test ends at its first fault"
 )]
 

@@ -3,8 +3,8 @@
 use std::sync::Arc;
 
 use geometry::document::{Folder, read_folder};
-use geometry::issue::sheets::{Pack, PackOptions};
-use geometry::issue::{Output, make};
+use geometry::issue::issue_sheets;
+use geometry::issue::sheets::{Pack, PackOptions, SheetKind};
 use geometry::loft::Lofted;
 use thirtyfour::WebElement;
 
@@ -75,14 +75,11 @@ fn natively(
 ) -> Result<(Vec<u8>, [usize; 2], usize), Fault> {
     let revision = folder.lines.frozen_in(&folder.revisions);
     let lofted = Lofted::build(Arc::new(folder.lines.clone()))?.frozen_as(revision);
-    let pack = Pack::of(&lofted, PackOptions { gauge })?;
-    let parts = &pack.contents().parts;
-    let all = parts.iter().map(|part| part.pages).sum();
-    let wanted = parts
-        .iter()
-        .filter(|part| part.wanted && part.fault.is_none());
-    let bytes = make(&lofted, Output::Sheets { gauge }, &|_| ())?;
-    Ok((bytes, [pack.pages(), all], wanted.count()))
+    let made = issue_sheets(&lofted, gauge, &|_| ())?;
+    let all = made.parts.iter().map(|part| part.pages).sum();
+    let issued = made.parts.iter().filter(|part| part.is_issued());
+    let (count, pages) = (issued.clone().count(), issued.map(|part| part.pages).sum());
+    Ok((made.pdf, [pages, all], count))
 }
 
 /// Chosen, looked at, gauged and issued, with the pointer; the file is what is made natively, and the issue is written down.
@@ -91,24 +88,28 @@ pub async fn chosen_and_issued(page: Page) -> Result<(), Fault> {
     page.shoot_looks("issue").await?;
     sheet(&page, "T-").await?;
     let lofted = Lofted::build(Arc::new(demo()?))?;
-    let pack = Pack::of(&lofted, PackOptions::default())?;
-    let [first, second] = [0, 1].map(|at| pack.contents().parts[at].code.clone());
+    let pack = Pack::of(&lofted, PackOptions::default());
+    let boards = { pack.contents().parts.iter() }.filter(|part| part.kind == SheetKind::Template);
+    let boards: Vec<String> = boards.map(|part| part.code.clone()).collect();
+    let [first, second, ..] = &boards[..] else {
+        return Err("two boards".into());
+    };
     page.find("checkbox", &format!("Issue {first}"))
         .await?
         .click()
         .await?;
     let folder = saved(&page).await?;
-    assert!(folder.lines.shop.sheets.left_out.contains(&first));
+    assert!(folder.lines.shop.sheets.left_out.contains(first));
     let (_, [chosen, all], _) = natively(&folder, None)?;
     assert!(chosen < all);
     page.shows(&format!("{chosen} of {all} sheets")).await?;
     page.find_where("button", "of the second part", |name| {
-        name.starts_with(&second)
+        name.starts_with(second.as_str())
     })
     .await?
     .click()
     .await?;
-    sheet(&page, &second).await?;
+    sheet(&page, second).await?;
 
     // At true size a millimetre is as many pixels as the screen is supposed to have, then as many as were measured.
     page.find("button", "True size").await?.click().await?;
@@ -185,7 +186,7 @@ pub async fn chosen_and_issued(page: Page) -> Result<(), Fault> {
     page.shows(&format!(", {parts} parts.")).await?;
     let issued = saved(&page).await?.revisions[0].issued.clone();
     assert_eq!((issued.len(), issued[0].sheets.len()), (1, parts));
-    assert!(!issued[0].sheets.contains(&first));
+    assert!(!issued[0].sheets.contains(first));
     page.kept().await?;
     page.load_again().await?;
     open(&page).await?;
@@ -256,17 +257,26 @@ pub async fn issued_by_keys(page: Page) -> Result<(), Fault> {
     let codes = page
         .script("return [...document.querySelectorAll('.part b')].map((e) => e.textContent)")
         .await?;
-    let second = codes[1].as_str().ok_or("a second part")?.to_owned();
-    let first = codes[0].as_str().ok_or("a first part")?;
+    let codes = codes.as_array().ok_or("codes")?.iter();
+    let mut boards = codes
+        .filter_map(|code| code.as_str())
+        .filter(|code| code.starts_with("T-"));
+    let first = boards.next().ok_or("a first board")?;
+    let second = boards.next().ok_or("a second board")?.to_owned();
     tab_to(&page, &format!("Issue {first}")).await?;
     page.press("\u{E015}").await?;
     sheet(&page, &second).await?;
     assert_eq!(page.focused().await?, format!("Issue {second}"));
-    back_to(&page, "Station templates").await?;
-    page.press(SPACE).await?;
+    let kinds = ["Station templates", "Tables", "Lines plan"];
+    for kind in kinds {
+        back_to(&page, kind).await?;
+        page.press(SPACE).await?;
+    }
     page.shows("No sheet is ticked").await?;
     page.press(SPACE).await?;
     page.shows_no_longer("No sheet is ticked").await?;
+    tab_to(&page, "Station templates").await?;
+    page.press(SPACE).await?;
     tab_to(&page, "Add a board").await?;
     page.press(ENTER).await?;
     tab_to(&page, "How the board stands").await?;

@@ -9,7 +9,7 @@ mod messages;
 use std::cell::RefCell;
 use std::sync::Arc;
 
-use geometry::document::{Body, Frozen, read_folder};
+use geometry::document::{Body, read_folder};
 use geometry::issue::make;
 use geometry::issue::sheets::{Pack, PackOptions};
 use geometry::loft::Lofted;
@@ -27,12 +27,9 @@ thread_local! {
     static JUDGED: RefCell<Option<Judging>> = const { RefCell::new(None) };
     /// What was found last of lines for their sheets.
     static FOUND: RefCell<Option<(Arc<Body>, LengthUnit, Arc<Findings>)>> = const { RefCell::new(None) };
-    /// The sheets that were laid out last, and as what they were ordered: whoever leafs through them waits for nothing.
-    static PACK: RefCell<Option<(OrderedPack, Pack)>> = const { RefCell::new(None) };
+    /// The sheets that were laid out last, and of which file: whoever leafs through them waits for nothing.
+    static PACK: RefCell<Option<(String, Pack)>> = const { RefCell::new(None) };
 }
-
-/// Sheets as they were ordered: of which file and revision, for which printer.
-type OrderedPack = (String, Option<Frozen>, Option<[f64; 2]>);
 
 fn main() {
     console_error_panic_hook::set_once();
@@ -163,12 +160,12 @@ fn lay_or_draw(
         Work::Draw { gauge, .. } => gauge,
         _ => None,
     };
-    let asked = (order.file.clone(), order.revision.clone(), gauge);
-    let kept = PACK.take().filter(|(of, _)| *of == asked);
+    let kept = PACK.take().filter(|(of, _)| *of == order.file);
     let pack = match kept {
         Some((_, pack)) => pack,
-        None => laid_out(order, gauge, at)?,
+        None => laid_out(&order.file, at)?,
     };
+    let pack = pack.printed_as(order.revision.clone(), gauge);
     let reply = if let Work::Draw { part, page, .. } = order.work {
         at("the sheet");
         let sheets = pack.draw(part);
@@ -180,26 +177,26 @@ fn lay_or_draw(
         let contents = pack.contents().clone();
         Some(Reply::Laid { serial, contents })
     };
-    PACK.set(Some((asked, pack)));
+    PACK.set(Some((order.file.clone(), pack)));
     let reply = reply.ok_or("There is no such sheet any more.")?;
     say(scope, &reply, None);
     Ok(())
 }
 
 /// All sheets that a file's lines can give, with what over them is still to be settled.
-fn laid_out(order: &Order, gauge: Option<[f64; 2]>, at: &dyn Fn(&str)) -> Result<Pack, String> {
+fn laid_out(file: &str, at: &dyn Fn(&str)) -> Result<Pack, String> {
     at("the lines");
-    let folder = read_folder(order.file.as_bytes()).map_err(|error| error.to_string())?;
+    let folder = read_folder(file.as_bytes()).map_err(|error| error.to_string())?;
     let unit = folder.lines.about.unit;
     at("the loft");
     let lofted = Lofted::build(Arc::new(folder.lines)).map_err(|error| error.message(unit))?;
-    let findings = found_of(&lofted, at)?;
+    let findings = Some(found_of(&lofted, at)?);
     at("the boards");
     let options = PackOptions {
-        gauge,
-        findings: Some(findings),
+        gauge: None,
+        findings,
     };
-    Ok(Pack::of(&lofted.frozen_as(order.revision.clone()), options))
+    Ok(Pack::of(&lofted, options))
 }
 
 /// What is found of lines at once; as it was the last time, where their body is the same.

@@ -51,8 +51,8 @@ impl Issuing {
         }
     }
 
-    /// Orders the sheets of what is seen, by their parts' codes.
-    pub fn order(self, gauge: Option<[f64; 2]>, sheets: Vec<String>) {
+    /// Orders a file of the sheets of what is seen; they are named by their parts' codes.
+    pub fn order(self, output: Output, sheets: Vec<String>) {
         self.session.say_no_more();
         let revision = self.session.frozen_now();
         self.ordered.set_value(Some(OrderedSheets {
@@ -60,8 +60,7 @@ impl Issuing {
             sheets,
         }));
         let lines = self.session.standing_now();
-        self.jobs
-            .order_file(Output::Sheets { gauge }, &lines, revision);
+        self.jobs.order_file(output, &lines, revision);
     }
 
     /// Ends it; nothing of it is kept.

@@ -216,11 +216,11 @@ fn archive(pack: &Pack, gauge: Option<[f64; 2]>, at: &dyn Fn(&str)) -> Result<Ve
         Face::Iml => "IML",
     };
     let mut files = vec![("sheets.pdf".to_owned(), pages(pack, gauge, at)?, face)];
+    at("the outlines");
     for (i, part) in issued(pack) {
         let Some(sheet) = pack.outline(i) else {
             continue;
         };
-        at(&part.code);
         let svg = write_svg(&sheet, SvgLook::File).into_bytes();
         files.push((
             format!("svg/{}", file_name(&part.code, "svg", "board")),

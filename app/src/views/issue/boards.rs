@@ -110,10 +110,9 @@ fn Stations(office: Office) -> impl IntoView {
     let set = move |ids: &[StationId], there: bool| {
         office.make_boards(|boards| {
             for id in ids {
+                boards.at.retain(|other| other != id);
                 if there {
-                    boards.at.insert(*id);
-                } else {
-                    boards.at.remove(id);
+                    boards.at.push(*id);
                 }
             }
         })

@@ -1,6 +1,7 @@
 //! What is issued: of which revision, how many sheets, and the file itself, which is made whole or not at all.
 
 use geometry::document::Issued;
+use geometry::issue::Output;
 use leptos::prelude::*;
 
 use super::Office;
@@ -83,13 +84,18 @@ pub fn IssueCard(office: Office) -> impl IntoView {
         move || matches!(issuing.jobs.stand.get(), Stand::Running { age, .. } if age >= Age::Shown);
     // Off by word only, so that the focus stays on what was pressed; the same button ends what it began.
     let off = move || !shown() && (issuing.runs() || why_not.get().is_some());
+    let order = move |of: fn(Option<[f64; 2]>) -> Output| {
+        if !untrack(off) {
+            let codes = chosen
+                .with_untracked(|(codes, _)| codes.iter().map(|(code, _)| code.clone()).collect());
+            issuing.order(of(untrack(|| office.gauge())), codes);
+        }
+    };
     let press = move |_| {
         if untrack(shown) {
             issuing.stop();
-        } else if !untrack(off) {
-            let codes = chosen
-                .with_untracked(|(codes, _)| codes.iter().map(|(code, _)| code.clone()).collect());
-            issuing.order(untrack(|| office.gauge()), codes);
+        } else {
+            order(|gauge| Output::Sheets { gauge });
         }
     };
     let beside = move || {
@@ -116,6 +122,7 @@ pub fn IssueCard(office: Office) -> impl IntoView {
                 <div class="row">{of_what}</div>
                 <div class="row">
                     <button data-kind="first" aria-disabled=move || off().then_some("true") on:click=press>{move || if shown() { "Stop" } else { "Issue the sheets, PDF" }}</button>
+                    {move || (!shown()).then(|| view! { <button aria-disabled=move || off().then_some("true") title="The PDF, each board as SVG and DXF, the offsets, and a list of sizes and SHA-256" on:click=move |_| order(|gauge| Output::Archive { gauge })>"As one archive"</button> })}
                     <span class="quiet">{beside}</span>
                 </div>
             </div>
@@ -146,7 +153,7 @@ fn Progress(issuing: Issuing, chosen: Memo<Chosen>) -> impl IntoView {
         chosen.with(|(codes, [pages, _])| {
             let at = codes.iter().position(|(code, _)| *code == part);
             let before = at.map(|at| codes[..at].iter().map(|(_, pages)| pages).sum());
-            before.or_else(|| (part == LAST).then_some(*pages))
+            before.or_else(|| AFTER.contains(&part.as_str()).then_some(*pages))
         })
     };
     let all = move || chosen.with(|(_, [pages, _])| *pages);
@@ -162,4 +169,10 @@ fn Progress(issuing: Issuing, chosen: Memo<Chosen>) -> impl IntoView {
 }
 
 /// What the worker is at when every sheet is drawn.
-const LAST: &str = "the pages";
+const AFTER: [&str; 5] = [
+    "the pages",
+    "the outlines",
+    "the offsets",
+    "the file",
+    "the archive",
+];

@@ -16,11 +16,10 @@ mod printer;
 mod ruled;
 mod sight;
 
-use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use geometry::document::{Boards, Body, Frozen, Lines, Paper, ShopEdit};
-use geometry::issue::sheets::{Contents, PackPart};
+use geometry::issue::sheets::{Contents, PackPart, SheetKind};
 use geometry::units::LengthUnit;
 use leptos::prelude::*;
 use leptos::wasm_split::{SplitLoaderError, wasm_split};
@@ -150,7 +149,9 @@ struct Office {
     page: RwSignal<usize>,
     /// Parts there can be, whichever are wanted.
     parts: Memo<Arc<Vec<PackPart>>>,
-    left_out: Memo<Arc<BTreeSet<String>>>,
+    left_out: Memo<Arc<Vec<String>>>,
+    /// What is issued though something over it is unsettled, as these lines stand.
+    despite: Memo<Arc<Vec<String>>>,
     /// Pixels to a millimetre on this screen, where that was measured.
     screen: RwSignal<Option<f64>>,
     printers: RwSignal<Vec<Printer>>,
@@ -180,12 +181,24 @@ impl Office {
                 .with(|lines| lines.shop.sheets.left_out.clone());
             Arc::new(out)
         });
+        let ticked = Memo::new(move |_| {
+            let standing = derived.standing.get();
+            let all = &standing.shop.sheets.despite;
+            if all.is_empty() {
+                return Arc::default();
+            }
+            // As it begins for every sheet of these lines.
+            let own = geometry::document::despite("", standing.fingerprint());
+            let codes = all.iter().filter_map(|sheet| sheet.strip_prefix(&own));
+            Arc::new(codes.map(str::to_owned).collect::<Vec<_>>())
+        });
         let parts = Memo::new(move |_| {
             let parts = laid.with(|laid| laid.as_ref().map(|(_, told)| told.parts.clone()));
             let mut parts = parts.unwrap_or_default();
             // Ticks are followed as they are made, not as they were when the sheets were laid out.
             for part in &mut parts {
                 part.wanted = true;
+                part.despite = false;
             }
             Arc::new(parts)
         });
@@ -206,6 +219,7 @@ impl Office {
             page: RwSignal::new(0),
             parts,
             left_out,
+            despite: ticked,
             screen: RwSignal::new(screen),
             printers: RwSignal::new(printers),
             printer: RwSignal::new(printer),
@@ -220,7 +234,25 @@ impl Office {
     }
 
     fn is_wanted(self, code: &str) -> bool {
-        self.left_out.with(|out| !out.contains(code))
+        self.left_out
+            .with(|out| !out.iter().any(|other| other == code))
+    }
+
+    /// Whether a part that is wanted is issued: nothing over it is unsettled, or it is ticked all the same.
+    fn goes_out(self, part: &PackPart) -> bool {
+        part.fault.is_none() && (part.warnings.is_empty() || self.is_ticked(&part.code))
+    }
+
+    fn is_ticked(self, code: &str) -> bool {
+        self.despite
+            .with(|all| all.iter().any(|other| other == code))
+    }
+
+    /// Issues a part though something over it is unsettled, or no longer so.
+    fn tick(self, code: &str, issued: bool) {
+        let print = self.session.standing_now().fingerprint();
+        let sheet = geometry::document::despite(code, print);
+        self.session.edit(ShopEdit::Despite { sheet, issued });
     }
 
     /// The parts that can be had and are wanted, and how many sheets they and all others take.
@@ -229,7 +261,7 @@ impl Office {
         let all = parts.iter().map(|part| part.pages).sum();
         let chosen = parts
             .iter()
-            .filter(|part| part.fault.is_none() && self.is_wanted(&part.code));
+            .filter(|part| self.goes_out(part) && self.is_wanted(&part.code));
         let chosen: Vec<PackPart> = chosen.cloned().collect();
         let pages = chosen.iter().map(|part| part.pages).sum();
         (chosen, [pages, all])
@@ -241,8 +273,14 @@ impl Office {
         let of = |at: usize| parts.get(at).map(|part| (at, part.clone()));
         let picked = self.picked.get();
         let picked = picked.and_then(|code| parts.iter().position(|part| part.code == code));
-        let first = || parts.iter().position(|part| part.fault.is_none());
-        picked.or_else(first).and_then(of)
+        let had = |part: &PackPart| part.fault.is_none();
+        let board = || {
+            parts
+                .iter()
+                .position(|part| had(part) && part.kind == SheetKind::Template)
+        };
+        let first = || parts.iter().position(had);
+        picked.or_else(board).or_else(first).and_then(of)
     }
 
     /// The same, with which of its sheets is shown, from 0.

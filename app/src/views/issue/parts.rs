@@ -37,6 +37,11 @@ pub fn Parts(office: Office) -> impl IntoView {
         let each = each.collect::<Vec<_>>();
         (!each.is_empty()).then(|| view! { <ul class="part-list">{each}</ul> })
     };
+    let no_boards = move || {
+        let told = office.told();
+        let why = told.and_then(|(told, _)| told.no_boards.clone());
+        why.map(|why| view! { <p class="fault">{why}</p> })
+    };
     let none = move || {
         let told = office.told();
         told.is_some_and(|(told, _)| told.parts.is_empty()).then(
@@ -48,6 +53,7 @@ pub fn Parts(office: Office) -> impl IntoView {
             <div class="label-row underlined"><h2>"Sheets by part"</h2><span class="quiet">{all}</span></div>
             {kinds}
             {missing}
+            {no_boards}
             {none}
         </section>
     }
@@ -161,6 +167,23 @@ fn one_part(office: Office, part: &PackPart, stop: Memo<Option<String>>) -> impl
         if here { "0" } else { "-1" }
     };
     let fault = part.fault.clone();
+    let warnings = part.warnings.clone();
+    let unsettled = (!warnings.is_empty()).then(|| {
+        let ticked = move || code.with_value(|code| office.is_ticked(code));
+        let tick = move |event: web_sys::Event| {
+            office.tick(&code.get_value(), event_target_checked(&event));
+        };
+        let each = warnings.into_iter().map(|says| view! { <li>{says}</li> });
+        view! {
+            <div class="unsettled">
+                <ul aria-label=format!("Not settled over {}", part.code)>{each.collect_view()}</ul>
+                <label class="check">
+                    <input type="checkbox" tabindex=reached aria-label=format!("Issue {} though this is not settled", part.code) disabled=move || office.session.only_looks() prop:checked=ticked on:change=tick/>
+                    <span>"issue it all the same"</span>
+                </label>
+            </div>
+        }
+    });
     let had = fault.is_none();
     let checked = move || had && code.with_value(|code| office.is_wanted(code));
     let locked = move || !had || office.session.only_looks();
@@ -176,6 +199,7 @@ fn one_part(office: Office, part: &PackPart, stop: Memo<Option<String>>) -> impl
                 {what.map(|what| view! { <span class="quiet what-of">{what}</span> })}
                 {fault.map(|fault| view! { <span class="quiet what-of">{fault}</span> })}
             </button>
+            {unsettled}
         </li>
     }
 }

@@ -22,7 +22,7 @@ use std::sync::Arc;
 use laid::Laid;
 use serde::{Deserialize, Serialize};
 
-use crate::document::despite;
+use crate::document::{Frozen, despite};
 use crate::loft::Lofted;
 use crate::paper::Sheet;
 use crate::settle::Findings;
@@ -201,6 +201,14 @@ impl Pack {
             code,
         });
         self.laid.push(laid.ok());
+    }
+
+    /// The same of a frozen revision, or of none, for another printer: nothing is laid out anew for that.
+    #[must_use]
+    pub fn printed_as(mut self, revision: Option<Frozen>, gauge: Option<[f64; 2]>) -> Self {
+        self.lofted = self.lofted.frozen_as(revision);
+        self.options.gauge = gauge;
+        self
     }
 
     /// What it is of.
