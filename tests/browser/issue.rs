@@ -267,7 +267,7 @@ pub async fn issued_by_keys(page: Page) -> Result<(), Fault> {
     page.press("\u{E015}").await?;
     sheet(&page, &second).await?;
     assert_eq!(page.focused().await?, format!("Issue {second}"));
-    let kinds = ["Station templates", "Tables", "Lines plan"];
+    let kinds = ["Station templates", "Tables", "Issue Lines plan"];
     for kind in kinds {
         back_to(&page, kind).await?;
         page.press(SPACE).await?;
