@@ -766,7 +766,7 @@ fn the_batch_job_freezes_what_it_issues() {
         .collect();
     assert!(!held.is_empty());
     let keel = |sheet: &&Value| sheet["unsettled"].to_string().contains("keel unfair");
-    assert!(held.iter().any(|sheet| keel(sheet)), "{held:?}");
+    assert!(held.iter().any(keel), "{held:?}");
     let says = String::from_utf8(told.stderr).unwrap();
     assert!(says.contains("Held back: T-"), "{says}");
     assert!(read(&out, "sheets.pdf").starts_with(b"%PDF-"));

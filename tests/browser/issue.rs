@@ -161,7 +161,7 @@ pub async fn chosen_and_issued(page: Page) -> Result<(), Fault> {
     type_in(&page, "Rule across, measured again", "100.1").await?;
     page.shows("0.10 of 0.2 %").await?;
     page.shoot("issue-gauged").await?;
-    sheet(&page, &second).await?;
+    sheet(&page, second).await?;
     let says = page
         .script("return document.querySelector('.drawn-sheet').textContent")
         .await?;

@@ -26,10 +26,13 @@ thread_local! {
     /// What was judged last, so that of the next lines only what moved is worked out.
     static JUDGED: RefCell<Option<Judging>> = const { RefCell::new(None) };
     /// What was found last of lines for their sheets.
-    static FOUND: RefCell<Option<(Arc<Body>, LengthUnit, Arc<Findings>)>> = const { RefCell::new(None) };
+    static FOUND: RefCell<Option<FoundOf>> = const { RefCell::new(None) };
     /// The sheets that were laid out last, and of which file: whoever leafs through them waits for nothing.
     static PACK: RefCell<Option<(String, Pack)>> = const { RefCell::new(None) };
 }
+
+/// What was found of a body's lines, told in a unit.
+type FoundOf = (Arc<Body>, LengthUnit, Arc<Findings>);
 
 fn main() {
     console_error_panic_hook::set_once();

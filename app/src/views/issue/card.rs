@@ -10,6 +10,9 @@ use crate::state::Question;
 use crate::state::issuing::Issuing;
 use crate::views::words::{count, day};
 
+/// What comes of stopping.
+const STOPPED: &str = "Stopped, nothing is kept; begun again, the file is the same to the byte.";
+
 /// The card at the foot.
 #[component]
 pub fn IssueCard(office: Office) -> impl IntoView {
@@ -100,10 +103,7 @@ pub fn IssueCard(office: Office) -> impl IntoView {
     };
     let beside = move || {
         if shown() {
-            Some(
-                "Stopped, nothing is kept; begun again, the file is the same to the byte."
-                    .to_owned(),
-            )
+            Some(STOPPED.to_owned())
         } else {
             why_not.get().filter(|_| !issuing.runs())
         }

@@ -15,4 +15,4 @@ mod wanted;
 pub use board::{Board, BoardError, BoardMark, BoardPlan, Lean, MarkKind, Reach, TraceLine};
 pub use plane::{BoardPlane, BoardView, PlaneKind};
 pub use shells::{ShellPart, shells};
-pub use wanted::{ShellBoards, WantedBoard, WantedBoards, wanted_boards};
+pub use wanted::{ShellBoards, WantedBoard, WantedBoards, WantedError, wanted_boards};
