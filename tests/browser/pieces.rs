@@ -11,8 +11,8 @@ use crate::browser::{Fault, say};
 use crate::keeping::{edit, files};
 
 /// What the page may weigh to the first edit, kB by gzip: its script and main piece, the fonts that it shows, and styles. 600 are
-/// wanted; what the document says of sheets, and how it is read, made it 10 heavier than it was.
-const PAGE: usize = 735;
+/// wanted; what the document says of sheets, how it is read, and the order to issue made it 29 heavier than the 705 it was.
+const PAGE: usize = 740;
 
 /// What each other piece may.
 const PIECE: usize = 160;
