@@ -388,6 +388,44 @@ pub fn set_look(look: Option<&str>) {
     }
 }
 
+/// Has what was pressed hear of the pointer until it is let go, wherever it goes.
+pub fn hold_pointer(event: &web_sys::PointerEvent) {
+    let target = event.current_target();
+    if let Some(target) = target.and_then(|target| target.dyn_into::<web_sys::Element>().ok())
+        && target.set_pointer_capture(event.pointer_id()).is_err()
+    {
+        leptos::logging::warn!("the pointer is not held");
+    }
+}
+
+/// What plus and minus enlarge by, as keys and as buttons.
+pub const KEY_ENLARGE: f64 = 1.25;
+
+/// What a key asks of a window that something is looked at through.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum WindowKey {
+    /// An arrow: so many steps to the right and down.
+    Move(f64, f64),
+    /// Plus or minus: this many times as large.
+    Enlarge(f64),
+}
+
+/// What a key asks of such a window; none for keys of other uses, and with keys of the browser's own held.
+pub fn window_key(event: &web_sys::KeyboardEvent) -> Option<WindowKey> {
+    if event.ctrl_key() || event.meta_key() || event.alt_key() {
+        return None;
+    }
+    Some(match event.key().as_str() {
+        "ArrowLeft" => WindowKey::Move(-1.0, 0.0),
+        "ArrowRight" => WindowKey::Move(1.0, 0.0),
+        "ArrowUp" => WindowKey::Move(0.0, -1.0),
+        "ArrowDown" => WindowKey::Move(0.0, 1.0),
+        "+" | "=" => WindowKey::Enlarge(KEY_ENLARGE),
+        "-" | "−" => WindowKey::Enlarge(1.0 / KEY_ENLARGE),
+        _ => return None,
+    })
+}
+
 /// Whether an event happens where a person types.
 pub fn in_a_field(event: &web_sys::Event) -> bool {
     event

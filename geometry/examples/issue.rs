@@ -186,27 +186,9 @@ fn asked_for(words: &[String]) -> Result<Asked, String> {
     Ok(asked)
 }
 
-/// The day by this machine's clock, `YYYY-MM-DD`, at Greenwich.
-#[expect(
-    clippy::disallowed_methods,
-    reason = "the crate has no clock; whoever freezes says the day, and this program is who freezes"
-)]
+/// The day by this machine's clock, `YYYY-MM-DD`.
 fn today() -> String {
-    let since = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH);
-    let days = since.map_or(0, |since| since.as_secs() / 86_400);
-    // Days since 1 March of the year 0, by spans of 400, 100, 4 years and 1.
-    let days = days + 719_468;
-    let (era, of_era) = (days / 146_097, days % 146_097);
-    let year_of_era = (of_era - of_era / 1_460 + of_era / 36_524 - of_era / 146_096) / 365;
-    let of_year = of_era - (365 * year_of_era + year_of_era / 4 - year_of_era / 100);
-    let month = (5 * of_year + 2) / 153;
-    let day = of_year - (153 * month + 2) / 5 + 1;
-    let (month, later) = if month < 10 {
-        (month + 3, 0)
-    } else {
-        (month - 9, 1)
-    };
-    format!("{:04}-{month:02}-{day:02}", era * 400 + year_of_era + later)
+    jiff::ZonedDateTime::now().date().to_string()
 }
 
 /// All sheets that are issued as a PDF, and their codes; what is held back is said, and told in the report.

@@ -133,32 +133,6 @@ pub fn place_across(lines: &Lines, text: &str, asked: &str) -> Result<(String, f
     Ok((format!("x {text}"), x))
 }
 
-/// A day, `2026-03-21`, as people say it: `21 March 2026`; anything else as it is.
-pub fn day(date: &str) -> String {
-    const MONTHS: [&str; 12] = [
-        "January",
-        "February",
-        "March",
-        "April",
-        "May",
-        "June",
-        "July",
-        "August",
-        "September",
-        "October",
-        "November",
-        "December",
-    ];
-    let mut parts = date.split('-');
-    let (year, month, day) = (parts.next(), parts.next(), parts.next());
-    let month = month.and_then(|month| month.parse::<usize>().ok());
-    let month = month.and_then(|month| MONTHS.get(month.checked_sub(1)?));
-    match (year, month, day.and_then(|day| day.parse::<u32>().ok())) {
-        (Some(year), Some(month), Some(day)) => format!("{day} {month} {year}"),
-        _ => date.to_owned(),
-    }
-}
-
 /// So many of something.
 pub fn count(n: usize, one: &str, many: &str) -> String {
     format!("{n} {}", if n == 1 { one } else { many })
@@ -216,12 +190,7 @@ mod tests {
     }
 
     #[test]
-    fn days_and_counts_are_said() {
-        assert_eq!(day("2026-03-21"), "21 March 2026");
-        assert_eq!(day("2026-11-05"), "5 November 2026");
-        for odd in ["", "2026", "2026-13-01", "2026-00-01", "some day"] {
-            assert_eq!(day(odd), odd);
-        }
+    fn counts_are_said() {
         assert_eq!(count(1, "sheet", "sheets"), "1 sheet");
         assert_eq!(count(0, "sheet", "sheets"), "0 sheets");
         let lines = Lines::empty("", LengthUnit::Inches);

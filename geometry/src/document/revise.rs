@@ -167,6 +167,33 @@ pub fn reason_with_open(reason: &str, open: &str) -> String {
     format!("{told}{kept}…")
 }
 
+/// A day, `2026-03-21`, as people say it: `21 March 2026`; anything else as it is.
+#[must_use]
+pub fn day_words(date: &str) -> String {
+    const MONTHS: [&str; 12] = [
+        "January",
+        "February",
+        "March",
+        "April",
+        "May",
+        "June",
+        "July",
+        "August",
+        "September",
+        "October",
+        "November",
+        "December",
+    ];
+    let mut parts = date.split('-');
+    let (year, month, day) = (parts.next(), parts.next(), parts.next());
+    let month = month.and_then(|month| month.parse::<usize>().ok());
+    let month = month.and_then(|month| MONTHS.get(month.checked_sub(1)?));
+    match (year, month, day.and_then(|day| day.parse::<u32>().ok())) {
+        (Some(year), Some(month), Some(day)) => format!("{day} {month} {year}"),
+        _ => date.to_owned(),
+    }
+}
+
 impl Folder {
     /// The folder with its working document frozen under a label, which the document then bears.
     ///
@@ -401,6 +428,15 @@ mod tests {
         // Too long by itself, it is refused as it was said.
         let over = "x".repeat(LONGEST_NOTE + 1);
         assert_eq!(reason_with_open(&over, &long_open), over);
+    }
+
+    #[test]
+    fn a_day_is_said_as_people_say_it() {
+        assert_eq!(day_words("2026-03-21"), "21 March 2026");
+        assert_eq!(day_words("2026-11-05"), "5 November 2026");
+        for odd in ["", "2026", "2026-13-01", "2026-00-01", "some day"] {
+            assert_eq!(day_words(odd), odd);
+        }
     }
 
     #[test]

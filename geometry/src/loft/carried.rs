@@ -3,11 +3,24 @@
 //! In: a [`Loft`]. Out: the patches of its net that have no evidence of their own.
 
 use super::{CARRIED, Loft, Made, STIFFNESSES, firmness, prepare, section_normal};
+use crate::spline::Knots;
 
 /// Tolerance that all readings have alike where it is asked what is carried, mm: a sixteenth of an inch.
 const READ_ALIKE: f64 = 25.4 / 16.0;
 
 impl Loft {
+    /// Whether a place lies on a patch that [`Loft::carried`] names.
+    #[must_use]
+    pub fn is_carried(&self, carried: &[bool], [u, v]: [f64; 2]) -> bool {
+        let (by_u, by_v) = (self.surface.u_knots(), self.surface.v_knots());
+        let span = |knots: &Knots, at: f64| {
+            let holds = |span: &usize| knots.span(*span).1 >= at;
+            (0..knots.span_count()).find(holds).unwrap_or(0)
+        };
+        let patch = span(by_u, u) * by_v.span_count() + span(by_v, v);
+        carried.get(patch).copied().unwrap_or(false)
+    }
+
     /// Which patches of the net have no evidence of their own: `[span of u · spans of v + span of v]`.
     ///
     /// A patch is carried where the prediction variance at its middle is over four times the median over used points, were

@@ -12,6 +12,18 @@ use crate::num::scalar::{roots, to_bernstein};
 /// An upright box: left, top, right, foot, mm.
 pub type Area = [f64; 4];
 
+/// Whether two boxes share anything but an edge.
+#[must_use]
+pub fn overlap(a: Area, b: Area) -> bool {
+    a[0] < b[2] && b[0] < a[2] && a[1] < b[3] && b[1] < a[3]
+}
+
+/// Whether a box lies whole within another, at its edge at most.
+#[must_use]
+pub fn is_within([left, top, right, foot]: Area, whole: Area) -> bool {
+    left >= whole[0] && top >= whole[1] && right <= whole[2] && foot <= whole[3]
+}
+
 impl Path {
     /// Its strokes within a box.
     ///

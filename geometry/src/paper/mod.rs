@@ -28,7 +28,7 @@ mod path;
 mod sheet;
 mod table;
 
-pub use clip::Area;
+pub use clip::{Area, is_within, overlap};
 pub use hatch::Hatch;
 pub use lettering::{Typeface, width_of};
 pub(crate) use path::on_arc;

@@ -3,7 +3,7 @@
 //! Plain data. Whoever draws fills layers; writers and the page show them and know nothing of what they mean.
 
 use super::lettering::{ASCENT, CAPITAL, DESCENT, Typeface, width_of};
-use super::{Area, Hatch, PaperPoint, Path};
+use super::{Area, Hatch, PaperPoint, Path, is_within};
 use crate::num;
 
 /// A drawing sheet.
@@ -351,6 +351,12 @@ impl Layer {
             marks: self.marks.iter().map(mark).collect(),
             texts: self.texts.iter().map(text).collect(),
         }
+    }
+
+    /// The texts that are seen: whole within what of the layer is seen, or not at all.
+    pub fn seen_texts(&self) -> impl Iterator<Item = &Text> {
+        let seen = |text: &&Text| self.clip.is_none_or(|clip| is_within(text.bounds(), clip));
+        self.texts.iter().filter(seen)
     }
 
     /// Adds strokes of a pen.

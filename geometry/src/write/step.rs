@@ -184,10 +184,10 @@ enum ShellHalf {
 }
 
 /// First and last column of the net between two knuckles.
-type Strip = (usize, usize);
+type FaceStrip = (usize, usize);
 
 /// The strips between triple knots: there a column of the net lies on the surface.
-fn strips(v: &Knots) -> Vec<Strip> {
+fn strips(v: &Knots) -> Vec<FaceStrip> {
     let k = v.knots();
     let bounds: Vec<usize> = (0..v.count())
         .filter(|j| num::same(k[j + 1], k[j + DEGREE]))
@@ -196,7 +196,7 @@ fn strips(v: &Knots) -> Vec<Strip> {
 }
 
 /// Multiplicities and knots of the coefficients from `first` to `last`, clamped, as lists.
-fn knots(knots: &Knots, (first, last): Strip) -> (String, String) {
+fn knots(knots: &Knots, (first, last): FaceStrip) -> (String, String) {
     let k = knots.knots();
     let mut groups = vec![(k[first + 1], DEGREE + 1)];
     for value in &k[first + DEGREE + 1..=last] {
@@ -288,7 +288,7 @@ impl<'a> Shell<'a> {
     }
 
     /// Adds the face of a strip of the net on one side.
-    fn face(&mut self, surface: &Surface, hand: ShellHalf, number: usize, strip: Strip) {
+    fn face(&mut self, surface: &Surface, hand: ShellHalf, number: usize, strip: FaceStrip) {
         let columns = surface.v_knots().count();
         let last_row = surface.u_knots().count() - 1;
         let pole = |i: usize, j: usize| {

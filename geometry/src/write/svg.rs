@@ -191,15 +191,7 @@ impl Out {
         for mark in &layer.marks {
             self.mark(mark, layer.clip);
         }
-        for text in &layer.texts {
-            let seen = |[left, top, right, foot]: [f64; 4]| {
-                let [l, t, r, f] = text.bounds();
-                l >= left && t >= top && r <= right && f <= foot
-            };
-            if layer.clip.is_none_or(seen) {
-                self.letters(text);
-            }
-        }
+        layer.seen_texts().for_each(|text| self.letters(text));
         self.line("</g>");
     }
 

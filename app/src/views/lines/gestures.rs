@@ -92,7 +92,7 @@ impl Gestures {
             if self.fingers.with_value(|fingers| fingers.len() > 1) {
                 // Two fingers move and spread the paper; what one of them held goes back.
                 self.let_go();
-                Self::capture(event);
+                exchange::hold_pointer(event);
                 return;
             }
         }
@@ -116,7 +116,7 @@ impl Gestures {
                 Self::focus_on(&target);
                 let taps = event.pointer_type() == "touch";
                 self.hold(target, HeldBy::Pointer { last: at, taps }, again);
-                Self::capture(event);
+                exchange::hold_pointer(event);
             }
             Meant::Line(met) => self.pick_met(met, at),
             Meant::Paper => self.take_paper(event, at),
@@ -127,7 +127,7 @@ impl Gestures {
     fn take_paper(self, event: &web_sys::PointerEvent, at: Point) {
         if self.sheet.layout.get_untracked().alone {
             self.panned.set(Some(at));
-            Self::capture(event);
+            exchange::hold_pointer(event);
         }
     }
 
@@ -244,17 +244,6 @@ impl Gestures {
         let Some(at) = Self::place(event) else { return };
         let factor = geometry::num::exp((-event.delta_y() * 0.0015).clamp(-0.5, 0.5));
         self.enlarge(factor, Some(at));
-    }
-
-    fn capture(event: &web_sys::PointerEvent) {
-        let svg = event
-            .current_target()
-            .and_then(|t| t.dyn_into::<web_sys::Element>().ok());
-        if let Some(svg) = svg
-            && svg.set_pointer_capture(event.pointer_id()).is_err()
-        {
-            leptos::logging::warn!("the pointer is not held");
-        }
     }
 
     /// Lifts the place where a line or section was pressed, and picks what was pressed.

@@ -27,7 +27,7 @@ use super::drawing::Point;
 use super::pieces::{Piece, apart, at_once, no_screen};
 use super::widgets::LoftFault;
 use super::words::both_bends;
-use crate::exchange;
+use crate::exchange::{self, WindowKey};
 use crate::state::derived::Derived;
 use crate::state::{NARROW, Session};
 use easel::watch_theme;
@@ -47,9 +47,6 @@ const KEY_TURN: f64 = core::f64::consts::PI / 36.0;
 
 /// With Shift, an arrow key shifts by this much, px.
 const KEY_SHIFT: f64 = 40.0;
-
-/// What + and − enlarge by.
-const KEY_ENLARGE: f64 = 1.2;
 
 /// A pick takes the nearest point within this distance, px.
 const NEAR: f64 = 24.0;
@@ -294,33 +291,19 @@ impl Board {
         if event.ctrl_key() || event.meta_key() || event.alt_key() {
             return false;
         }
-        let shift = event.shift_key();
-        let (right, down) = match event.key().as_str() {
-            "ArrowLeft" => (-1.0, 0.0),
-            "ArrowRight" => (1.0, 0.0),
-            "ArrowUp" => (0.0, -1.0),
-            "ArrowDown" => (0.0, 1.0),
-            "+" | "=" => {
-                self.enlarge(KEY_ENLARGE);
-                return true;
+        match exchange::window_key(event) {
+            Some(WindowKey::Move(right, down)) if event.shift_key() => {
+                self.move_eye(|eye| eye.shifted(right * KEY_SHIFT, down * KEY_SHIFT));
             }
-            "-" | "−" => {
-                self.enlarge(1.0 / KEY_ENLARGE);
-                return true;
-            }
-            number => {
-                let place = number.parse::<usize>().ok().and_then(|n| n.checked_sub(1));
+            Some(WindowKey::Move(right, down)) => self.turn(-right * KEY_TURN, down * KEY_TURN),
+            Some(WindowKey::Enlarge(times)) => self.enlarge(times),
+            None => {
+                let place = { event.key().parse::<usize>().ok() }.and_then(|n| n.checked_sub(1));
                 let Some(standard) = place.and_then(|place| Standard::ALL.get(place)) else {
                     return false;
                 };
                 self.look_from(*standard);
-                return true;
             }
-        };
-        if shift {
-            self.move_eye(|eye| eye.shifted(right * KEY_SHIFT, down * KEY_SHIFT));
-        } else {
-            self.turn(-right * KEY_TURN, down * KEY_TURN);
         }
         true
     }

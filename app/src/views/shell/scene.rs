@@ -5,7 +5,7 @@
 use geometry::document::{Lines, On, Place, StationId};
 use geometry::lines::{Branch, CuttingPlane, Node, View, run, trace};
 use geometry::loft::{Loft, section_normal};
-use geometry::spline::{Knots, MeshOptions, mesh};
+use geometry::spline::{MeshOptions, mesh};
 
 use super::eye::Xyz;
 
@@ -85,25 +85,6 @@ pub struct Skin {
     pub carried: Vec<f32>,
     /// Numbers of vertices, three a triangle.
     pub triangles: Vec<u32>,
-}
-
-/// The patches of a net, and which of them are carried.
-struct Patches<'a> {
-    loft: &'a Loft,
-    carried: &'a [bool],
-}
-
-impl Patches<'_> {
-    fn at(&self, [u, v]: [f64; 2]) -> bool {
-        let surface = self.loft.surface();
-        let (along, round) = (surface.u_knots(), surface.v_knots());
-        let place = |knots: &Knots, t: f64| {
-            let inside = |span: &usize| knots.span(*span).1 >= t;
-            (0..knots.span_count()).find(inside).unwrap_or(0)
-        };
-        let number = place(along, u) * round.span_count() + place(round, v);
-        self.carried.get(number).copied().unwrap_or(false)
-    }
 }
 
 /// All that is seen of a loft.
@@ -278,7 +259,6 @@ impl Scene {
     }
 
     fn lay_skin(&mut self, loft: &Loft, carried: &[bool]) {
-        let patches = Patches { loft, carried };
         let [from, to] = loft.extent();
         let options = MeshOptions {
             deviation: DEVIATION.min(DEVIATION_PART * (to - from)),
@@ -330,7 +310,13 @@ impl Scene {
             carried: mesh
                 .vertices
                 .iter()
-                .map(|vertex| if patches.at(vertex.uv) { 1.0 } else { 0.0 })
+                .map(|vertex| {
+                    if loft.is_carried(carried, vertex.uv) {
+                        1.0
+                    } else {
+                        0.0
+                    }
+                })
                 .collect(),
             triangles: mesh.triangles.into_iter().flatten().collect(),
         };

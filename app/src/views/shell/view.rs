@@ -5,11 +5,11 @@ use std::collections::BTreeMap;
 use geometry::num;
 use leptos::html::{Canvas, Div};
 use leptos::prelude::*;
-use wasm_bindgen::JsCast;
 
 use super::Board;
 use super::easel::keep_drawn;
 use super::overlay::{Overlay, Sight, flat};
+use crate::exchange;
 use crate::views::drawing::{Point, letters, strokes};
 use crate::views::widgets::{list, part};
 
@@ -53,12 +53,7 @@ pub fn View(board: Board) -> impl IntoView {
         if down.with_value(|down| down.len() == 1) {
             gone.set_value(0.0);
         }
-        let target = event.current_target();
-        if let Some(target) = target.and_then(|t| t.dyn_into::<web_sys::Element>().ok())
-            && target.set_pointer_capture(event.pointer_id()).is_err()
-        {
-            leptos::logging::warn!("the pointer is not held");
-        }
+        exchange::hold_pointer(&event);
     };
     let drag = move |event: web_sys::PointerEvent| {
         let (id, to) = (event.pointer_id(), at(&event));
@@ -197,12 +192,17 @@ fn Letters(board: Board) -> impl IntoView {
             }
         })
     };
+    // On paper it is as much smaller as the picture under it.
+    let view_box = move || {
+        let (wide, high) = board.size.get();
+        (wide > 0.0 && high > 0.0).then(|| format!("0 0 {wide} {high}"))
+    };
     let letters = move || {
         let labels = overlay.get().labels;
         labels.iter().map(letters).collect_view()
     };
     view! {
-        <svg class="lines-plan letters" role="group" aria-label="Names on the shell">
+        <svg class="lines-plan letters" role="group" aria-label="Names on the shell" viewBox=view_box>
             {flat}
             <path class="leader" d=move || overlay.with(|overlay| strokes(&overlay.leaders))/>
             {ring}

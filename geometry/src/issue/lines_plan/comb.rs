@@ -8,7 +8,7 @@ use super::{Band, BandPlace, Frame, Scene, ScreenPoint, in_plan};
 use crate::document::On;
 use crate::lines::{Branch, Hollow, Node, Tooth, comb};
 use crate::num::put_in_order;
-use crate::paper::{Text, Tone};
+use crate::paper::{Text, Tone, overlap};
 
 /// Teeth stand this far apart, px.
 const TEETH: f64 = 4.5;
@@ -231,11 +231,6 @@ impl Combs {
         let name = if right { name } else { name.end() };
         self.names.push(name.tone(Tone::Ink).patched());
     }
-}
-
-/// Whether two boxes overlap: left, top, right, foot.
-pub(super) fn overlap(a: [f64; 4], b: [f64; 4]) -> bool {
-    a[0] < b[2] && b[0] < a[2] && a[1] < b[3] && b[1] < a[3]
 }
 
 /// Whether a run line passes through a box, as seen from above or from the side.

@@ -43,7 +43,7 @@ pub use planes::{is_own, shown_planes};
 pub use ruled::draw_paper;
 pub use scales::Scales;
 pub use sections::nearest_on;
-pub use sheet::{SheetOptions, draw_sheet, draw_views};
+pub use sheet::{SheetOptions, draw_sheet, draw_views, size_of_views};
 pub use traced::{Cut, RunTraced, Traced, fine};
 
 /// A place on the screen or on paper, px of 1/96 in.

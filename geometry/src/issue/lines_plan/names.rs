@@ -1,7 +1,6 @@
 //! Names of the lines: at their ends, on the line, in columns with leaders; thinned where there is no room, spread where
 //! they are near.
 
-use super::comb::overlap;
 use super::drawing::{Drawing, Strokes, label, toned};
 use super::ruled::{every, widest};
 use super::sections::{handed, told_apart};
@@ -9,7 +8,7 @@ use super::{Cut, Frame, RunTraced, Scene, ScreenPoint, bare, comb_key};
 use crate::document::{On, Place, Plane};
 use crate::lines::{Branch, Node};
 use crate::num::count_of;
-use crate::paper::{Text, Tone};
+use crate::paper::{Text, Tone, overlap};
 
 /// Spreads places so that neighbours are `gap` apart, with least push and their order kept.
 pub fn spread(places: &mut [f64], gap: f64, low: f64, high: f64) {

@@ -62,6 +62,14 @@ pub fn draw_sheet(lofted: &Lofted, options: &SheetOptions<'_>) -> Sheet {
     sheet
 }
 
+/// How large the three views are at a scale, mm on paper, before they are drawn.
+#[must_use]
+pub fn size_of_views(lofted: &Lofted, one_to: f64) -> (f64, f64) {
+    let extent = Extent::of(lofted.lines(), &lofted.loft().offsets());
+    let (width, height) = Layout::to_scale(MM / one_to, extent).size;
+    (width * PX, height * PX)
+}
+
 /// Draws the three views alone; also the legend of the comb, where there is one.
 ///
 /// # Units

@@ -1,6 +1,5 @@
 //! The strip: radius along the picked line, linear in curvature and lettered in radius.
 
-use super::comb::overlap;
 use super::drawing::{Drawing, Kind, Strokes, caption, label, wide};
 use super::layout::crisp;
 use super::scales::{Scales, along, over_125, runs_along};
@@ -8,7 +7,7 @@ use super::{Scene, ScreenPoint, comb_key, in_plan};
 use crate::document::On;
 use crate::lines::Node;
 use crate::num::put_in_order;
-use crate::paper::Tone;
+use crate::paper::{Tone, overlap};
 use crate::units::{RadiusUnit, headed, round_part};
 
 /// Radius along the picked line, linear in curvature and lettered in radius.

@@ -68,23 +68,15 @@ impl Entities<'_> {
             }
         }
         for text in &layer.texts {
-            let seen = |[left, top, right, foot]: Area| {
-                let [l, t, r, f] = text.bounds();
-                l >= left && t >= top && r <= right && f <= foot
-            };
-            let fault = || DxfError::Text {
-                layer: layer.name,
-                text: text.text.clone(),
-            };
             let numbers = [text.at.0, text.at.1, text.size, text.turned];
             if !numbers.iter().all(|x| x.abs() <= FARTHEST) {
-                return Err(fault());
+                return Err(unwritten(layer, text));
             }
-            if layer.clip.is_none_or(seen) {
-                self.text(on, text)?;
-            }
+        }
+        for text in layer.seen_texts() {
+            self.text(on, text)?;
             if self.tags.is_faulty() {
-                return Err(fault());
+                return Err(unwritten(layer, text));
             }
         }
         Ok(())
@@ -393,6 +385,13 @@ impl Entities<'_> {
             (*left, *top) = (left.min(x), top.min(y));
             (*right, *foot) = (right.max(x), foot.max(y));
         }
+    }
+}
+
+fn unwritten(layer: &Layer, text: &Text) -> DxfError {
+    DxfError::Text {
+        layer: layer.name,
+        text: text.text.clone(),
     }
 }
 

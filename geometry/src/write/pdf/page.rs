@@ -46,15 +46,7 @@ impl Printed<'_> {
         for mark in &layer.marks {
             self.mark(mark, layer.clip);
         }
-        for text in &layer.texts {
-            let seen = |[left, top, right, foot]: Area| {
-                let [l, t, r, f] = text.bounds();
-                l >= left && t >= top && r <= right && f <= foot
-            };
-            if layer.clip.is_none_or(seen) {
-                self.letters(text);
-            }
-        }
+        layer.seen_texts().for_each(|text| self.letters(text));
     }
 
     fn mark(&mut self, mark: &Mark, clip: Option<Area>) {
