@@ -18,9 +18,9 @@ use arbtest::arbtest;
 use geometry::document::link::LONGEST_LINK;
 use geometry::document::paste::{LARGEST_TABLE, MOST_COLUMNS, MOST_ROWS};
 use geometry::document::{
-    BoardSide, BodyEdit, End, Face, Folder, Lines, LinkError, On, OpenError, PaperSize, PasteError,
-    PointId, Recorded, Sheets, Source, SourceId, TableOptions, Tip, Turns, read_folder, read_link,
-    read_table, write_folder, write_link,
+    BoardLine, BoardSide, BodyEdit, End, Face, Folder, Lines, LinkError, On, OpenError, PaperSize,
+    PasteError, PointId, Recorded, Sheets, Source, SourceId, StripPlace, TableOptions, Tip, Turns,
+    read_folder, read_link, read_table, write_folder, write_link,
 };
 use geometry::loft::Lofted;
 use geometry::paper::{Cell, Table};
@@ -167,12 +167,20 @@ fn a_frozen_file_of_schema_6_still_opens() {
     let fifth = read_folder(&data("schema_5.json")).unwrap().lines;
     let Sheets {
         boards,
+        strips,
         paper,
         left_out,
         despite,
     } = &lines.shop.sheets;
     assert_eq!((boards.face, boards.held), (Face::Iml, BoardSide::Inside));
     assert_eq!(boards.own.len(), 3);
+    let along = StripPlace::Along {
+        line: BoardLine::Named(On::Keel),
+        from: 0.0,
+        to: 609.6,
+    };
+    let (rod, girth) = (StripPlace::Rod { x: 300.0 }, StripPlace::Girth { x: 300.0 });
+    assert_eq!(strips[..], [rod, girth, along]);
     assert_eq!(paper.size, PaperSize::Roll(914.0));
     assert_eq!(left_out[..], ["T-0 lower"]);
     assert_eq!(despite[..], ["0000000 T-90 lower"]);

@@ -11,12 +11,17 @@
 )]
 
 use std::f64::consts::PI;
+use std::sync::Arc;
 
-use geometry::document::{BoardSide, End, Ends, Lines, On, Peak, RunLine, Tip};
+use geometry::document::{
+    BoardLine, BoardSide, End, Ends, Face, Lines, On, Peak, RunLine, StripPlace, Tip,
+};
 use geometry::lines::{CuttingPlane, Spot, View, girth, pick_up, run, trace};
-use geometry::loft::Loft;
 use geometry::loft::skin::{Darboux, SkinJet};
-use geometry::shop::templates::{Board, BoardPlan, BoardPlane, Reach};
+use geometry::loft::{Loft, Lofted};
+use geometry::shop::templates::{
+    Board, BoardPlan, BoardPlane, Reach, Strip, StripMark, wanted_strips,
+};
 use geometry::spline::{EndCondition, Interpolant, Jet, Knots, Surface, measure, section_area};
 
 #[path = "support/demo_truth.rs"]
@@ -55,6 +60,10 @@ const ROUND: u32 = 12;
 
 impl Round<'_> {
     fn loft(&self) -> Loft {
+        Loft::build(&self.lines().body).unwrap()
+    }
+
+    fn lines(&self) -> Lines {
         let table = self
             .stations
             .iter()
@@ -80,7 +89,7 @@ impl Round<'_> {
             fore: tip(0.0, self.tips[0]),
             aft: tip(self.length, self.tips[1]),
         };
-        Loft::build(&document(&table, ends, Peak::Smooth, Vec::new()).body).unwrap()
+        document(&table, ends, Peak::Smooth, Vec::new())
     }
 
     /// Largest and root mean square distance of a surface from the body, square to it, mm.
@@ -309,21 +318,83 @@ fn board(loft: &Loft, x: f64, distance: f64, held: BoardSide) -> Board {
     Board::lay_out(loft, plan).unwrap()
 }
 
+/// A sphere of this radius, mm, read at twice as many stations as above, so that what is judged is the sheet and not the loft.
+const BALL: f64 = 300.0;
+
+fn ball() -> Lines {
+    Round {
+        length: 2.0 * BALL,
+        radius: &|x| (BALL * BALL - (x - BALL).powi(2)).max(0.0).sqrt(),
+        stations: (1..40)
+            .map(|i| BALL * (1.0 - (PI * f64::from(i) / 40.0).cos()))
+            .collect(),
+        tips: [Tip::Blunt; 2],
+    }
+    .lines()
+}
+
+/// Along a meridian of a sphere an arc is its radius times its angle, and so is one round its circle at a distance x from the
+/// middle, whose radius is √(R² − x²) (elementary); on the inside of a skin both are of the smaller sphere.
+#[test]
+fn rods_and_tapes_of_a_sphere_are_its_chords_and_arcs() {
+    let mut lines = ball();
+    let shop = Arc::make_mut(&mut lines.shop);
+    shop.skin_thickness = Some(1.2);
+    let keel = BoardLine::Named(On::Keel);
+    let (from, to) = (BALL - 180.0, BALL + 150.0);
+    shop.sheets.strips = vec![
+        StripPlace::Rod { x: BALL + 130.0 },
+        StripPlace::Girth { x: BALL + 130.0 },
+        StripPlace::Along {
+            line: keel,
+            from,
+            to,
+        },
+    ];
+    for (face, radius) in [(Face::Oml, BALL), (Face::Iml, BALL - 1.2)] {
+        Arc::make_mut(&mut lines.shop).sheets.boards.face = face;
+        let lofted = Lofted::build(Arc::new(lines.clone())).unwrap();
+        let wanted = wanted_strips(&lofted).unwrap();
+        assert!(wanted.missing.is_empty());
+        let [heights, breadths, girth, along] = &wanted.strips[..] else {
+            panic!("{wanted:?}");
+        };
+        let at = |strip: &Strip, name: &str| {
+            let named = |mark: &&StripMark| mark.name.split(", ").any(|own| own == name);
+            strip.marks.iter().find(named).unwrap().at
+        };
+        let off = |what: &str, got: f64, exact: f64, bound: f64| {
+            println!("{face:?}, {what}: {got:.4} for {exact:.4} mm");
+            assert!((got - exact).abs() < bound, "{what}: {got} for {exact}");
+        };
+        let r = (radius * radius - 130.0 * 130.0).sqrt();
+        off("height of the crown", at(heights, "crown"), AXIS + r, 0.02);
+        off("height of the keel", at(heights, "keel"), AXIS - r, 0.02);
+        off("half-breadth of the keel", at(breadths, "keel"), 0.0, 1e-6);
+        off(
+            "half the girth",
+            at(girth, "keel") - at(girth, "crown"),
+            PI * r,
+            0.05,
+        );
+        // The line's foot is that of the outside, from which the tape's places are led inward.
+        let angle = |x: f64| ((x - BALL) / BALL).asin();
+        let long = radius * (angle(to) - angle(from));
+        off("along the keel", along.ends[1] - along.ends[0], long, 0.02);
+        for mark in &along.marks {
+            let x: f64 = mark.name.split(' ').nth(1).unwrap().parse().unwrap();
+            // Labels of stations tell a tenth of a millimetre.
+            off(&mark.name, mark.at, radius * (angle(x) - angle(from)), 0.1);
+        }
+    }
+}
+
 /// A sphere's section is a circle of √(R² − x²), and so is that of the surface at a distance d inside it, of radius R − d
 /// (elementary); the hull's radii are those of table 1 above, at stations of which offsets are given.
 #[test]
 fn station_templates_of_a_sphere_and_of_suboff_are_circles() {
-    let radius = 300.0;
-    let sphere = Round {
-        length: 2.0 * radius,
-        radius: &|x| (radius * radius - (x - radius).powi(2)).max(0.0).sqrt(),
-        // Twice as many as above, so that what is judged is the board and not the loft.
-        stations: (1..40)
-            .map(|i| radius * (1.0 - (PI * f64::from(i) / 40.0).cos()))
-            .collect(),
-        tips: [Tip::Blunt; 2],
-    }
-    .loft();
+    let radius = BALL;
+    let sphere = Loft::build(&ball().body).unwrap();
     for x in [-100.0, -37.0, 0.0, 60.0, 130.0] {
         for (distance, held) in [
             (0.0, BoardSide::Outside),

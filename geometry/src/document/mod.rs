@@ -52,11 +52,11 @@ pub use fingerprint::Fingerprint;
 pub use history::History;
 pub use link::{LinkError, read_link, write_link};
 pub use paste::{PasteError, Preview, TableOptions, read_table};
-pub use revise::{FreezeError, OpenKnown, StillOpen, reason_with_open};
+pub use revise::{FreezeError, OpenKnown, StillOpen, day_words, reason_with_open};
 pub use rules::Fault;
 pub use shop::{
     BoardLine, BoardPlace, BoardSide, Boards, Face, Hands, Paper, PaperSize, Sheets, Shop,
-    ShopEdit, despite,
+    ShopEdit, StripPlace, despite,
 };
 
 /// Version of the file's form; a file with a higher one is refused, a lower one is migrated.

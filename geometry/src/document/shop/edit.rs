@@ -1,6 +1,6 @@
 //! What a person can do to the shop.
 
-use super::{Boards, Paper, Shop};
+use super::{Boards, Paper, Shop, StripPlace};
 
 /// One thing a person does to what makes metal.
 #[derive(Clone, Debug, PartialEq)]
@@ -18,6 +18,10 @@ pub enum ShopEdit {
         /// Whether they are wanted.
         wanted: bool,
     },
+    /// Want all sheets but these, by their codes.
+    LeaveOut(Vec<String>),
+    /// Print other rods and tapes.
+    Strips(Vec<StripPlace>),
     /// Issue a sheet though something over it is still to be settled, or no longer so; as [`super::despite`] writes it.
     Despite {
         /// Which.
@@ -41,6 +45,8 @@ impl ShopEdit {
                 };
                 format!("{what} {}", if *wanted { "wanted" } else { "left out" })
             }
+            Self::LeaveOut(_) => "which sheets are wanted".to_owned(),
+            Self::Strips(_) => "rods and tapes".to_owned(),
             Self::Despite { issued: true, .. } => "issued though unsettled".to_owned(),
             Self::Despite { issued: false, .. } => "not issued while unsettled".to_owned(),
         }
@@ -55,6 +61,8 @@ impl Shop {
             ShopEdit::Boards(boards) => self.sheets.boards = boards.clone(),
             ShopEdit::Paper(paper) => self.sheets.paper = *paper,
             ShopEdit::Despite { sheet, issued } => put(&mut self.sheets.despite, sheet, *issued),
+            ShopEdit::LeaveOut(sheets) => self.sheets.left_out.clone_from(sheets),
+            ShopEdit::Strips(strips) => self.sheets.strips.clone_from(strips),
             ShopEdit::Want { sheets, wanted } => {
                 for sheet in sheets {
                     put(&mut self.sheets.left_out, sheet, !*wanted);

@@ -12,7 +12,8 @@ mod sheets;
 pub use edit::ShopEdit;
 pub use rules::SheetsFault;
 pub use sheets::{
-    BoardLine, BoardPlace, BoardSide, Boards, Face, Hands, Paper, PaperSize, Sheets, despite,
+    BoardLine, BoardPlace, BoardSide, Boards, Face, Hands, Paper, PaperSize, Sheets, StripPlace,
+    despite,
 };
 
 /// What makes metal of the body.

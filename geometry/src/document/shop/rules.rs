@@ -3,7 +3,7 @@
 use core::f64::consts::FRAC_PI_2;
 use core::ops::ControlFlow;
 
-use super::{BoardLine, BoardPlace, Boards, Paper, PaperSize, Sheets, Shop};
+use super::{BoardLine, BoardPlace, Boards, Paper, PaperSize, Sheets, Shop, StripPlace};
 use crate::document::rules::{At, Broken, Flow, LONGEST_NAME, Listed, MOST_NAMED, THICKEST, Walk};
 use crate::units::{LONGEST, LengthUnit, fixed, format_length_with_unit};
 
@@ -74,11 +74,21 @@ impl Walk<'_> {
     fn sheets(&mut self, sheets: &Sheets) -> Flow {
         let Sheets {
             boards,
+            strips,
             paper,
             left_out,
             despite,
         } = sheets;
         self.boards(boards)?;
+        self.few(strips.len())?;
+        for strip in strips {
+            match *strip {
+                StripPlace::Rod { x } | StripPlace::Girth { x } => {
+                    self.between(x, [-LONGEST, LONGEST])?;
+                }
+                StripPlace::Along { line, from, to } => self.stretch(line, from, to)?,
+            }
+        }
         let Paper { size, overlap } = *paper;
         if let PaperSize::Roll(width) = size {
             self.between(width, ROLLS)?;
@@ -108,7 +118,7 @@ impl Walk<'_> {
         self.between(*depth, DEPTHS)?;
         self.few(own.len())?;
         for place in own {
-            let line = match *place {
+            match *place {
                 BoardPlace::Canted { x, z, lean } => {
                     self.between(x, [-LONGEST, LONGEST])?;
                     self.between(z, [-LONGEST, LONGEST])?;
@@ -117,23 +127,22 @@ impl Walk<'_> {
                         || At::Document,
                         || Broken::Sheets(SheetsFault::Lean(lean)),
                     )?;
-                    continue;
                 }
-                BoardPlace::Along { line, from, to } => {
-                    self.between(from, [-LONGEST, LONGEST])?;
-                    self.between(to, [from, LONGEST])?;
-                    line
-                }
-                BoardPlace::Square { line, x } => {
-                    self.between(x, [-LONGEST, LONGEST])?;
-                    line
-                }
-            };
-            if let BoardLine::Girth { shell: _, share } = line {
-                self.between(share, [0.0, 1.0])?;
+                BoardPlace::Along { line, from, to } => self.stretch(line, from, to)?,
+                BoardPlace::Square { line, x } => self.stretch(line, x, x)?,
             }
         }
         ControlFlow::Continue(())
+    }
+
+    /// A line from one distance aft to another, mm.
+    fn stretch(&mut self, line: BoardLine, from: f64, to: f64) -> Flow {
+        self.between(from, [-LONGEST, LONGEST])?;
+        self.between(to, [from, LONGEST])?;
+        match line {
+            BoardLine::Named(_) => ControlFlow::Continue(()),
+            BoardLine::Girth { shell: _, share } => self.between(share, [0.0, 1.0]),
+        }
     }
 
     fn between(&mut self, value: f64, [least, most]: [f64; 2]) -> Flow {

@@ -13,6 +13,9 @@ pub struct Sheets {
     /// How templates are made.
     #[serde(default)]
     pub boards: Boards,
+    /// Rods and tapes, each printed as a strip.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub strips: Vec<StripPlace>,
     /// What they are printed on.
     #[serde(default)]
     pub paper: Paper,
@@ -82,6 +85,18 @@ pub enum Face {
     Iml,
 }
 
+impl Face {
+    /// What the shop calls it.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Oml => "OML",
+            Self::Neutral => "middle of the skin",
+            Self::Iml => "IML",
+        }
+    }
+}
+
 /// On which side of the skin a board is held.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -147,6 +162,31 @@ pub enum BoardLine {
         shell: usize,
         /// From 0 at the upper edge to 1 at the lower.
         share: f64,
+    },
+}
+
+/// What a rod or a tape measures.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum StripPlace {
+    /// Heights and half-breadths of all that is named on a station.
+    Rod {
+        /// How far aft, mm.
+        x: f64,
+    },
+    /// Round the girth at a station, shell by shell, with all that is named there.
+    Girth {
+        /// How far aft, mm.
+        x: f64,
+    },
+    /// Along a line on the skin, with the stations.
+    Along {
+        /// The line.
+        line: BoardLine,
+        /// From and to these distances aft, mm.
+        from: f64,
+        /// See `from`.
+        to: f64,
     },
 }
 

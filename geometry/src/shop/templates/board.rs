@@ -4,7 +4,7 @@
 
 use glam::DVec3;
 
-use super::contour::{ContourNode, SkinContour, SkinCut, handles};
+use super::contour::{ContourNode, SkinContour, SkinCut, handles, length_between};
 use super::plane::{BoardPlane, BoardView, PlaneKind};
 use crate::document::{BoardSide, On};
 use crate::lines::{CuttingPlane, View, girth_of, plane_of, run};
@@ -93,6 +93,8 @@ pub struct Board {
     pub plan: BoardPlan,
     /// Bézier points of its edge, piece by piece, to the right and up, mm.
     pub edge: Vec<[(f64, f64); 4]>,
+    /// Where on the loft each piece of its edge begins and ends, by `u` and `v`.
+    pub on_loft: Vec<[[f64; 2]; 2]>,
     /// Length of the edge, mm.
     pub length: f64,
     /// Marks on the edge, in order along it.
@@ -168,7 +170,9 @@ impl Board {
             .map(|pair| handles(&pair[0], &pair[1]).map(|place| seen.flat(place)))
             .collect();
         let middle = &contour.nodes[contour.nodes.len() / 2];
+        let on_loft = { contour.nodes.windows(2) }.map(|pair| [pair[0].at, pair[1].at]);
         Ok(Self {
+            on_loft: on_loft.collect(),
             length: length_of(&contour),
             marks: marks(loft, &cut, &seen, &contour, plan.reach),
             traces: traces(loft, &cut, &seen, plan.reach),
@@ -178,6 +182,17 @@ impl Board {
             edge,
             plan,
         })
+    }
+
+    /// Which pieces of its edge lie on skin of which nothing was read: by their middles, those within patches
+    /// that are `carried`, as [`Loft::carried`] names them.
+    #[must_use]
+    pub fn carried(&self, loft: &Loft, carried: &[bool]) -> Vec<bool> {
+        let is = |at: [f64; 2]| loft.is_carried(carried, at);
+        let lies = |[a, b]: &[[f64; 2]; 2]| {
+            is([0, 1].map(|k| f64::midpoint(a[k], b[k]))) || (is(*a) && is(*b))
+        };
+        self.on_loft.iter().map(lies).collect()
     }
 
     /// How far a board may lean out of its plane about its foot so that its edge stays within an error, rad.
@@ -256,20 +271,9 @@ fn far(contour: &SkinContour, place: DVec3) -> f64 {
     off.fold(f64::INFINITY, f64::min)
 }
 
-/// Length of a contour, by Gauss's rule on each of its cubics.
 fn length_of(contour: &SkinContour) -> f64 {
-    let piece = |pair: &[ContourNode]| {
-        let [a, b, c, d] = handles(&pair[0], &pair[1]);
-        let speed = |t: f64| {
-            let s = 1.0 - t;
-            (((b - a) * (s * s) + (c - b) * (2.0 * s * t) + (d - c) * (t * t)) * 3.0).length()
-        };
-        let nodes = crate::spline::GAUSS_5.iter();
-        nodes
-            .map(|(node, weight)| weight / 2.0 * speed(f64::midpoint(1.0, *node)))
-            .sum::<f64>()
-    };
-    contour.nodes.windows(2).map(piece).sum()
+    let pieces = contour.nodes.windows(2);
+    pieces.map(|pair| length_between(&pair[0], &pair[1])).sum()
 }
 
 /// The corners of a board behind its edge, from the last end of that to its first: from each end straight away from the skin,
@@ -449,7 +453,7 @@ fn leans(cut: &SkinCut<'_>, contour: &SkinContour) -> Vec<Lean> {
     let mut all: Vec<Lean> = Vec::with_capacity(contour.nodes.len());
     for (i, node) in contour.nodes.iter().enumerate() {
         if i > 0 {
-            along += node.point.distance(contour.nodes[i - 1].point);
+            along += length_between(&contour.nodes[i - 1], node);
         }
         let bevel = num::asin(node.normal.dot(cut.plane.normal).clamp(-1.0, 1.0));
         all.push(Lean { along, bevel });

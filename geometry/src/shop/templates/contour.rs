@@ -7,7 +7,7 @@ use glam::DVec3;
 
 use crate::lines::{Branch, CuttingPlane, trace};
 use crate::num;
-use crate::spline::{Jet, Surface};
+use crate::spline::{GAUSS_5, Jet, Surface};
 
 /// A place of a contour.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -215,6 +215,20 @@ fn in_parameters(jet: &Jet, step: DVec3) -> Option<[f64; 2]> {
     (out[0].is_finite() && out[1].is_finite()).then_some(out)
 }
 
+/// Length of the cubic between two nodes, mm, by Gauss's rule.
+#[must_use]
+pub fn length_between(a: &ContourNode, b: &ContourNode) -> f64 {
+    let [a, b, c, d] = handles(a, b);
+    let speed = |t: f64| {
+        let s = 1.0 - t;
+        (((b - a) * (s * s) + (c - b) * (2.0 * s * t) + (d - c) * (t * t)) * 3.0).length()
+    };
+    let nodes = GAUSS_5.iter();
+    nodes
+        .map(|(node, weight)| weight / 2.0 * speed(f64::midpoint(1.0, *node)))
+        .sum()
+}
+
 impl SkinCut<'_> {
     /// The piece of a contour along which something that is measured at its places lies within bounds; the longest, where
     /// there are several.
@@ -276,10 +290,10 @@ impl SkinCut<'_> {
             if let Some(node) = self.crossing(&pair[0], &pair[1], &measured) {
                 let again = |last: &(f64, ContourNode)| same(last.1.point, node.point);
                 if !found.last().is_some_and(again) {
-                    found.push((along + pair[0].point.distance(node.point), node));
+                    found.push((along + length_between(&pair[0], &node), node));
                 }
             }
-            along += pair[0].point.distance(pair[1].point);
+            along += length_between(&pair[0], &pair[1]);
         }
         found
     }

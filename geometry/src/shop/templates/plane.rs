@@ -67,9 +67,9 @@ pub struct BoardPlane {
 
 /// A place of a line on the skin, with the skin's outward direction and the line's own.
 #[derive(Clone, Copy, Debug, PartialEq)]
-struct OnLine {
-    point: DVec3,
-    normal: DVec3,
+pub(super) struct OnLine {
+    pub(super) point: DVec3,
+    pub(super) normal: DVec3,
     tangent: DVec3,
 }
 
@@ -203,7 +203,7 @@ impl BoardPlane {
 }
 
 /// A line at a distance aft; none where it does not reach it.
-fn on_line(loft: &Loft, line: BoardLine, x: f64) -> Option<OnLine> {
+pub(super) fn on_line(loft: &Loft, line: BoardLine, x: f64) -> Option<OnLine> {
     match line {
         BoardLine::Named(on) => {
             let node = node_at(loft, on, x)?;

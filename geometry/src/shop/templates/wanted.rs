@@ -127,7 +127,9 @@ pub fn wanted_boards(lofted: &Lofted) -> Result<WantedBoards, WantedError> {
     for place in &boards.own {
         let (code, what) = named_by(&lines.body, &labels, &parts, *place);
         let Some(plane) = BoardPlane::of(loft, *place) else {
-            wanted.missing.push(code);
+            wanted.missing.push(format!(
+                "{code}: its line is not there, or does not reach so far."
+            ));
             continue;
         };
         let reaches: Vec<(String, Reach)> = match *place {
@@ -169,11 +171,25 @@ fn push(all: &mut Vec<WantedBoard>, boards: &Boards, plan: &BoardPlan, what: &st
 }
 
 /// How far a face lies from the outside, mm.
-fn depth_of(face: Face, thickness: Option<f64>) -> Result<f64, WantedError> {
+pub(super) fn depth_of(face: Face, thickness: Option<f64>) -> Result<f64, WantedError> {
     match (face, thickness) {
         (Face::Oml, _) => Ok(0.0),
         (_, Some(thickness)) => Ok(face.distance(thickness)),
         (_, None) => Err(WantedError::NoThickness),
+    }
+}
+
+/// What a line is called along which something lies.
+pub(super) fn line_name(body: &Body, parts: &[ShellPart], line: BoardLine) -> String {
+    match line {
+        BoardLine::Named(on) => body.line_name(on).unwrap_or_else(|| "line".to_owned()),
+        BoardLine::Girth { shell, share } => {
+            let shell = parts.get(shell).map_or("half", |part| part.name);
+            format!(
+                "{shell} {} %",
+                fixed(share * 100.0, 1).trim_end_matches(".0")
+            )
+        }
     }
 }
 
@@ -183,16 +199,7 @@ fn named_by(
     parts: &[ShellPart],
     place: BoardPlace,
 ) -> (String, String) {
-    let line_name = |line: BoardLine| match line {
-        BoardLine::Named(on) => body.line_name(on).unwrap_or_else(|| "line".to_owned()),
-        BoardLine::Girth { shell, share } => {
-            let shell = parts.get(shell).map_or("half", |part| part.name);
-            format!(
-                "{shell} {} %",
-                fixed(share * 100.0, 1).trim_end_matches(".0")
-            )
-        }
-    };
+    let line_name = |line| line_name(body, parts, line);
     match place {
         BoardPlace::Canted { x, lean, .. } => {
             let label = labels.at(x);
