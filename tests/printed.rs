@@ -18,7 +18,7 @@ use geometry::document::{Frozen, PaperSize, read_folder};
 use geometry::issue::sheets::{Pack, PackOptions};
 use geometry::loft::Lofted;
 use geometry::paper::{Layer, Path, Pen, Sheet, Text, Typeface};
-use geometry::write::{PdfOptions, write_pdf};
+use geometry::write::{PdfOptions, SvgLook, write_pdf, write_svg};
 use support::readers::read_pdf;
 
 /// 100 mm and 4 in, points.
@@ -132,6 +132,18 @@ fn frozen_demo(size: PaperSize) -> Lofted {
     }))
 }
 
+/// The outline of the foremost board of the lower shell as an SVG.
+fn outline(name: &str) -> PathBuf {
+    let lofted = frozen_demo(PaperSize::A3);
+    let pack = Pack::of(&lofted, PackOptions::default());
+    let parts = &pack.contents().parts;
+    let lower = parts.iter().position(|part| part.code.ends_with(" lower"));
+    let sheet = pack.outline(lower.unwrap()).unwrap();
+    let path = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join(name);
+    std::fs::write(&path, write_svg(&sheet, SvgLook::File)).unwrap();
+    path
+}
+
 /// The foremost board of the lower shell as a PDF; its code, and how many sheets it takes.
 fn template(name: &str, size: PaperSize) -> (PathBuf, String, usize) {
     let lofted = frozen_demo(size);
@@ -203,7 +215,7 @@ fn tiles_laid_on_each_other_by_their_crosses_are_the_one_long_sheet() {
     let (tiled, code, count) = template("tiled.pdf", PaperSize::A3);
     let (long, _, one) = template("long.pdf", PaperSize::Roll(914.0));
     assert!(count > 2 && one == 1, "{count} tiles, {one} long sheet");
-    let Some(facts) = read_pdf(&[tiled, long]) else {
+    let Some(facts) = read_pdf(&[tiled, long, outline("outline.svg")]) else {
         return;
     };
     let print = frozen_demo(PaperSize::A3).lines().fingerprint().paper();
@@ -308,5 +320,20 @@ fn tiles_laid_on_each_other_by_their_crosses_are_the_one_long_sheet() {
     }
     for place in whole.iter().flatten() {
         assert!(off(*place, &laid) < 0.05, "{place:?} of the long sheet");
+    }
+    // The outline for a cutter is the same line again.
+    let cut = heavy(&facts[2]["pages"][0]);
+    let own = highest(&mut cut.iter().flatten().copied());
+    let by = [0, 1].map(|k| there[k] - own[k]);
+    let moved = |at: &[f64; 2]| [0, 1].map(|k| at[k] + by[k]);
+    let cut: Vec<Vec<[f64; 2]>> = { cut.iter() }
+        .map(|line| line.iter().map(moved).collect())
+        .collect();
+    assert!(length(&cut) > 100);
+    for place in cut.iter().flatten() {
+        assert!(off(*place, &whole) < 0.05, "{place:?} of the SVG");
+    }
+    for place in whole.iter().flatten() {
+        assert!(off(*place, &cut) < 0.05, "{place:?} is not in the SVG");
     }
 }

@@ -1,4 +1,4 @@
-"""Reads PDF files by MuPDF and says what is in them.
+"""Reads PDF and SVG files by MuPDF and says what is in them; of an SVG there are no fonts, and nothing of scaling.
 
 In: a job as JSON on standard input: [path, ...]. Out: on standard output, for each, its title, whether it says that it is not
 to be scaled, and of each page its size in points, its text, the fonts with whether they are embedded, its straight strokes as
@@ -36,7 +36,7 @@ def page_facts(document, page):
                 curves.append([*places, drawing["width"] or 0])
     fonts = [
         {"name": font[3], "kind": font[2], "embedded": len(document.extract_font(font[0])[3]) > 0}
-        for font in page.get_fonts(full=True)
+        for font in (page.get_fonts(full=True) if document.is_pdf else [])
     ]
     words = [[word[4], *(edge * MM for edge in word[:4])] for word in page.get_text("words")]
     return {
@@ -52,12 +52,13 @@ def page_facts(document, page):
 
 def facts(path):
     document = pymupdf.open(path)
-    catalog = document.pdf_catalog()
-    scaling = document.xref_get_key(catalog, "ViewerPreferences/PrintScaling")
+    scaling = None
+    if document.is_pdf:
+        scaling = document.xref_get_key(document.pdf_catalog(), "ViewerPreferences/PrintScaling")[1]
     return {
         "title": document.metadata["title"],
-        "scaling": scaling[1],
-        "repaired": document.is_repaired,
+        "scaling": scaling,
+        "repaired": document.is_pdf and document.is_repaired,
         "pages": [page_facts(document, page) for page in document],
     }
 

@@ -33,4 +33,6 @@ pub mod lines_plan;
 mod output;
 pub mod sheets;
 
-pub use output::{IssueError, IssuedSheets, Output, TableForm, issue_sheets, make};
+pub use output::{
+    IssueError, IssuedSheets, OutlineForm, Output, PartForm, TableForm, issue_sheets, make,
+};

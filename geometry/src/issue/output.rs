@@ -5,7 +5,6 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 
 use super::sheets::{Pack, PackOptions, PackPart};
-use crate::document::Face;
 use crate::loft::Lofted;
 use crate::paper::Sheet;
 use crate::settle::Judging;
@@ -39,6 +38,15 @@ pub enum Output {
         /// By what a printer's lengths across and up are taken so that they come out true; none where it was not gauged.
         gauge: Option<[f64; 2]>,
     },
+    /// One part of them, which must be settled or ticked.
+    Part {
+        /// Its place in what can be issued.
+        part: usize,
+        /// As which file.
+        form: PartForm,
+        /// As of [`Output::Sheets`].
+        gauge: Option<[f64; 2]>,
+    },
     /// These pages, each board's outline for machines that cut it, and the offsets, as one archive with a list.
     Archive {
         /// As of [`Output::Sheets`].
@@ -55,6 +63,26 @@ pub enum TableForm {
     Xlsx,
 }
 
+/// What one part of the sheets can be written as.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum PartForm {
+    /// Its pages.
+    Pdf,
+    /// A board's outline.
+    Outline(OutlineForm),
+}
+
+/// What a board's outline can be written as.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum OutlineForm {
+    /// For whatever shows or cuts SVG, in mm.
+    Svg,
+    /// For a machine that cuts it, as splines.
+    DxfSplines,
+    /// As arcs, for one that takes no splines.
+    DxfArcs,
+}
+
 /// Why a file can't be made.
 #[derive(Debug)]
 pub enum IssueError {
@@ -64,6 +92,8 @@ pub enum IssueError {
     Spreadsheet(WriteError),
     /// The lines can't be judged.
     Judged(String),
+    /// A part of the sheets is not there, is no board, or is held back.
+    NoPart(String),
     /// The pages can't be written.
     Pages(PdfError),
     /// An outline can't be.
@@ -77,7 +107,7 @@ impl Message for IssueError {
         match self {
             Self::Mesh(error) => error.to_string(),
             Self::Spreadsheet(error) => error.to_string(),
-            Self::Judged(sentence) => sentence.clone(),
+            Self::Judged(sentence) | Self::NoPart(sentence) => sentence.clone(),
             Self::Pages(error) => error.message(unit),
             Self::Outline(error) => error.message(unit),
             Self::Archive(error) => error.message(unit),
@@ -130,11 +160,16 @@ pub fn make(lofted: &Lofted, output: Output, at: &dyn Fn(&str)) -> Result<Vec<u8
         }
         Output::Sheets { gauge } => {
             let pack = pack_of(lofted, gauge, at)?;
-            pages(&pack, gauge, at)
+            pages(&pack, at)
+        }
+        Output::Part { part, form, gauge } => {
+            let pack = pack_of(lofted, gauge, at)?;
+            one_part(&pack, part, form, at)
         }
         Output::Archive { gauge } => {
             let pack = pack_of(lofted, gauge, at)?;
-            archive(&pack, gauge, at)
+            let pdf = pages(&pack, at)?;
+            archive(&pack, &pdf, at)
         }
     }
 }
@@ -161,10 +196,11 @@ pub fn issue_sheets(
     at: &dyn Fn(&str),
 ) -> Result<IssuedSheets, IssueError> {
     let pack = pack_of(lofted, gauge, at)?;
+    let pdf = pages(&pack, at)?;
     Ok(IssuedSheets {
         parts: pack.contents().parts.clone(),
-        pdf: pages(&pack, gauge, at)?,
-        archive: archive(&pack, gauge, at)?,
+        archive: archive(&pack, &pdf, at)?,
+        pdf,
     })
 }
 
@@ -186,55 +222,94 @@ fn issued(pack: &Pack) -> impl Iterator<Item = (usize, &PackPart)> {
     parts.filter(|(_, part)| part.is_issued())
 }
 
-fn pages(pack: &Pack, gauge: Option<[f64; 2]>, at: &dyn Fn(&str)) -> Result<Vec<u8>, IssueError> {
-    let sheets: Vec<Sheet> = issued(pack)
-        .flat_map(|(i, part)| {
-            at(&part.code);
-            pack.draw(i)
-        })
-        .collect();
+fn pages(pack: &Pack, at: &dyn Fn(&str)) -> Result<Vec<u8>, IssueError> {
+    let sheets = issued(pack).flat_map(|(i, part)| {
+        at(&part.code);
+        pack.draw(i)
+    });
+    let sheets: Vec<Sheet> = sheets.collect();
     at("the pages");
+    pdf_of(pack, &sheets)
+}
+
+fn pdf_of(pack: &Pack, sheets: &[Sheet]) -> Result<Vec<u8>, IssueError> {
     let options = PdfOptions {
         title: &pack.lofted().lines().about.title,
-        scale: gauge.unwrap_or([1.0; 2]),
+        scale: pack.gauge().unwrap_or([1.0; 2]),
     };
-    let written = write_pdf(&sheets, &options, &mut |_sheet| true);
+    let written = write_pdf(sheets, &options, &mut |_sheet| true);
     let pdf = written.map_err(IssueError::Pages)?.map(|pdf| pdf.bytes);
     Ok(pdf.unwrap_or_default())
 }
 
-/// How a file's name ends and how its curves are written, for each that a board's outline goes out as.
-const OUTLINES: [(&str, DxfCurves); 2] =
-    [("splines", DxfCurves::Splines), ("arcs", DxfCurves::ARCS)];
+fn one_part(
+    pack: &Pack,
+    place: usize,
+    form: PartForm,
+    at: &dyn Fn(&str),
+) -> Result<Vec<u8>, IssueError> {
+    let refused = |why: String| IssueError::NoPart(why);
+    let part = pack.contents().parts.get(place);
+    let part = part.ok_or_else(|| refused("There is no such part any more.".to_owned()))?;
+    if let Some(fault) = &part.fault {
+        return Err(refused(fault.clone()));
+    }
+    if !part.warnings.is_empty() && !part.despite {
+        let why = format!(
+            "{} is held back: {} Tick it in the list to issue it all the same.",
+            part.code,
+            part.warnings.join(" ")
+        );
+        return Err(refused(why));
+    }
+    at(&part.code);
+    match form {
+        PartForm::Pdf => pdf_of(pack, &pack.draw(place)),
+        PartForm::Outline(form) => {
+            let sheet = pack.outline(place);
+            let sheet =
+                sheet.ok_or_else(|| refused(format!("{} is no board to be cut.", part.code)))?;
+            outline(&sheet, form, &provenance(pack.lofted()))
+        }
+    }
+}
 
-fn archive(pack: &Pack, gauge: Option<[f64; 2]>, at: &dyn Fn(&str)) -> Result<Vec<u8>, IssueError> {
+/// A board's outline as a file.
+fn outline(sheet: &Sheet, form: OutlineForm, description: &str) -> Result<Vec<u8>, IssueError> {
+    let dxf = |curves| {
+        let options = DxfOptions {
+            curves,
+            description,
+        };
+        write_dxf(sheet, &options).map_err(IssueError::Outline)
+    };
+    match form {
+        OutlineForm::Svg => Ok(write_svg(sheet, SvgLook::File).into_bytes()),
+        OutlineForm::DxfSplines => dxf(DxfCurves::Splines),
+        OutlineForm::DxfArcs => dxf(DxfCurves::ARCS),
+    }
+}
+
+/// The folder and ending of each file that a board's outline goes out as.
+const OUTLINES: [(&str, &str, OutlineForm); 3] = [
+    ("svg", "svg", OutlineForm::Svg),
+    ("dxf-splines", "dxf", OutlineForm::DxfSplines),
+    ("dxf-arcs", "dxf", OutlineForm::DxfArcs),
+];
+
+fn archive(pack: &Pack, pdf: &[u8], at: &dyn Fn(&str)) -> Result<Vec<u8>, IssueError> {
     let lofted = pack.lofted();
     let description = &provenance(lofted);
-    let face = match lofted.lines().shop.sheets.boards.face {
-        Face::Oml => "OML",
-        Face::Neutral => "middle of the skin",
-        Face::Iml => "IML",
-    };
-    let mut files = vec![("sheets.pdf".to_owned(), pages(pack, gauge, at)?, face)];
+    let face = lofted.lines().shop.sheets.boards.face.name();
+    let mut files = vec![("sheets.pdf".to_owned(), pdf.to_vec(), face)];
     at("the outlines");
     for (i, part) in issued(pack) {
         let Some(sheet) = pack.outline(i) else {
             continue;
         };
-        let svg = write_svg(&sheet, SvgLook::File).into_bytes();
-        files.push((
-            format!("svg/{}", file_name(&part.code, "svg", "board")),
-            svg,
-            face,
-        ));
-        for (kind, curves) in OUTLINES {
-            let options = DxfOptions {
-                curves,
-                description,
-            };
-            let dxf = write_dxf(&sheet, &options).map_err(IssueError::Outline)?;
-            let name = format!("dxf-{kind}/{}", file_name(&part.code, "dxf", "board"));
-            files.push((name, dxf, face));
+        for (folder, ending, form) in OUTLINES {
+            let name = format!("{folder}/{}", file_name(&part.code, ending, "board"));
+            files.push((name, outline(&sheet, form, description)?, face));
         }
     }
     for (name, form) in [

@@ -7,7 +7,9 @@ use super::words;
 use crate::document::BoardSide;
 use crate::loft::skin::Hand;
 use crate::num;
-use crate::paper::{Area, Dash, Fill, Layer, PaperPoint, Path, Pen, Polyline, Text, Typeface};
+use crate::paper::{
+    Area, Dash, Fill, Layer, PaperPoint, Path, Pen, Polyline, Step, Text, Typeface, is_within,
+};
 use crate::shop::templates::{Board, BoardMark, MarkKind, PlaneKind, TraceLine, WantedBoard};
 
 /// Clear paper about a board, mm: names of traces stand in it.
@@ -25,6 +27,9 @@ const CENTRELINE: &str = "CL";
 /// From corner to corner of an edge, as it is told where letters may stand, mm.
 const COARSE: f64 = 2.0;
 
+/// What is said of an edge over skin that is drawn from its neighbours.
+const CARRIED: &str = "carried: drawn from its neighbours";
+
 /// Radius of a datum mark, mm.
 const DATUM: f64 = 4.0;
 
@@ -32,6 +37,8 @@ const DATUM: f64 = 4.0;
 pub(super) struct BoardDrawing<'a> {
     wanted: &'a WantedBoard,
     board: &'a Board,
+    /// Which pieces of its edge are carried.
+    carried: &'a [bool],
     /// What is to the right on paper: 1 as the board is seen, −1 for its mirror image.
     hand: f64,
     /// What lies at the drawing's upper left corner, to the right and up as the board is seen, mm.
@@ -66,7 +73,8 @@ pub(super) struct DrawnBoard {
 }
 
 impl<'a> BoardDrawing<'a> {
-    pub(super) fn of(wanted: &'a WantedBoard, board: &'a Board) -> Self {
+    /// A board as it is drawn; pieces of its edge that are `carried` are dashed and named.
+    pub(super) fn of(wanted: &'a WantedBoard, board: &'a Board, carried: &'a [bool]) -> Self {
         let hand = match wanted.hand {
             Hand::Starboard => 1.0,
             Hand::Port => -1.0,
@@ -81,6 +89,7 @@ impl<'a> BoardDrawing<'a> {
         let mut own = Self {
             wanted,
             board,
+            carried,
             hand,
             corner: (low[0] - ABOUT, high[1] + ABOUT),
             size: (
@@ -139,9 +148,9 @@ impl<'a> BoardDrawing<'a> {
         for (i, piece) in self.board.edge.iter().enumerate() {
             let [from, out, back, to] = piece.map(|place| self.at(place));
             if i == 0 {
-                path.steps.push(crate::paper::Step::Move(from));
+                path.steps.push(Step::Move(from));
             }
-            path.steps.push(crate::paper::Step::Curve(out, back, to));
+            path.steps.push(Step::Curve(out, back, to));
         }
     }
 
@@ -190,10 +199,7 @@ impl<'a> BoardDrawing<'a> {
 
     /// Draws it; letters keep off what is taken already.
     pub(super) fn draw(&self, room: &mut Room<'_>, warnings: &[String]) -> DrawnBoard {
-        let mut cut = Layer::new("cut");
-        let mut path = Path::default();
-        self.edge_path(&mut path);
-        cut.draw_strokes(Pen::PART, path);
+        let (cut, carried) = self.cut(room);
         let mut back = Path::default();
         let last = self.edge.last().map(|(_, point)| *point);
         let first = self.edge.first().map(|(_, point)| *point);
@@ -214,6 +220,7 @@ impl<'a> BoardDrawing<'a> {
                 self.hatch(),
                 outline,
                 cut,
+                carried,
                 marks,
                 names,
                 gauge,
@@ -224,6 +231,71 @@ impl<'a> BoardDrawing<'a> {
             tape,
             gauging,
         }
+    }
+
+    /// The edge, dashed where it is carried; and the names of such stretches.
+    fn cut(&self, room: &mut Room<'_>) -> (Layer, Layer) {
+        let mut cut = Layer::new("cut");
+        let mut names = Layer::new("carried");
+        let is_carried = |piece: usize| self.carried.get(piece).copied().unwrap_or(false);
+        let pieces: Vec<[PaperPoint; 4]> = { self.board.edge.iter() }
+            .map(|piece| piece.map(|place| self.at(place)))
+            .collect();
+        let mut from = 0;
+        while from < pieces.len() {
+            let carried = is_carried(from);
+            let more = (from..pieces.len()).take_while(|piece| is_carried(*piece) == carried);
+            let to = from + more.count();
+            let mut path = Path::default();
+            path.steps.push(Step::Move(pieces[from][0]));
+            let curves = pieces[from..to].iter();
+            path.steps
+                .extend(curves.map(|[_, out, back, to]| Step::Curve(*out, *back, *to)));
+            let pen = if carried {
+                Pen::PART.dashed(Dash::Long)
+            } else {
+                Pen::PART
+            };
+            if carried {
+                names.texts.extend(self.named_carried(&path, room));
+            }
+            cut.draw_strokes(pen, path);
+            from = to;
+        }
+        (cut, names)
+    }
+
+    /// What stands beside a stretch that is carried, once on each tile: in the middle of what that shows of it, else as near to
+    /// that as there is room.
+    fn named_carried(&self, path: &Path, room: &mut Room<'_>) -> Vec<Text> {
+        let points: Vec<PaperPoint> = { path.flatten(0.1).into_iter() }
+            .flat_map(|part| part.points)
+            .collect();
+        let mut named = Vec::new();
+        for window in room.windows().to_vec() {
+            let [left, top, right, foot] = window;
+            let within = |(x, y): &PaperPoint| *x > left && *x < right && *y > top && *y < foot;
+            let points: Vec<PaperPoint> = points.iter().copied().filter(within).collect();
+            let middle = points.len() / 2;
+            let near = (0..points.len()).flat_map(|i| [middle + i, middle.wrapping_sub(i)]);
+            let places = near.filter_map(|i| points.get(i));
+            let tried = places.flat_map(|(x, y)| {
+                let beside = [(0.0, 8.0), (0.0, -8.0), (28.0, 0.0), (-28.0, 0.0)];
+                beside.map(|(right, down)| {
+                    letters((x + right, y + down), 2.2, CARRIED)
+                        .middle()
+                        .patched()
+                })
+            });
+            let clear = tried.filter(|text| {
+                let area @ [l, t, r, f] = text.bounds();
+                let along = (0..=24_u32).map(|i| l + (r - l) * f64::from(i) / 24.0);
+                let mut places = along.flat_map(|x| [(x, t), (x, f)]);
+                is_within(area, window) && places.all(|at| self.off_edge(at) > 1.5)
+            });
+            named.extend(room.place(clear));
+        }
+        named
     }
 
     /// A place along the edge, with the direction of the edge there.
@@ -315,7 +387,7 @@ impl<'a> BoardDrawing<'a> {
             let path = path.clipped(box_);
             let mut ends: Vec<PaperPoint> = Vec::new();
             path.walk(|from, step| {
-                if let crate::paper::Step::Line(to) = step {
+                if let Step::Line(to) = step {
                     ends.extend([from, to]);
                 }
             });
@@ -346,10 +418,7 @@ impl<'a> BoardDrawing<'a> {
                     };
                     letters(at, 2.2, &trace.name)
                 });
-                let own = |text: &Text| {
-                    let [l, t, r, f] = text.bounds();
-                    l >= window[0] && t >= window[1] && r <= window[2] && f <= window[3]
-                };
+                let own = |text: &Text| is_within(text.bounds(), window);
                 layer.texts.extend(room.place(tried.filter(own)));
             }
         };
@@ -438,7 +507,7 @@ impl<'a> BoardDrawing<'a> {
     /// Numbered marks at even distances along the edge, at which its gap to the skin is gauged.
     fn gauge(&self, room: &mut Room<'_>) -> (Layer, f64) {
         const MOST: f64 = 12.0;
-        let mut layer = Layer::new("gauge");
+        let mut layer = Layer::new("gauging");
         let length = self.edge.last().map_or(0.0, |(along, _)| *along);
         let steps = [25.0, 50.0, 100.0, 200.0, 250.0, 500.0, 1000.0];
         let spacing = steps
@@ -515,11 +584,11 @@ impl<'a> BoardDrawing<'a> {
             layer.draw_strokes(Pen::SECOND, ring);
             let mut quarters = Path::default();
             for start in [(0.0, -DATUM), (0.0, DATUM)] {
-                quarters.steps.push(crate::paper::Step::Move(at));
+                quarters.steps.push(Step::Move(at));
                 quarters
                     .steps
-                    .push(crate::paper::Step::Line((at.0 + start.0, at.1 + start.1)));
-                quarters.steps.push(crate::paper::Step::Arc {
+                    .push(Step::Line((at.0 + start.0, at.1 + start.1)));
+                quarters.steps.push(Step::Arc {
                     centre: at,
                     turn: core::f64::consts::FRAC_PI_2,
                 });

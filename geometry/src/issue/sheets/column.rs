@@ -174,6 +174,13 @@ fn draw_map(layer: &mut Layer, [left, top, right, foot]: Area, map: &TileMap<'_>
         let this = number == map.this;
         layer.draw_strokes(if this { Pen::PART } else { Pen::RULE }, path);
         let capital = (0.35 * (till.1 - from.1)).clamp(1.2, 3.0);
+        // On a map of many tiles only the one that this is has room for its number.
+        let narrow =
+            letters((0.0, 0.0), capital, (number + 1).to_string()).width() > till.0 - from.0 - 0.6;
+        let low = 1.6 * capital > till.1 - from.1;
+        if (narrow || low) && !this {
+            continue;
+        }
         let middle = (
             f64::midpoint(from.0, till.0),
             f64::midpoint(from.1, till.1) + capital / 2.0,

@@ -4,19 +4,21 @@ use std::collections::BTreeSet;
 
 use super::board::BoardDrawing;
 use super::column::{TitleColumn, furnish};
-use super::room::touch;
+use super::stamp::{self, BAND};
+use super::strips::StripSheets;
 use super::table_sheets::TableSheets;
 use super::template;
+use super::tiled::Tiled;
 use super::tiles::{COLUMN, MARGIN, NoPaper, Tiles};
 use super::{Numbers, PackOptions, PackPart, SheetKind};
 use crate::document::On;
-use crate::issue::lines_plan::{Hidden, Pick, SheetOptions, draw_views};
+use crate::issue::lines_plan::{Hidden, Pick, SheetOptions, draw_views, size_of_views};
 use crate::loft::Lofted;
-use crate::paper::{Cell, Layer, Sheet, Table};
+use crate::paper::{Area, Cell, Layer, Sheet, Table, overlap};
 use crate::settle::{Fairness, Findings};
-use crate::shop::templates::{Board, WantedBoard};
+use crate::shop::templates::{Board, Strip, WantedBoard};
 use crate::shop::{OffsetsOptions, Stations, tabulate_decisions, tabulate_offsets};
-use crate::units::{LengthUnit, Message, format_length_with_unit};
+use crate::units::{LengthUnit, Message, fixed, format_length_with_unit};
 
 use super::words;
 
@@ -28,7 +30,11 @@ pub(super) enum Laid {
         wanted: Box<WantedBoard>,
         board: Box<Board>,
         tiles: Tiles,
+        /// Which pieces of its edge are carried.
+        carried: Vec<bool>,
     },
+    /// Rods and tapes, in tiles.
+    Strips(Box<StripSheets>),
     /// A table, in pages.
     Table(Box<TableSheets>),
     /// The lines plan: on paper of a size, 1 to so many.
@@ -50,11 +56,11 @@ pub(super) fn kept_with_the_part(
     let paper = &lines.shop.sheets.paper;
     let (short, long) = paper.size.sides();
     let sheet = long.map_or((420.0, 297.0), |long| (long, short));
-    let room = (sheet.0 - 2.0 * MARGIN - COLUMN, sheet.1 - 2.0 * MARGIN);
+    let [left, top, right, foot] = field(sheet);
     let mut all = Vec::new();
     let fits = |one_to: &f64| {
-        let (sheet, _) = plan(lofted, *one_to);
-        sheet.0 <= room.0 && sheet.1 <= room.1
+        let (width, height) = size_of_views(lofted, *one_to);
+        width <= right - left && height <= foot - BAND - top
     };
     if let Some(one_to) = SCALES.into_iter().find(fits) {
         let laid = Laid::LinesPlan {
@@ -91,11 +97,16 @@ pub(super) fn kept_with_the_part(
     all
 }
 
-/// Size of the plan's three views at a scale, mm; and they.
-fn plan(lofted: &Lofted, one_to: f64) -> ((f64, f64), Sheet) {
+/// What of a sheet is beside its column, within the frame.
+fn field((width, height): (f64, f64)) -> Area {
+    [MARGIN, MARGIN, width - MARGIN - COLUMN, height - MARGIN]
+}
+
+/// The plan's three views at a scale.
+fn plan(lofted: &Lofted, one_to: f64) -> Sheet {
     let lines = lofted.lines();
     let Some(station) = lines.body.stations.first() else {
-        return ((0.0, 0.0), Sheet::default());
+        return Sheet::default();
     };
     let options = SheetOptions {
         one_to,
@@ -109,8 +120,7 @@ fn plan(lofted: &Lofted, one_to: f64) -> ((f64, f64), Sheet) {
         bands: &[],
         lifted: (None, None),
     };
-    let (sheet, _) = draw_views(lofted, &options);
-    (sheet.size, sheet)
+    draw_views(lofted, &options).0
 }
 
 fn verdicts(lofted: &Lofted, findings: &Findings) -> Table {
@@ -151,12 +161,18 @@ fn verdicts(lofted: &Lofted, findings: &Findings) -> Table {
 }
 
 impl Laid {
-    pub(super) fn board(lofted: &Lofted, wanted: WantedBoard) -> Result<Self, String> {
+    /// A board; `carried` as [`crate::loft::Loft::carried`] has it.
+    pub(super) fn board(
+        lofted: &Lofted,
+        carried: &[bool],
+        wanted: WantedBoard,
+    ) -> Result<Self, String> {
         let lines = lofted.lines();
         let unit = lines.about.unit;
         let board = Board::lay_out(lofted.loft(), wanted.plan.clone())
             .map_err(|error| error.message(unit))?;
-        let drawing = BoardDrawing::of(&wanted, &board);
+        let carried = board.carried(lofted.loft(), carried);
+        let drawing = BoardDrawing::of(&wanted, &board, &carried);
         let paper = &lines.shop.sheets.paper;
         let tiles = Tiles::lay(drawing.size, paper, |window| drawing.is_in(window))
             .map_err(|error| no_paper(error, &wanted.plan.code, unit))?;
@@ -164,11 +180,21 @@ impl Laid {
             wanted: Box::new(wanted),
             board: Box::new(board),
             tiles,
+            carried,
         })
+    }
+
+    pub(super) fn strips(lofted: &Lofted, strips: Vec<Strip>) -> Result<Self, String> {
+        let lines = lofted.lines();
+        let name = SheetKind::Strips.name();
+        let laid = StripSheets::lay(strips, &lines.shop.sheets.paper)
+            .map_err(|error| no_paper(error, name, lines.about.unit))?;
+        Ok(Self::Strips(Box::new(laid)))
     }
 
     pub(super) fn pages(&self) -> usize {
         match self {
+            Self::Strips(laid) => laid.tiles.windows.len(),
             Self::Board { tiles, .. } => tiles.windows.len(),
             Self::Table(listed) => listed.pages(),
             Self::LinesPlan { .. } => 1,
@@ -187,21 +213,58 @@ impl Laid {
                 wanted,
                 board,
                 tiles,
-            } => template::draw(lofted, options, (wanted, board, tiles), part, numbers),
+                carried,
+            } => {
+                let laid = (&**wanted, &**board, tiles);
+                template::draw(lofted, options, laid, carried, part, numbers)
+            }
+            Self::Strips(laid) => {
+                let drawn = laid.draw(lofted);
+                let mut about = kept(lofted, options, part);
+                about.scale = "1 : 1".to_owned();
+                about.hand = "EITHER HAND".to_owned();
+                let face = lofted.lines().shop.sheets.boards.face.name();
+                about.kind = "Strips: cut along the edges".to_owned();
+                for (fact, says) in [("Surface", face), ("Unit", "mm")] {
+                    let own = about.facts.iter_mut().find(|(name, _)| *name == fact);
+                    own.into_iter().for_each(|(_, own)| says.clone_into(own));
+                }
+                let tape = { drawn.tape.as_ref() }.map(|(name, reach)| {
+                    let reach = fixed(*reach, 0);
+                    format!(
+                        "Lay each sheet by its figures along a steel tape, over {reach} mm on {name}: where paper has moved, \
+                         they hold."
+                    )
+                });
+                let tiled = Tiled {
+                    tiles: &laid.tiles,
+                    stamps: drawn.stamps,
+                    layers: drawn.layers,
+                    words: drawn.words,
+                    outline: &drawn.outline,
+                    tape,
+                    figured: true,
+                };
+                tiled.sheets(part, about, numbers)
+            }
             Self::Table(listed) => { 0..listed.pages() }
                 .map(|page| {
                     let mut about = kept(lofted, options, part);
                     about.facts.push(("Sheet", numbers.of(page)));
                     let title = format!("{}, sheet {} of {}", part.code, page + 1, listed.pages());
-                    framed(title, listed.paper, vec![listed.draw(page)], &about)
+                    let layers = vec![
+                        listed.draw(page),
+                        stamp::banner(lofted, field(listed.paper)),
+                    ];
+                    framed(title, listed.paper, layers, &about)
                 })
                 .collect(),
             Self::LinesPlan { paper, one_to } => {
-                let (size, drawn) = plan(lofted, *one_to);
-                let field = [MARGIN, MARGIN, paper.0 - MARGIN - COLUMN, paper.1 - MARGIN];
+                let drawn = plan(lofted, *one_to);
+                let (field, size) = (field(*paper), drawn.size);
                 let by = (
                     f64::midpoint(field[0], field[2]) - size.0 / 2.0,
-                    f64::midpoint(field[1], field[3]) - size.1 / 2.0,
+                    f64::midpoint(field[1], field[3] - BAND) - size.1 / 2.0,
                 );
                 let mut kept_clear = Vec::new();
                 let layers = drawn.layers.iter().map(|layer| {
@@ -211,7 +274,7 @@ impl Laid {
                     // At a small scale not all names have room; the first of two stays.
                     moved.texts.retain(|text| {
                         let own = text.bounds();
-                        let free = !kept_clear.iter().any(|other| touch(own, *other));
+                        let free = !kept_clear.iter().any(|other| overlap(own, *other));
                         if free {
                             kept_clear.push(own);
                         }
@@ -222,7 +285,11 @@ impl Laid {
                 let mut about = kept(lofted, options, part);
                 about.scale = format!("1 : {one_to}");
                 about.facts.push(("Sheet", numbers.of(0)));
-                vec![framed(part.code.clone(), *paper, layers.collect(), &about)]
+                about
+                    .facts
+                    .push(("Offsets", format!("sheet {}", numbers.of(1))));
+                let layers = layers.chain([stamp::banner(lofted, field)]).collect();
+                vec![framed(part.code.clone(), *paper, layers, &about)]
             }
         }
     }

@@ -2,17 +2,22 @@
 //!
 //! In: lines with their loft, in them which sheets are wanted on what paper, and what is found of them. Out: [`Pack`], which
 //! knows each part and how many sheets it takes, and draws them one part at a time. Reading order: this file, `laid` (how a
-//! part lies on its paper), `template` with `words`, `board`, `warnings`; `table_sheets`; `tiles`, `room`, `column`, `code`.
+//! part lies on its paper), `template` with `words`, `board`, `warnings`; `strips`; `table_sheets`;
+//! `tiles` with `tiled`, `room`, `column`, `code`, `stamp`; `since`.
 
 mod board;
 mod code;
 mod column;
 mod laid;
 mod room;
+mod since;
+mod stamp;
+mod strips;
 mod table_sheets;
 mod template;
 #[cfg(test)]
 mod tests;
+mod tiled;
 mod tiles;
 mod warnings;
 mod words;
@@ -21,12 +26,13 @@ use std::sync::Arc;
 
 use laid::Laid;
 use serde::{Deserialize, Serialize};
+pub use since::Since;
 
-use crate::document::{Frozen, despite};
+use crate::document::despite;
 use crate::loft::Lofted;
 use crate::paper::Sheet;
 use crate::settle::Findings;
-use crate::shop::templates::{PlaneKind, ShellBoards, WantedBoard, wanted_boards};
+use crate::shop::templates::{PlaneKind, ShellBoards, WantedBoard, wanted_boards, wanted_strips};
 use crate::units::Message;
 
 /// What a sheet is of.
@@ -40,6 +46,8 @@ pub enum SheetKind {
     Template,
     /// A board along a line, or square to one.
     OwnBoard,
+    /// Rods and tapes.
+    Strips,
 }
 
 impl SheetKind {
@@ -51,6 +59,7 @@ impl SheetKind {
             Self::Register => "Tables",
             Self::Template => "Station templates",
             Self::OwnBoard => "Boards of your own",
+            Self::Strips => "Rods and tapes",
         }
     }
 }
@@ -75,6 +84,8 @@ pub struct Contents {
     pub missing: Vec<String>,
     /// Why no board can be had at all.
     pub no_boards: Option<String>,
+    /// The revision that parts are held against, which went to the shop last; none where nothing did.
+    pub since: Option<String>,
 }
 
 /// How the boards of a shell keep the asked error.
@@ -111,6 +122,8 @@ pub struct PackPart {
     pub despite: bool,
     /// Why it can't be had; then it takes no sheet.
     pub fault: Option<String>,
+    /// How it stands to what went to the shop last.
+    pub since: Option<Since>,
 }
 
 impl PackPart {
@@ -147,6 +160,7 @@ impl Pack {
         for (code, kind, what, laid) in laid::kept_with_the_part(lofted, findings.as_deref()) {
             pack.push((code, kind, what), Ok(laid), Vec::new());
         }
+        let carried = lofted.loft().carried();
         match wanted_boards(lofted) {
             Ok(boards) => {
                 pack.contents.shells = boards.shells.iter().map(told).collect();
@@ -154,23 +168,55 @@ impl Pack {
                 boards
                     .boards
                     .into_iter()
-                    .for_each(|wanted| pack.board(wanted));
+                    .for_each(|wanted| pack.board(wanted, &carried));
             }
             Err(error) => pack.contents.no_boards = Some(error.message(unit)),
         }
+        pack.strips();
         pack
     }
 
-    fn board(&mut self, wanted: WantedBoard) {
+    /// Rods and tapes, all as one part; where there is no board, none of these can be had either.
+    fn strips(&mut self) {
+        let Ok(wanted) = wanted_strips(&self.lofted) else {
+            return;
+        };
+        self.contents.missing.extend(wanted.missing);
+        if wanted.strips.is_empty() {
+            return;
+        }
+        let kind = SheetKind::Strips;
+        let what = match wanted.strips.len() {
+            1 => "1 strip".to_owned(),
+            more => format!("{more} strips"),
+        };
+        let findings = self.options.findings.as_deref();
+        let body = &self.lofted.lines().body;
+        let over = { findings.into_iter() }
+            .flat_map(|findings| {
+                let each = wanted.strips.iter();
+                each.flat_map(|strip| warnings::over_strip(body, strip, findings))
+            })
+            .fold(Vec::new(), |mut all, says| {
+                if !all.contains(&says) {
+                    all.push(says);
+                }
+                all
+            });
+        let laid = Laid::strips(&self.lofted, wanted.strips);
+        self.push((kind.name().to_owned(), kind, what), laid, over);
+    }
+
+    fn board(&mut self, wanted: WantedBoard, carried: &[bool]) {
         let kind = match wanted.plan.plane.kind {
             PlaneKind::Station => SheetKind::Template,
             PlaneKind::Canted(_) | PlaneKind::Along(_) | PlaneKind::Square => SheetKind::OwnBoard,
         };
         let name = (wanted.plan.code.clone(), kind, wanted.what.clone());
-        let laid = Laid::board(&self.lofted, wanted);
+        let laid = Laid::board(&self.lofted, carried, wanted);
         let over = match (&laid, &self.options.findings) {
             (Ok(Laid::Board { board, .. }), Some(findings)) => {
-                warnings::over(&self.lofted.lines().body, board, findings)
+                warnings::over_board(&self.lofted.lines().body, board, findings)
             }
             _ => Vec::new(),
         };
@@ -198,17 +244,23 @@ impl Pack {
             despite: !warnings.is_empty() && ticked(),
             warnings,
             fault: laid.as_ref().err().cloned(),
+            since: None,
             code,
         });
         self.laid.push(laid.ok());
     }
 
-    /// The same of a frozen revision, or of none, for another printer: nothing is laid out anew for that.
+    /// The same for another printer: nothing is laid out anew for that.
     #[must_use]
-    pub fn printed_as(mut self, revision: Option<Frozen>, gauge: Option<[f64; 2]>) -> Self {
-        self.lofted = self.lofted.frozen_as(revision);
+    pub fn gauged_by(mut self, gauge: Option<[f64; 2]>) -> Self {
         self.options.gauge = gauge;
         self
+    }
+
+    /// By what its printer's lengths are taken, as [`PackOptions`] has it.
+    #[must_use]
+    pub fn gauge(&self) -> Option<[f64; 2]> {
+        self.options.gauge
     }
 
     /// What it is of.
@@ -242,11 +294,17 @@ impl Pack {
     /// A board whole and to size, for a machine that cuts it: without paper's column and tiles; none of what is no board.
     #[must_use]
     pub fn outline(&self, part: usize) -> Option<Sheet> {
-        let Some(Some(Laid::Board { wanted, board, .. })) = self.laid.get(part) else {
+        let Some(Some(Laid::Board {
+            wanted,
+            board,
+            carried,
+            ..
+        })) = self.laid.get(part)
+        else {
             return None;
         };
         let own = self.contents.parts.get(part)?;
-        Some(template::whole(&self.lofted, (wanted, board), own))
+        Some(template::whole(&self.lofted, (wanted, board), carried, own))
     }
 }
 

@@ -1,7 +1,7 @@
 //! Where letters stand so that none lie over others, nor across the edge of a tile.
 
 use crate::paper::lettering::CAPITAL;
-use crate::paper::{Area, PaperPoint, Text, Tone};
+use crate::paper::{Area, PaperPoint, Text, Tone, is_within, overlap};
 
 /// Clear paper about letters, mm.
 const CLEAR: f64 = 0.7;
@@ -34,12 +34,11 @@ impl<'a> Room<'a> {
 
     /// Whether a box is whole on one of the tiles and touches nothing that is taken.
     pub(super) fn is_free(&self, area: Area) -> bool {
-        self.is_whole(area) && !self.taken.iter().any(|other| touch(area, *other))
+        self.is_whole(area) && !self.taken.iter().any(|other| overlap(area, *other))
     }
 
-    fn is_whole(&self, [left, top, right, foot]: Area) -> bool {
-        let holds = |w: &Area| left >= w[0] && top >= w[1] && right <= w[2] && foot <= w[3];
-        self.windows.iter().any(holds)
+    fn is_whole(&self, area: Area) -> bool {
+        self.windows.iter().any(|window| is_within(area, *window))
     }
 
     /// Keeps letters off a box.
@@ -92,11 +91,6 @@ pub(super) fn around(lines: &[Text]) -> Area {
             ]
         },
     )
-}
-
-/// Whether two boxes share anything.
-pub(super) fn touch(a: Area, b: Area) -> bool {
-    a[0] < b[2] && b[0] < a[2] && a[1] < b[3] && b[1] < a[3]
 }
 
 /// A text as it fits a width: letters are left out at its end, and a sign stands for them.

@@ -4,6 +4,7 @@
 //! other, the first of them stands again before those that follow.
 
 use super::room::{fitted, letters, wrapped};
+use super::stamp::BAND;
 use super::tiles::{COLUMN, MARGIN};
 use crate::document::Paper;
 use crate::num;
@@ -18,6 +19,9 @@ const GAP: f64 = 4.0;
 
 /// Widest column of words, mm; longer ones are broken into lines.
 const WIDEST: f64 = 95.0;
+
+/// A head no wider than this, mm, is not broken.
+const SHORT_HEAD: f64 = 16.0;
 
 /// From the field's edge to the table, mm.
 const INSET: f64 = 6.0;
@@ -51,9 +55,14 @@ impl TableSheets {
         let column_width = |column: usize| {
             let cells = table.rows.iter().filter_map(|row| row.get(column));
             let own = cells.map(|cell| plain(&table, cell).width());
-            let head = { table.heads[column].split_whitespace() }
-                .map(|word| letters((0.0, 0.0), CAPITAL, word).bold().width());
-            own.chain(head).fold(0.0, f64::max).min(widest)
+            let bold = |says: &str| letters((0.0, 0.0), CAPITAL, says).bold().width();
+            let head = &table.heads[column];
+            // A short head, as «BL 12 U», stays in one line.
+            let head = match bold(head) {
+                whole if whole <= SHORT_HEAD => whole,
+                _ => head.split_whitespace().map(bold).fold(0.0, f64::max),
+            };
+            own.fold(head, f64::max).min(widest)
         };
         let widths: Vec<f64> = (0..table.heads.len()).map(column_width).collect();
         let lines: Vec<usize> = { table.rows.iter() }
@@ -109,6 +118,11 @@ impl TableSheets {
         own
     }
 
+    /// Whether another says the same.
+    pub(super) fn says_as(&self, other: &Self) -> bool {
+        self.table.heads == other.table.heads && self.table.rows == other.table.rows
+    }
+
     /// How many sheets it takes.
     pub(super) fn pages(&self) -> usize {
         self.pages.len()
@@ -127,7 +141,7 @@ impl TableSheets {
     }
 
     fn notes_height(&self) -> f64 {
-        FEED * (self.table.notes.len() + 1) as f64
+        BAND + FEED * (self.table.notes.len() + 1) as f64
     }
 
     /// One of its sheets: all but the column that says what it is.
@@ -179,7 +193,8 @@ impl TableSheets {
         layer.draw_strokes(Pen::RULE, rules);
         layer.draw_strokes(Pen::SECOND, heavy);
         let room = self.paper.0 - MARGIN - COLUMN - INSET - left;
-        let mut y = self.paper.1 - MARGIN - INSET - FEED * (self.table.notes.len() - 1) as f64;
+        let after_first = self.table.notes.len().saturating_sub(1) as f64;
+        let mut y = self.paper.1 - MARGIN - BAND - INSET - FEED * after_first;
         for note in &self.table.notes {
             layer.draw_text(fitted(letters((left, y), CAPITAL, note), room));
             y += FEED;

@@ -1,14 +1,15 @@
 //! A template's sheets: the board, its tiles, and what the column says of it.
 
-use super::board::BoardDrawing;
-use super::column::{TileMap, TitleColumn, furnish};
+use super::board::{BoardDrawing, BoardTape};
+use super::column::TitleColumn;
 use super::room::{Room, letters};
-use super::tiles::{FOR_LENGTH, Tiles};
+use super::stamp::{boxes_along, stamps};
+use super::tiled::Tiled;
+use super::tiles::Tiles;
 use super::{Numbers, PackOptions, PackPart, words};
-use crate::document::Face;
 use crate::loft::Lofted;
 use crate::num;
-use crate::paper::{Area, Layer, Sheet, Text};
+use crate::paper::{Layer, Sheet};
 use crate::shop::templates::{Board, PlaneKind, WantedBoard};
 use crate::units::fixed;
 
@@ -17,10 +18,11 @@ pub(super) fn draw(
     lofted: &Lofted,
     options: &PackOptions,
     (wanted, board, tiles): (&WantedBoard, &Board, &Tiles),
+    carried: &[bool],
     part: &PackPart,
     numbers: Numbers,
 ) -> Vec<Sheet> {
-    let drawing = BoardDrawing::of(wanted, board);
+    let drawing = BoardDrawing::of(wanted, board, carried);
     let mut room = Room::new(&tiles.windows);
     let stamps = stamps(lofted, tiles.field);
     for tile in 0..tiles.windows.len() {
@@ -29,60 +31,49 @@ pub(super) fn draw(
             room.take([l - right, t - down, r - right, f - down]);
         }
     }
+    let figures = tiles.figured(&mut room);
     let crosses = tiles.crosses(&mut room, |at| drawing.off_edge(at) > 12.0);
     let words = tiles.words(&mut room);
     let drawn = drawing.draw(&mut room, &part.warnings);
-    let mut about = about(lofted, options, (wanted, board), drawn.gauging);
-    let tape = drawn.tape.map(|tape| {
-        let first = if tiles.windows.len() > 1 {
-            "Then tape"
-        } else {
-            "Tape"
-        };
-        format!("{first} {}: {}.", tape.between, fixed(tape.length, 1))
-    });
+    let about = about(lofted, options, (wanted, board), drawn.gauging);
     let all = tiles.windows.len();
-    let facts = about.facts.len();
-    let sheet = |tile: usize| {
-        let by = tiles.shift(tile);
-        let mut sheet = Sheet {
-            title: format!("{}, sheet {} of {all}", part.code, tile + 1),
-            size: tiles.paper,
-            layers: Vec::new(),
-        };
-        let mut stamp = Layer::new("stamp");
-        stamp.texts.clone_from(&stamps);
-        sheet.layers.push(stamp);
-        let shown = drawn.layers.iter().chain([&crosses, &words[tile]]);
-        sheet
-            .layers
-            .extend(shown.map(|layer| layer.moved(by, tiles.field)));
-        sheet.layers.push(Layer {
-            clip: Some(tiles.field),
-            ..tiles.edges(tile)
-        });
-        about.facts.truncate(facts);
-        about.facts.push(("Sheet", numbers.of(tile)));
-        let map = TileMap {
-            tiles,
-            this: tile,
-            outline: drawing.outline(),
-            tape: tape.clone(),
-            for_shape: all > 1 && tiles.together().0.max(tiles.together().1) > FOR_LENGTH,
-        };
-        furnish(&mut sheet, &about, Some(&map));
-        sheet
+    let first = if all > 1 { "Then tape" } else { "Tape" };
+    let short = |tape: &BoardTape| tape.length < tiles.paper.0 / 2.0;
+    let tape = match (drawn.tape, &figures) {
+        (tape, Some((_, reach))) if tape.is_none_or(|tape| short(&tape)) => {
+            let reach = fixed(*reach, 0);
+            Some(format!(
+                "Tape the figures at the foot, 0 to {reach}: where paper has moved, they hold."
+            ))
+        }
+        (tape, _) => {
+            tape.map(|tape| format!("{first} {}: {}.", tape.between, fixed(tape.length, 1)))
+        }
     };
-    (0..all).map(sheet).collect()
+    let mut layers = drawn.layers;
+    layers.push(crosses);
+    layers.extend(figures.map(|(layer, _)| layer));
+    let tiled = Tiled {
+        tiles,
+        stamps,
+        layers,
+        words,
+        outline: drawing.outline(),
+        tape,
+        figured: false,
+    };
+    tiled.sheets(part, about, numbers)
 }
 
 /// Draws a board whole and to size, with nothing about it: what is cut, marked and written on layers of their own.
 pub(super) fn whole(
     lofted: &Lofted,
     (wanted, board): (&WantedBoard, &Board),
+    carried: &[bool],
     part: &PackPart,
 ) -> Sheet {
-    let drawing = BoardDrawing::of(wanted, board);
+    // Some cutters would cut dashes as dashes.
+    let drawing = BoardDrawing::of(wanted, board, &[]);
     let size = (drawing.size.0, drawing.size.1 + FOOT);
     let field = [0.0, 0.0, size.0, drawing.size.1];
     let windows = [field];
@@ -99,8 +90,13 @@ pub(super) fn whole(
     about.texts.clone_from(&stamps);
     let revision = words::revision(lofted).into_iter().map(|(_, says)| says);
     let revision = revision.collect::<Vec<_>>().join(", ");
+    let read = if carried.contains(&true) {
+        " Part of its edge is carried: drawn from its neighbours."
+    } else {
+        ""
+    };
     let says = [
-        format!("{}, 1 : 1, mm. Revision {revision}.", part.code),
+        format!("{}, 1 : 1, mm. Revision {revision}.{read}", part.code),
         "Net line: kerf not allowed for. Computed: hold it to the mating part before you cut."
             .to_owned(),
     ];
@@ -153,11 +149,7 @@ fn about(
         PlaneKind::Station | PlaneKind::Canted(_) | PlaneKind::Square => "from aft",
     };
     facts.push(("Seen", seen.to_owned()));
-    let face = match boards.face {
-        Face::Oml => "OML",
-        Face::Neutral => "middle of the skin",
-        Face::Iml => "IML",
-    };
+    let face = boards.face.name();
     let held = words::held(board.plan.held);
     facts.push(("Surface", format!("{face}, {held}")));
     let allowance = boards.allowance;
@@ -205,41 +197,6 @@ fn lean_words(board: &Board, error: f64) -> String {
     } else {
         format!("{}° for {} mm", fixed(lean, 2), fixed(error, 2))
     }
-}
-
-/// Across a sheet of what is not frozen: that it is not to be cut from.
-fn stamps(lofted: &Lofted, [left, top, right, foot]: Area) -> Vec<Text> {
-    if lofted.revision().is_some() {
-        return Vec::new();
-    }
-    let (wide, high) = (right - left, foot - top);
-    let turned = -num::atan2(high, wide);
-    let stamp = |share: f64| {
-        let at = (left + wide * share, foot - high * share);
-        let text = letters(at, STAMP, "DRAFT: DO NOT CUT").bold().middle();
-        Text { turned, ..text }
-    };
-    [0.25, 0.75].map(stamp).into()
-}
-
-/// Height of the capitals across what is not frozen, mm.
-const STAMP: f64 = 6.0;
-
-/// Boxes along a turned line of letters, not much larger than these are high.
-fn boxes_along(text: &Text) -> Vec<Area> {
-    let width = text.width();
-    let count = num::count_of((width / STAMP).ceil());
-    let (sin, cos) = (num::sin(text.turned), num::cos(text.turned));
-    let one = |i: usize| {
-        let along = (i as f64 + 0.5) / count as f64 * width - width / 2.0;
-        // Their middle lies half a capital over the foot line.
-        let right = along * cos + STAMP / 2.0 * sin;
-        let down = along * sin - STAMP / 2.0 * cos;
-        let (x, y) = (text.at.0 + right, text.at.1 + down);
-        let half = 0.7 * STAMP;
-        [x - half, y - half, x + half, y + half]
-    };
-    (0..count).map(one).collect()
 }
 
 /// What is said on every template.

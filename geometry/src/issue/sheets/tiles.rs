@@ -6,6 +6,7 @@
 use super::room::{Room, letters};
 use crate::document::{Paper, PaperSize};
 use crate::paper::{Area, Dash, Layer, PaperPoint, Path, Pen, Text};
+use crate::units::fixed;
 
 /// From the edge of the paper to the frame, mm: printers do not reach further.
 pub(super) const MARGIN: f64 = 10.0;
@@ -18,6 +19,12 @@ pub(super) const LONGEST_SHEET: f64 = 5000.0;
 
 /// Put together over more than this, mm, tiles are for shape and not for length.
 pub(super) const FOR_LENGTH: f64 = 1200.0;
+
+/// Sheets longer than this, mm, carry figures along their foot, for paper moves with damp.
+const FIGURED: f64 = 1000.0;
+
+/// From figure to figure, mm.
+const FIGURE: f64 = 100.0;
 
 /// Arms of the crosses by which tiles are laid on each other, mm.
 const CROSS: f64 = 4.0;
@@ -171,6 +178,32 @@ impl Tiles {
             }
         }
         layer
+    }
+
+    /// Figures along the foot of sheets longer than a metre, from their left end, in the drawing's places; and how far they
+    /// reach, mm. A tape laid along them tells how far the paper has moved.
+    pub(super) fn figured(&self, room: &mut Room<'_>) -> Option<(Layer, f64)> {
+        const LEFT: f64 = 10.0;
+        if self.paper.0 <= FIGURED {
+            return None;
+        }
+        let mut layer = Layer::new("figures");
+        let mut ticks = Path::default();
+        let mut reach = 0.0;
+        for [left, _, right, foot] in &self.windows {
+            let count = crate::num::count_of((right - left - 2.0 * LEFT) / FIGURE);
+            for i in 0..=count {
+                let along = i as f64 * FIGURE;
+                let x = left + LEFT + along;
+                ticks.draw_stroke((x, *foot), (x, foot - 3.0));
+                let figure = letters((x, foot - 4.0), 2.5, fixed(along, 0)).middle();
+                room.take(figure.bounds());
+                layer.draw_text(figure);
+                reach = along;
+            }
+        }
+        layer.draw_strokes(Pen::FINE, ticks);
+        Some((layer, reach))
     }
 
     /// What a tile has at its edges: how far its neighbours reach over it, and which they are; in the sheet's places.

@@ -2,23 +2,29 @@
 
 use crate::document::{Body, StationId};
 use crate::settle::{Fairness, Findings, Subject};
-use crate::shop::templates::{Board, MarkKind, Reach};
+use crate::shop::templates::{Board, MarkKind, Reach, Strip};
 
-/// Lines that pass a board's edge and are unfair where it stands, misprints and contradictions beside it: each with place and
-/// amount, in a sentence.
-pub(super) fn over(body: &Body, board: &Board, findings: &Findings) -> Vec<String> {
-    let [from, to] = match board.plan.reach {
-        Reach::Along([from, to]) => [from, to],
+/// What is over a board.
+pub(super) fn over_board(body: &Body, board: &Board, findings: &Findings) -> Vec<String> {
+    let reach = match board.plan.reach {
+        Reach::Along(reach) => reach,
         Reach::Girth(_) => [board.plan.plane.x; 2],
     };
-    let passes = |name: &str| {
-        let own = name.strip_suffix(" U").unwrap_or(name);
-        let named = board
-            .marks
-            .iter()
-            .filter(|mark| mark.kind != MarkKind::Station);
-        named.map(|mark| mark.name.as_str()).any(|mark| mark == own)
-    };
+    let named = { board.marks.iter() }.filter(|mark| mark.kind != MarkKind::Station);
+    let names: Vec<&str> = named.map(|mark| mark.name.as_str()).collect();
+    over(body, (reach, &names), findings)
+}
+
+/// What is over a rod or a tape.
+pub(super) fn over_strip(body: &Body, strip: &Strip, findings: &Findings) -> Vec<String> {
+    let names = strip.lines.iter().map(String::as_str);
+    over(body, (strip.reach, &names.collect::<Vec<_>>()), findings)
+}
+
+/// Of lines by their names that are unfair within a stretch, and of misprints and contradictions on them beside it: each with
+/// place and amount, in a sentence.
+fn over(body: &Body, ([from, to], lines): ([f64; 2], &[&str]), findings: &Findings) -> Vec<String> {
+    let passes = |name: &str| lines.contains(&name.strip_suffix(" U").unwrap_or(name));
     let mut all = Vec::new();
     for line in findings
         .lines

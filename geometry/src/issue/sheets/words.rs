@@ -1,7 +1,7 @@
 //! What stands on templates in words.
 
 use super::PackOptions;
-use crate::document::{BoardSide, Frozen};
+use crate::document::{BoardSide, Frozen, day_words};
 use crate::loft::Lofted;
 use crate::loft::skin::Hand;
 use crate::shop::templates::{Board, PlaneKind, WantedBoard};
@@ -106,32 +106,6 @@ fn leans(board: &Board, degrees: &dyn Fn(f64) -> String) -> String {
     }
 }
 
-/// A day as people say it: `21 March 2026`.
-pub(super) fn day(date: &str) -> String {
-    const MONTHS: [&str; 12] = [
-        "January",
-        "February",
-        "March",
-        "April",
-        "May",
-        "June",
-        "July",
-        "August",
-        "September",
-        "October",
-        "November",
-        "December",
-    ];
-    let mut parts = date.split('-');
-    let (year, month, day) = (parts.next(), parts.next(), parts.next());
-    let month = month.and_then(|month| month.parse::<usize>().ok());
-    let month = month.and_then(|month| MONTHS.get(month.checked_sub(1)?));
-    match (year, month, day.and_then(|day| day.parse::<u32>().ok())) {
-        (Some(year), Some(month), Some(day)) => format!("{day} {month} {year}"),
-        _ => date.to_owned(),
-    }
-}
-
 /// What a sheet says of its printer.
 pub(super) fn gauged(options: &PackOptions) -> Option<String> {
     options.gauge.map(|[across, up]| {
@@ -149,7 +123,7 @@ pub(super) fn revision(lofted: &Lofted) -> Vec<(&'static str, String)> {
     match lofted.revision() {
         Some(Frozen { label, date }) => vec![
             ("Revision", format!("{label} · {print}")),
-            ("Frozen", day(date)),
+            ("Frozen", day_words(date)),
         ],
         None => vec![("Revision", format!("not frozen · {print}"))],
     }
