@@ -9,7 +9,7 @@ pub mod messages;
 
 use geometry::document::{Folder, Frozen, Lines, write_folder};
 use geometry::issue::sheets::Contents;
-use geometry::issue::{Output, TableForm};
+use geometry::issue::{OutlineForm, Output, PartForm, TableForm};
 use geometry::settle::{Findings, MoveFound, Proposed, Weighed, Wish};
 use js_sys::{Array, Uint8Array};
 use leptos::prelude::*;
@@ -18,7 +18,7 @@ use wasm_bindgen::{JsCast, JsValue};
 use web_sys::{MessageEvent, Worker, WorkerOptions, WorkerType};
 
 use crate::exchange::file_name;
-use messages::{Order, Reply, Tried, Work};
+use messages::{Order, Reply, Tried, WentOut, Work};
 
 /// How long a worker may take to say it is ready, ms.
 const PATIENCE: u64 = 30_000;
@@ -28,6 +28,23 @@ const SHOWN: u64 = 400;
 
 /// After so long it can be stopped, ms.
 const STOPPABLE: u64 = 2_000;
+
+/// What an order says besides its work and its document.
+#[derive(Default)]
+struct Beside {
+    revision: Option<Frozen>,
+    moves: Vec<MoveFound>,
+    since: Option<WentOut>,
+}
+
+/// A document as a lines file.
+pub fn file_of(lines: &Lines) -> String {
+    let folder = Folder {
+        lines: lines.clone(),
+        revisions: Vec::new(),
+    };
+    String::from_utf8_lossy(&write_folder(&folder)).into_owned()
+}
 
 impl Work {
     /// What is made, in words that follow «Making».
@@ -53,12 +70,13 @@ pub fn name_of(output: Output) -> &'static str {
             TableForm::Xlsx => "the offsets as a spreadsheet",
         },
         Output::Sheets { .. } => "the sheets",
+        Output::Part { .. } => "the part",
         Output::Archive { .. } => "the archive",
     }
 }
 
-/// Name of a file, of lines with this title.
-pub fn file_name_of(output: Output, title: &str) -> String {
+/// Name of a file, of lines with this title; `of` names the sheets that are on it.
+pub fn file_name_of(output: Output, title: &str, of: &[String]) -> String {
     match output {
         Output::Step => file_name(title, "step"),
         Output::Glb => file_name(title, "glb"),
@@ -81,6 +99,15 @@ pub fn file_name_of(output: Output, title: &str) -> String {
             file_name(&name, ending)
         }
         Output::Sheets { .. } => file_name(&format!("{title} sheets"), "pdf"),
+        Output::Part { form, .. } => {
+            let (kind, ending) = match form {
+                PartForm::Pdf => ("", "pdf"),
+                PartForm::Outline(OutlineForm::Svg) => ("", "svg"),
+                PartForm::Outline(OutlineForm::DxfSplines) => ("", "dxf"),
+                PartForm::Outline(OutlineForm::DxfArcs) => (" arcs", "dxf"),
+            };
+            file_name(&format!("{title} {}{kind}", of.join(" ")), ending)
+        }
         Output::Archive { .. } => file_name(&format!("{title} sheets"), "zip"),
     }
 }
@@ -94,7 +121,16 @@ pub fn kind_of(output: Output) -> &'static str {
             TableForm::Csv => "text/csv",
             TableForm::Xlsx => "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
         },
-        Output::Sheets { .. } => "application/pdf",
+        Output::Sheets { .. }
+        | Output::Part {
+            form: PartForm::Pdf,
+            ..
+        } => "application/pdf",
+        Output::Part {
+            form: PartForm::Outline(OutlineForm::Svg),
+            ..
+        } => "image/svg+xml",
+        Output::Part { .. } => "image/vnd.dxf",
         Output::Archive { .. } => "application/zip",
     }
 }
@@ -199,7 +235,7 @@ impl Jobs {
 
     /// Orders work on a document; a job that still runs is stopped.
     pub fn order(self, work: Work, lines: &Lines) {
-        self.order_of(work, lines, None, Vec::new());
+        self.order_of(work, lines, Beside::default());
     }
 
     /// Orders a file of a document, which may be a frozen revision of this label.
@@ -209,30 +245,51 @@ impl Jobs {
 
     /// Orders work on a document that may be a frozen revision, which stands on what is made of it.
     pub fn order_revision(self, work: Work, lines: &Lines, revision: Option<Frozen>) {
-        self.order_of(work, lines, revision, Vec::new());
+        let beside = Beside {
+            revision,
+            ..Beside::default()
+        };
+        self.order_of(work, lines, beside);
+    }
+
+    /// Orders work on a document's sheets, which may be a frozen revision's, with what went to the shop last.
+    pub fn order_sheets(
+        self,
+        work: Work,
+        lines: &Lines,
+        revision: Option<Frozen>,
+        since: Option<WentOut>,
+    ) {
+        let beside = Beside {
+            revision,
+            since,
+            ..Beside::default()
+        };
+        self.order_of(work, lines, beside);
     }
 
     /// Orders what comes of moves of a document.
     pub fn order_weighing(self, wish: Wish, lines: &Lines, moves: Vec<MoveFound>) {
-        self.order_of(Work::Weigh(wish), lines, None, moves);
+        let beside = Beside {
+            moves,
+            ..Beside::default()
+        };
+        self.order_of(Work::Weigh(wish), lines, beside);
     }
 
-    fn order_of(self, work: Work, lines: &Lines, revision: Option<Frozen>, moves: Vec<MoveFound>) {
+    fn order_of(self, work: Work, lines: &Lines, beside: Beside) {
         if matches!(self.stand.get_untracked(), Stand::Running { .. }) {
             self.hold.set_value(None);
         }
-        let folder = Folder {
-            lines: lines.clone(),
-            revisions: Vec::new(),
-        };
         self.serial
             .update_value(|serial| *serial = serial.wrapping_add(1));
         let order = Order {
             serial: self.serial.get_value(),
             work,
-            file: String::from_utf8_lossy(&write_folder(&folder)).into_owned(),
-            revision,
-            moves,
+            file: file_of(lines),
+            revision: beside.revision,
+            moves: beside.moves,
+            since: beside.since,
         };
         let serial = order.serial;
         self.stand.set(Stand::Running {

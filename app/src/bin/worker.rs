@@ -9,7 +9,7 @@ mod messages;
 use std::cell::RefCell;
 use std::sync::Arc;
 
-use geometry::document::{Body, read_folder};
+use geometry::document::{Body, Frozen, read_folder};
 use geometry::issue::make;
 use geometry::issue::sheets::{Pack, PackOptions};
 use geometry::loft::Lofted;
@@ -17,7 +17,7 @@ use geometry::settle::{Findings, Judging, judge_all, judge_unlofted, propose, we
 use geometry::units::{LengthUnit, Message};
 use geometry::write::{SvgLook, write_svg};
 use js_sys::{Array, Uint8Array};
-use messages::{Order, Reply, Tried, Work};
+use messages::{Order, Reply, Tried, WentOut, Work};
 use wasm_bindgen::prelude::Closure;
 use wasm_bindgen::{JsCast, JsValue};
 use web_sys::{DedicatedWorkerGlobalScope, MessageEvent};
@@ -27,12 +27,15 @@ thread_local! {
     static JUDGED: RefCell<Option<Judging>> = const { RefCell::new(None) };
     /// What was found last of lines for their sheets.
     static FOUND: RefCell<Option<FoundOf>> = const { RefCell::new(None) };
-    /// The sheets that were laid out last, and of which file: whoever leafs through them waits for nothing.
-    static PACK: RefCell<Option<(String, Pack)>> = const { RefCell::new(None) };
+    /// The sheets that were laid out last, and of what: whoever leafs through them waits for nothing.
+    static PACK: RefCell<Option<(PackOf, Pack)>> = const { RefCell::new(None) };
 }
 
 /// What was found of a body's lines, told in a unit.
 type FoundOf = (Arc<Body>, LengthUnit, Arc<Findings>);
+
+/// The file that sheets are of, the revision that it is, and what they are held against.
+type PackOf = (String, Option<Frozen>, Option<WentOut>);
 
 fn main() {
     console_error_panic_hook::set_once();
@@ -163,12 +166,16 @@ fn lay_or_draw(
         Work::Draw { gauge, .. } => gauge,
         _ => None,
     };
-    let kept = PACK.take().filter(|(of, _)| *of == order.file);
-    let pack = match kept {
+    let of = (
+        order.file.clone(),
+        order.revision.clone(),
+        order.since.clone(),
+    );
+    let pack = match PACK.take().filter(|(kept, _)| *kept == of) {
         Some((_, pack)) => pack,
-        None => laid_out(&order.file, at)?,
+        None => laid_out(&of, at)?,
     };
-    let pack = pack.printed_as(order.revision.clone(), gauge);
+    let pack = pack.gauged_by(gauge);
     let reply = if let Work::Draw { part, page, .. } = order.work {
         at("the sheet");
         let sheets = pack.draw(part);
@@ -180,26 +187,42 @@ fn lay_or_draw(
         let contents = pack.contents().clone();
         Some(Reply::Laid { serial, contents })
     };
-    PACK.set(Some((order.file.clone(), pack)));
+    PACK.set(Some((of, pack)));
     let reply = reply.ok_or("There is no such sheet any more.")?;
     say(scope, &reply, None);
     Ok(())
 }
 
 /// All sheets that a file's lines can give, with what over them is still to be settled.
-fn laid_out(file: &str, at: &dyn Fn(&str)) -> Result<Pack, String> {
+fn laid_out((file, revision, since): &PackOf, at: &dyn Fn(&str)) -> Result<Pack, String> {
     at("the lines");
     let folder = read_folder(file.as_bytes()).map_err(|error| error.to_string())?;
     let unit = folder.lines.about.unit;
     at("the loft");
     let lofted = Lofted::build(Arc::new(folder.lines)).map_err(|error| error.message(unit))?;
+    let lofted = lofted.frozen_as(revision.clone());
     let findings = Some(found_of(&lofted, at)?);
     at("the boards");
     let options = PackOptions {
         gauge: None,
         findings,
     };
-    Ok(Pack::of(&lofted, options))
+    let pack = Pack::of(&lofted, options);
+    let Some(WentOut {
+        file,
+        label,
+        sheets,
+    }) = since
+    else {
+        return Ok(pack);
+    };
+    at("what went out before");
+    let then = read_folder(file.as_bytes()).map_err(|error| error.to_string())?;
+    // Lines that were frozen without a loft had no sheets.
+    let Ok(then) = Lofted::build(Arc::new(then.lines)) else {
+        return Ok(pack);
+    };
+    Ok(pack.since(&Pack::of(&then, PackOptions::default()), label, sheets))
 }
 
 /// What is found of lines at once; as it was the last time, where their body is the same.

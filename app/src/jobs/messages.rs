@@ -59,6 +59,19 @@ pub struct Order {
     pub revision: Option<Frozen>,
     /// The moves that are weighed; else none.
     pub moves: Vec<MoveFound>,
+    /// What sheets that are laid out are held against; else nothing.
+    pub since: Option<WentOut>,
+}
+
+/// What went to the shop last.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct WentOut {
+    /// The revision's lines, as a lines file.
+    pub file: String,
+    /// What it is called.
+    pub label: String,
+    /// Its parts that went out, by their codes.
+    pub sheets: Vec<String>,
 }
 
 /// What the worker says.

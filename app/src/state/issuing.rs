@@ -10,8 +10,8 @@ use leptos::prelude::*;
 use super::{NoteKind, Session};
 use crate::jobs::{Done, Jobs, Made, Stand};
 
-/// Hands a file over; whether it was.
-pub type HandOver = fn(Session, &Made) -> bool;
+/// Hands a file over that holds these sheets; whether it did.
+pub type HandOver = fn(Session, &Made, &[String]) -> bool;
 
 /// What was ordered: the file may be there long after the choice has changed.
 #[derive(Clone, Debug)]
@@ -37,7 +37,7 @@ impl Issuing {
             let (Done::Made(made), Some(of)) = (done, ordered.get_value()) else {
                 return;
             };
-            if !hand_over(session, &made) {
+            if !hand_over(session, &made, &of.sheets) {
                 return;
             }
             if let Some(revision) = of.revision {

@@ -11,6 +11,8 @@ use leptos::prelude::*;
 use super::steps::OnFile;
 use super::{NoteKind, Opened, Session};
 use crate::exchange;
+use crate::jobs::file_of;
+use crate::jobs::messages::WentOut;
 
 /// One of the states that can be held against each other.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -39,6 +41,25 @@ impl Session {
     pub fn frozen(&self) -> Option<Frozen> {
         let revisions = self.revisions();
         self.standing().frozen_in(&revisions)
+    }
+
+    /// What went to the shop last of one's own work: of which revision, and which parts of it so far.
+    pub fn last_issue(&self) -> Option<WentOut> {
+        let revisions = self.revisions();
+        let dated = { revisions.iter() }
+            .filter_map(|revision| Some((&revision.issued.last()?.date, revision)));
+        // Of one day's, the one that was frozen last.
+        let (_, last) = dated.max_by(|(a, _), (b, _)| a.cmp(b))?;
+        let mut sheets: Vec<String> = { last.issued.iter() }
+            .flat_map(|issued| issued.sheets.iter().cloned())
+            .collect();
+        sheets.sort();
+        sheets.dedup();
+        Some(WentOut {
+            file: file_of(&last.lines),
+            label: last.label.clone(),
+            sheets,
+        })
     }
 
     /// Writes down which sheets of a frozen revision of one's own work went to the shop; whether it may here.

@@ -11,7 +11,9 @@ use crate::state::issuing::Issuing;
 use crate::state::{NoteKind, Screen, Session};
 
 /// Saves a file that was made, and tells whether it did; one of lines that have changed since is dropped.
-pub fn hand_over(session: Session, made: &Made) -> bool {
+///
+/// `of` names the sheets that are on it.
+pub fn hand_over(session: Session, made: &Made, of: &[String]) -> bool {
     let lines = session.standing_now();
     if lines.fingerprint().full() != made.fingerprint {
         session.say(
@@ -23,7 +25,7 @@ pub fn hand_over(session: Session, made: &Made) -> bool {
         );
         return false;
     }
-    let name = file_name_of(made.output, &lines.about.title);
+    let name = file_name_of(made.output, &lines.about.title, of);
     let saved = exchange::save(&name, kind_of(made.output), &made.bytes);
     let handed = saved.is_ok();
     match saved {

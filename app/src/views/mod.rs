@@ -60,7 +60,7 @@ pub fn App(
     let done = Callback::new(move |done: Done| match done {
         Done::Proposed(proposed) => proposal.hear(proposed),
         Done::Made(made) => {
-            making::hand_over(session, &made);
+            making::hand_over(session, &made, &[]);
         }
         // Asked of other workers.
         Done::Found(_) | Done::Weighed(_) | Done::Tried(_) | Done::Laid(_) | Done::Drawn(_) => {}

@@ -1,6 +1,6 @@
 //! What is issued: of which revision, how many sheets, and the file itself, which is made whole or not at all.
 
-use geometry::document::Issued;
+use geometry::document::{Issued, day_words};
 use geometry::issue::Output;
 use leptos::prelude::*;
 
@@ -8,7 +8,7 @@ use super::Office;
 use crate::jobs::{Age, Stand};
 use crate::state::Question;
 use crate::state::issuing::Issuing;
-use crate::views::words::{count, day};
+use crate::views::words::count;
 
 /// What comes of stopping.
 const STOPPED: &str = "Stopped, nothing is kept; begun again, the file is the same to the byte.";
@@ -42,10 +42,10 @@ pub fn IssueCard(office: Office) -> impl IntoView {
                 || "Not issued yet.".to_owned(),
                 |issued| {
                     let parts = count(issued.sheets.len(), "part", "parts");
-                    format!("Last issued {}, {parts}.", day(&issued.date))
+                    format!("Last issued {}, {parts}.", day_words(&issued.date))
                 },
             );
-            view! { <p class="quiet">{format!("Frozen {}. {issued}", day(&frozen.date))}</p> }
+            view! { <p class="quiet">{format!("Frozen {}. {issued}", day_words(&frozen.date))}</p> }
                 .into_any()
         }
     };

@@ -5,6 +5,7 @@
 //! `parts` (the list), `preview` with `ruled` (the sheet), `boxes` (typed lengths), `boards`, `own`, `printer` (the notes),
 //! `card` (issuing).
 
+mod alone;
 mod boards;
 mod boxes;
 mod card;
@@ -27,7 +28,7 @@ use leptos::wasm_split::{SplitLoaderError, wasm_split};
 use super::pieces::{Piece, apart, at_once, no_screen};
 use super::widgets::LoftFault;
 use crate::exchange;
-use crate::jobs::messages::Work;
+use crate::jobs::messages::{WentOut, Work};
 use crate::jobs::{Age, Done, Jobs, Stand};
 use crate::state::Session;
 use crate::state::derived::Derived;
@@ -66,11 +67,15 @@ struct LaidBy {
     boards: Boards,
     paper: Paper,
     skin: Option<f64>,
+    revision: Option<Frozen>,
+    since: Option<WentOut>,
 }
 
 impl LaidBy {
-    fn of(lines: &Lines) -> Self {
+    fn of(lines: &Lines, revision: Option<Frozen>, since: Option<WentOut>) -> Self {
         Self {
+            revision,
+            since,
             body: Arc::clone(&lines.body),
             unit: lines.about.unit,
             boards: lines.shop.sheets.boards.clone(),
@@ -87,6 +92,8 @@ impl PartialEq for LaidBy {
             && self.boards == other.boards
             && self.paper == other.paper
             && self.skin == other.skin
+            && self.revision == other.revision
+            && self.since == other.since
     }
 }
 
@@ -95,7 +102,6 @@ impl PartialEq for LaidBy {
 struct DrawnBy {
     laid: LaidBy,
     title: String,
-    revision: Option<Frozen>,
     gauge: Option<[f64; 2]>,
     /// The part's place in the list.
     part: usize,
@@ -149,6 +155,8 @@ struct Office {
     page: RwSignal<usize>,
     /// Parts there can be, whichever are wanted.
     parts: Memo<Arc<Vec<PackPart>>>,
+    /// What went to the shop last.
+    since: Memo<Option<WentOut>>,
     left_out: Memo<Arc<Vec<String>>>,
     /// What is issued though something over it is unsettled, as these lines stand.
     despite: Memo<Arc<Vec<String>>>,
@@ -218,6 +226,7 @@ impl Office {
             picked: RwSignal::new(None),
             page: RwSignal::new(0),
             parts,
+            since: Memo::new(move |_| session.last_issue()),
             left_out,
             despite: ticked,
             screen: RwSignal::new(screen),
@@ -226,11 +235,18 @@ impl Office {
         }
     }
 
+    /// What sheets are laid out by now.
+    fn laid_by(self) -> LaidBy {
+        let (revision, since) = (self.session.frozen(), self.since.get());
+        self.derived
+            .standing
+            .with(|lines| LaidBy::of(lines, revision, since))
+    }
+
     /// What was told of the sheets as they stand, and whether it is of what stands now.
     fn told(self) -> Option<(Arc<Contents>, bool)> {
         let (by, told) = self.laid.get()?;
-        let now = self.derived.standing.with(|lines| LaidBy::of(lines));
-        Some((told, by == now))
+        Some((told, by == self.laid_by()))
     }
 
     fn is_wanted(self, code: &str) -> bool {
@@ -316,8 +332,7 @@ impl Office {
         if self.derived.fault.with(Option::is_some) {
             return None;
         }
-        let lines = self.derived.standing.get();
-        let by = LaidBy::of(&lines);
+        let by = self.laid_by();
         let is_laid = self
             .laid
             .with(|laid| laid.as_ref().is_some_and(|(of, _)| *of == by));
@@ -328,8 +343,10 @@ impl Office {
         of.fault.is_none().then(|| {
             Asked::Draw(DrawnBy {
                 laid: by,
-                title: lines.about.title.clone(),
-                revision: self.session.frozen(),
+                title: self
+                    .derived
+                    .standing
+                    .with(|lines| lines.about.title.clone()),
                 gauge: self.gauge(),
                 part,
                 page,
@@ -358,19 +375,20 @@ impl Office {
 
     fn order(self, asked: Asked) {
         let lines = self.session.standing_now();
-        let (work, revision) = match &asked {
-            Asked::Lay(_) => (Work::Lay, None),
+        let (work, by) = match &asked {
+            Asked::Lay(by) => (Work::Lay, by),
             Asked::Draw(by) => {
                 let draw = Work::Draw {
                     part: by.part,
                     page: by.page,
                     gauge: by.gauge,
                 };
-                (draw, by.revision.clone())
+                (draw, &by.laid)
             }
         };
+        let (revision, since) = (by.revision.clone(), by.since.clone());
         self.ordered.set_value(Some(asked));
-        self.jobs.order_revision(work, &lines, revision);
+        self.jobs.order_sheets(work, &lines, revision, since);
     }
 
     /// Asks again for what came to nothing.

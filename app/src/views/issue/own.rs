@@ -1,6 +1,7 @@
-//! Boards of a person's own: canted, along a line, square to a line; listed, taken away, added.
+//! What a person wants besides boards across the body: boards that are canted, lie along a line, or stand square to one; rods
+//! and tapes. Listed, taken away, added.
 
-use geometry::document::{BoardLine, BoardPlace, Lines, On, Place};
+use geometry::document::{BoardLine, BoardPlace, Lines, On, Place, ShopEdit, StripPlace};
 use geometry::units::{Message, fixed, format_length_with_unit, parse_length};
 use leptos::prelude::*;
 
@@ -10,19 +11,66 @@ use super::gauge::number;
 use crate::state::NoteKind;
 use crate::views::words::place_across;
 
-/// Which kind of board is added.
+/// Which kind is added.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Kind {
     Canted,
     Along,
     Square,
+    Rod,
+    Girth,
+    Tape,
 }
 
-const KINDS: [(Kind, &str); 3] = [
+const KINDS: [(Kind, &str); 6] = [
     (Kind::Canted, "canted across"),
     (Kind::Along, "along a line"),
     (Kind::Square, "square to a line"),
+    (Kind::Rod, "rods: heights, half-breadths"),
+    (Kind::Girth, "tape round the girth"),
+    (Kind::Tape, "tape along a line"),
 ];
+
+/// One of them.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Own {
+    Board(BoardPlace),
+    Strip(StripPlace),
+}
+
+impl Own {
+    /// All that lines ask for.
+    fn all(lines: &Lines) -> Vec<Self> {
+        let sheets = &lines.shop.sheets;
+        let boards = sheets.boards.own.iter().map(|place| Self::Board(*place));
+        let strips = sheets.strips.iter().map(|place| Self::Strip(*place));
+        boards.chain(strips).collect()
+    }
+
+    /// The edit by which these are all.
+    fn edit(office: Office, change: impl FnOnce(&mut Vec<Self>)) -> Result<(), String> {
+        let lines = office.session.standing_now();
+        let before = Self::all(&lines);
+        let mut all = before.clone();
+        change(&mut all);
+        let boards = |all: &[Self]| -> Vec<BoardPlace> {
+            let board = |own: &Self| match own {
+                Self::Board(place) => Some(*place),
+                Self::Strip(_) => None,
+            };
+            all.iter().filter_map(board).collect()
+        };
+        if boards(&before) != boards(&all) {
+            return office.make_boards(|made| made.own = boards(&all));
+        }
+        let strip = |own: &Self| match own {
+            Self::Strip(place) => Some(*place),
+            Self::Board(_) => None,
+        };
+        let strips = all.iter().filter_map(strip).collect();
+        office.session.try_edit(ShopEdit::Strips(strips))
+    }
+}
 
 /// Lines along which a board can stand, each by its name; the shares of a shell's girth come behind them.
 fn lines_there(lines: &Lines, shells: &[String]) -> Vec<(BoardLine, String)> {
@@ -62,8 +110,8 @@ fn aft_words(lines: &Lines, x: f64) -> String {
     }
 }
 
-/// A board in words.
-fn board_words(lines: &Lines, shells: &[String], place: BoardPlace) -> String {
+/// One of them in words.
+fn own_words(lines: &Lines, shells: &[String], own: Own) -> String {
     let named = |line: BoardLine| match line {
         BoardLine::Named(on) => lines
             .body
@@ -75,24 +123,28 @@ fn board_words(lines: &Lines, shells: &[String], place: BoardPlace) -> String {
             format!("{} % of the {name} girth", share.trim_end_matches(".0"))
         }
     };
-    match place {
-        BoardPlace::Canted { x, lean, .. } => {
+    let stretch =
+        |from: f64, to: f64| format!("{} to {}", aft_words(lines, from), aft_words(lines, to));
+    match own {
+        Own::Board(BoardPlace::Canted { x, lean, .. }) => {
             let (lean, way) = (
                 fixed(lean.to_degrees().abs(), 1),
                 if lean < 0.0 { "forward" } else { "aft" },
             );
             format!("Canted at {}, top {lean}° {way}", aft_words(lines, x))
         }
-        BoardPlace::Along { line, from, to } => {
-            format!(
-                "Along {}, {} to {}",
-                named(line),
-                aft_words(lines, from),
-                aft_words(lines, to)
-            )
+        Own::Board(BoardPlace::Along { line, from, to }) => {
+            format!("Along {}, {}", named(line), stretch(from, to))
         }
-        BoardPlace::Square { line, x } => {
+        Own::Board(BoardPlace::Square { line, x }) => {
             format!("Square to {} at {}", named(line), aft_words(lines, x))
+        }
+        Own::Strip(StripPlace::Rod { x }) => {
+            format!("Height and half-breadth rods, {}", aft_words(lines, x))
+        }
+        Own::Strip(StripPlace::Girth { x }) => format!("Girth tape, {}", aft_words(lines, x)),
+        Own::Strip(StripPlace::Along { line, from, to }) => {
+            format!("Tape along {}, {}", named(line), stretch(from, to))
         }
     }
 }
@@ -100,7 +152,7 @@ fn board_words(lines: &Lines, shells: &[String], place: BoardPlace) -> String {
 /// The list, and the form that adds to it.
 #[component]
 pub fn OwnBoards(office: Office) -> impl IntoView {
-    let own = office.of_boards(|boards| boards.own.clone());
+    let own = Memo::new(move |_| office.derived.standing.with(|lines| Own::all(lines)));
     let shells = move || -> Vec<String> {
         let told = office
             .told()
@@ -108,9 +160,9 @@ pub fn OwnBoards(office: Office) -> impl IntoView {
         told.unwrap_or_default()
     };
     let remove = move |at: usize| {
-        let done = office.make_boards(|boards| {
-            if at < boards.own.len() {
-                boards.own.remove(at);
+        let done = Own::edit(office, |all| {
+            if at < all.len() {
+                all.remove(at);
             }
         });
         if let Err(why) = done {
@@ -120,7 +172,7 @@ pub fn OwnBoards(office: Office) -> impl IntoView {
     let rows = move || {
         let (own, shells, lines) = (own.get(), shells(), office.derived.standing.get());
         let rows = own.into_iter().enumerate().map(|(at, place)| {
-            let says = board_words(&lines, &shells, place);
+            let says = own_words(&lines, &shells, place);
             let name = format!("Take away: {says}");
             view! {
                 <li><span>{says}</span><button type="button" data-kind="lesser" aria-label=name on:click=move |_| remove(at)>"Take away"</button></li>
@@ -128,14 +180,14 @@ pub fn OwnBoards(office: Office) -> impl IntoView {
         });
         let rows = rows.collect::<Vec<_>>();
         if rows.is_empty() {
-            view! { <p class="quiet">"None. Besides those across the body there may be some that lean, that lie along a line, or that stand square to one."</p> }.into_any()
+            view! { <p class="quiet">"None. Besides the boards across the body there may be some that lean, that lie along a line or stand square to one; rods with a station's heights and half-breadths; and tapes, round the girth or along a line."</p> }.into_any()
         } else {
             view! { <ul class="own-boards">{rows}</ul> }.into_any()
         }
     };
     view! {
-        <section aria-label="Boards of your own">
-            <h2>"Boards of your own"</h2>
+        <section aria-label="Boards, rods and tapes of your own">
+            <h2>"Boards, rods and tapes of your own"</h2>
             <fieldset class="bare-set" disabled=move || office.session.only_looks()>
                 {rows}
                 <Add office/>
@@ -157,7 +209,7 @@ struct Typed {
 }
 
 impl Typed {
-    fn place(self, lines: &Lines, all: &[(BoardLine, String)]) -> Result<BoardPlace, String> {
+    fn place(self, lines: &Lines, all: &[(BoardLine, String)]) -> Result<Own, String> {
         let aft = |text: RwSignal<String>, name: &str| {
             place_across(lines, text.get_untracked().trim(), name).map(|(_, x)| x)
         };
@@ -178,6 +230,12 @@ impl Typed {
                 None => Err("Choose a line first.".to_owned()),
             }
         };
+        let stretch = || {
+            let (a, b) = (aft(self.from, "From")?, aft(self.to, "To")?);
+            Ok::<_, String>((a.min(b), a.max(b)))
+        };
+        let board = |place| Ok(Own::Board(place));
+        let strip = |place| Ok(Own::Strip(place));
         match self.kind.get_untracked() {
             Kind::Canted => {
                 let unit = lines.about.unit;
@@ -189,25 +247,30 @@ impl Typed {
                 let lean = lean.ok_or(
                     "Lean: type how many degrees the top lies aft, as 3.5; forward with a minus.",
                 )?;
-                Ok(BoardPlace::Canted {
+                board(BoardPlace::Canted {
                     x,
                     z,
                     lean: lean.to_radians(),
                 })
             }
             Kind::Along => {
-                let line = line()?;
-                let (a, b) = (aft(self.from, "From")?, aft(self.to, "To")?);
-                Ok(BoardPlace::Along {
-                    line,
-                    from: a.min(b),
-                    to: a.max(b),
-                })
+                let (line, (from, to)) = (line()?, stretch()?);
+                board(BoardPlace::Along { line, from, to })
             }
-            Kind::Square => Ok(BoardPlace::Square {
+            Kind::Square => board(BoardPlace::Square {
                 line: line()?,
                 x: aft(self.from, "Station")?,
             }),
+            Kind::Rod => strip(StripPlace::Rod {
+                x: aft(self.from, "Station")?,
+            }),
+            Kind::Girth => strip(StripPlace::Girth {
+                x: aft(self.from, "Station")?,
+            }),
+            Kind::Tape => {
+                let (line, (from, to)) = (line()?, stretch()?);
+                strip(StripPlace::Along { line, from, to })
+            }
         }
     }
 }
@@ -241,7 +304,7 @@ fn Add(office: Office) -> impl IntoView {
         event.prevent_default();
         let lines = office.session.standing_now();
         let place = there.with_untracked(|all| typed.place(&lines, all));
-        let done = place.and_then(|place| office.make_boards(|boards| boards.own.push(place)));
+        let done = place.and_then(|place| Own::edit(office, |all| all.push(place)));
         if done.is_ok() {
             for text in [typed.from, typed.to, typed.height, typed.lean] {
                 text.set(String::new());
@@ -273,18 +336,18 @@ fn Add(office: Office) -> impl IntoView {
             }
         };
         view! {
-            <label class="asked"><span>"line"</span><select aria-label="Line of the board" on:change=chosen prop:value=move || typed.line.get().to_string()>{options.collect_view()}</select></label>
+            <label class="asked"><span>"line"</span><select aria-label="Line that it lies along, or stands square to" on:change=chosen prop:value=move || typed.line.get().to_string()>{options.collect_view()}</select></label>
             {move || is_share().then(|| one("share, %", "Share of the girth", typed.share))}
         }
     };
     let boxes = move || match kind.get() {
         Kind::Canted => view! {
-            {one("station", "Station of the board", typed.from)}
+            {one("station", "Station where it stands", typed.from)}
             {one("at height", "Height at which it stands there", typed.height)}
             {one("top aft, °", "Lean of its top aft, degrees", typed.lean)}
         }
         .into_any(),
-        Kind::Along => view! {
+        Kind::Along | Kind::Tape => view! {
             {line()}
             {one("from", "From station", typed.from)}
             {one("to", "To station", typed.to)}
@@ -292,15 +355,16 @@ fn Add(office: Office) -> impl IntoView {
         .into_any(),
         Kind::Square => view! {
             {line()}
-            {one("station", "Station of the board", typed.from)}
+            {one("station", "Station where it stands", typed.from)}
         }
         .into_any(),
+        Kind::Rod | Kind::Girth => one("station", "Station where it stands", typed.from).into_any(),
     };
     view! {
         <details>
-            <summary>"Add a board"</summary>
+            <summary>"Add a board, a rod or a tape"</summary>
             <form on:submit=add>
-                {choice(("stands", "How the board stands"), &KINDS, kind, move |kind| typed.kind.set(kind))}
+                {choice(("kind", "What is added"), &KINDS, kind, move |kind| typed.kind.set(kind))}
                 {boxes}
                 <div class="row"><button type="submit">"Add it"</button></div>
                 {said(wrong)}

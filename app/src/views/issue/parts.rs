@@ -2,7 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use geometry::issue::sheets::{PackPart, SheetKind};
+use geometry::document::ShopEdit;
+use geometry::issue::sheets::{PackPart, SheetKind, Since};
 use leptos::prelude::*;
 
 use super::Office;
@@ -29,10 +30,23 @@ pub fn Parts(office: Office) -> impl IntoView {
         (_, [_, 0]) => String::new(),
         (_, [_, all]) => format!("{all} in all"),
     };
+    let since = move || office.told().and_then(|(told, _)| told.since.clone());
+    let changed_only = move |_| {
+        let parts = office.parts.get_untracked();
+        let same = { parts.iter() }.filter(|part| part.since == Some(Since::Same));
+        let same = same.map(|part| part.code.clone()).collect();
+        office.session.edit(ShopEdit::LeaveOut(same));
+    };
+    let locked = move || office.session.only_looks();
+    let since = move || {
+        since().map(|label| {
+            view! { <div class="row"><button data-kind="lesser" disabled=locked on:click=changed_only>{format!("Tick only what changed since {label}")}</button></div> }
+        })
+    };
     let missing = move || {
         let told = office.told().map(|(told, _)| told.missing.clone());
         let each = told.unwrap_or_default().into_iter().map(|code| {
-            view! { <li class="quiet">{format!("{code}: its line is not there, or does not reach so far.")}</li> }
+            view! { <li class="quiet">{code}</li> }
         });
         let each = each.collect::<Vec<_>>();
         (!each.is_empty()).then(|| view! { <ul class="part-list">{each}</ul> })
@@ -51,6 +65,7 @@ pub fn Parts(office: Office) -> impl IntoView {
     view! {
         <section class="parts" aria-label="Sheets by part">
             <div class="label-row underlined"><h2>"Sheets by part"</h2><span class="quiet">{all}</span></div>
+            {since}
             {kinds}
             {missing}
             {no_boards}
@@ -184,10 +199,21 @@ fn one_part(office: Office, part: &PackPart, stop: Memo<Option<String>>) -> impl
             </div>
         }
     });
+    let since = office.told().and_then(|(told, _)| told.since.clone());
+    let since = since.and_then(|label| Some(part.since?.words(&label)));
     let had = fault.is_none();
     let checked = move || had && code.with_value(|code| office.is_wanted(code));
     let locked = move || !had || office.session.only_looks();
     let pages = count(part.pages, "sheet", "sheets");
+    let unticked = !part.warnings.is_empty();
+    let held_back = move || unticked && code.with_value(|code| !office.is_ticked(code));
+    let pages = move || {
+        if held_back() {
+            format!("held back, {pages}")
+        } else {
+            pages.clone()
+        }
+    };
     // A template's code says all of it.
     let what = (part.kind != SheetKind::Template).then(|| part.what.clone());
     view! {
@@ -196,6 +222,7 @@ fn one_part(office: Office, part: &PackPart, stop: Memo<Option<String>>) -> impl
             <button data-kind="plain" tabindex=reached aria-pressed=move || here().to_string() title=part.what.clone() on:click=move |_| office.pick(&code.get_value())>
                 <b>{part.code.clone()}</b>
                 {had.then(|| view! { <span class="quiet">{pages}</span> })}
+                {since.map(|since| view! { <span class="quiet">{since}</span> })}
                 {what.map(|what| view! { <span class="quiet what-of">{what}</span> })}
                 {fault.map(|fault| view! { <span class="quiet what-of">{fault}</span> })}
             </button>

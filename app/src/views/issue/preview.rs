@@ -14,14 +14,11 @@ use super::gauge;
 use super::ruled::{Across, Laid, Up};
 use super::sight::{At, Enlarged, Gaze, Sight};
 use super::{Office, SCREEN_KEPT, supposed};
-use crate::exchange;
+use crate::exchange::{self, KEY_ENLARGE, WindowKey};
 use crate::state::{NARROW, NoteKind};
 
 /// An arrow key moves the sheet by this much, px; with Shift the ruler's place by ten millimetres, else by one.
 const KEY_MOVE: f64 = 40.0;
-
-/// What + and − enlarge by.
-const KEY_ENLARGE: f64 = 1.25;
 
 /// A press that moves less is a click, px.
 const STILL: f64 = 4.0;
@@ -107,23 +104,13 @@ impl Window {
 
     /// Does what a key asks for; whether it asked for anything.
     fn key(self, event: &web_sys::KeyboardEvent) -> bool {
-        if event.ctrl_key() || event.meta_key() || event.alt_key() {
-            return false;
-        }
-        let (right, down) = match event.key().as_str() {
-            "ArrowLeft" => (-1.0, 0.0),
-            "ArrowRight" => (1.0, 0.0),
-            "ArrowUp" => (0.0, -1.0),
-            "ArrowDown" => (0.0, 1.0),
-            "+" | "=" => {
-                self.enlarge(KEY_ENLARGE);
+        let (right, down) = match (exchange::window_key(event), event.key().as_str()) {
+            (Some(WindowKey::Move(right, down)), _) => (right, down),
+            (Some(WindowKey::Enlarge(times)), _) => {
+                self.enlarge(times);
                 return true;
             }
-            "-" | "−" => {
-                self.enlarge(1.0 / KEY_ENLARGE);
-                return true;
-            }
-            "Enter" | " " => {
+            (None, "Enter" | " ") => {
                 let at = self
                     .ruler
                     .with_untracked(|ruler| ruler.map(|ruler| ruler.at));
@@ -132,12 +119,12 @@ impl Window {
                 }
                 return at.is_some();
             }
-            "Escape" => {
+            (None, "Escape") => {
                 let lies = self.ruler.with_untracked(Option::is_some);
                 self.ruler.set(None);
                 return lies;
             }
-            _ => return false,
+            (None, _) => return false,
         };
         let sheet = self.sight.get_untracked().map(|sight| sight.sheet);
         match (self.ruler.get_untracked(), sheet) {
@@ -295,6 +282,7 @@ pub fn Preview(office: Office) -> impl IntoView {
                 </div>
             </div>
             <Keys window/>
+            <super::alone::Alone office/>
             <MeasureScreen office/>
         </figure>
     }
@@ -328,12 +316,7 @@ fn Sheet(window: Window, name: Memo<String>) -> impl IntoView {
         if down.with_value(|down| down.len() == 1) {
             gone.set_value(0.0);
         }
-        let target = event.current_target();
-        if let Some(target) = target.and_then(|t| t.dyn_into::<web_sys::Element>().ok())
-            && target.set_pointer_capture(event.pointer_id()).is_err()
-        {
-            leptos::logging::warn!("the pointer is not held");
-        }
+        exchange::hold_pointer(&event);
     };
     let hover = move |to: At| {
         let lays = window.ruler.with_untracked(Option::is_some);
