@@ -255,3 +255,23 @@ pub async fn by_keys_alone(page: Page) -> Result<(), Fault> {
     assert_eq!(focused(&page).await?, "Share", "the focus comes back");
     Ok(())
 }
+
+/// Each screen is a sheet of paper on its side, without what is pressed: one for a drawing, more for a long table.
+pub async fn printed(page: Page) -> Result<(), Fault> {
+    page.find("heading", "Hallowby Marram").await?;
+    for (screen, most) in [("Lines", 1), ("Evidence", 2), ("Shell", 1), ("Issue", 1)] {
+        page.find("button", screen).await?.click().await?;
+        page.drawn().await?;
+        if screen == "Issue" {
+            page.find_where("application", "a sheet", |name| name.starts_with("T-"))
+                .await?;
+        }
+        let pages = page.print(&format!("printed-{screen}")).await?;
+        assert!((1..=most).contains(&pages.len()), "{screen}: {pages:?}");
+        assert!(
+            pages.iter().all(|[wide, high]| wide > high),
+            "{screen}: {pages:?}"
+        );
+    }
+    Ok(())
+}

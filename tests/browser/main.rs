@@ -95,6 +95,7 @@ fn the_app_in_chromium() -> Result<(), Fault> {
     run.step("it can be installed", keeping::can_be_installed);
     run.step("axe finds nothing", everyone::axe_finds_nothing);
     run.step("by keys alone", everyone::by_keys_alone);
+    run.step("every screen is printed", everyone::printed);
     run.step("frozen and compared", revisions::frozen_and_compared);
     run.step("the shell is turned", shell::is_turned);
     run.step("the shell shows an edit", shell::shows_an_edit);

@@ -8,6 +8,7 @@ use std::rc::Rc;
 use std::time::Duration;
 use thirtyfour::WindowHandle;
 use thirtyfour::action_chain::ActionChain;
+use thirtyfour::common::print::{PrintOrientation, PrintParameters};
 use thirtyfour::error::{WebDriverError, WebDriverErrorInner};
 use thirtyfour::prelude::*;
 
@@ -618,6 +619,26 @@ impl Page {
         let file = self.setting.screens.join(format!("{name}.png"));
         self.driver.screenshot(&file).await?;
         Ok(file)
+    }
+
+    /// The page as the browser prints it, as a PDF beside the pictures: how many pages, and each one's width and height, mm.
+    pub async fn print(&self, name: &str) -> Result<Vec<[f64; 2]>, Fault> {
+        let parameters = PrintParameters {
+            orientation: PrintOrientation::Landscape,
+            ..PrintParameters::default()
+        };
+        let bytes = self.driver.print_page(parameters).await?;
+        std::fs::write(self.setting.screens.join(format!("{name}.pdf")), &bytes)?;
+        let text = String::from_utf8_lossy(&bytes);
+        let boxes = text.split("/MediaBox [").skip(1).map(|rest| {
+            let (inside, _) = rest.split_once(']').ok_or("a box ends")?;
+            let sides = inside.split_whitespace().map(str::parse::<f64>);
+            let [_, _, wide, high] = sides.collect::<Result<Vec<_>, _>>()?[..] else {
+                return Err("a box has four sides".into());
+            };
+            Ok([wide, high].map(|points| points / 72.0 * 25.4))
+        });
+        boxes.collect()
     }
 
     /// Pictures in both looks, on desk and telephone.
