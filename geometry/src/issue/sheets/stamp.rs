@@ -1,6 +1,7 @@
 //! What is not frozen says so on every sheet: across a board, and in a band at the foot of a table or a plan.
 
-use super::room::letters;
+use super::room::{Room, letters};
+use super::tiles::Tiles;
 use crate::loft::Lofted;
 use crate::num;
 use crate::paper::{Area, Layer, Text};
@@ -44,6 +45,16 @@ pub(super) fn boxes_along(text: &Text) -> Vec<Area> {
         [x - half, y - half, x + half, y + half]
     };
     (0..count).map(one).collect()
+}
+
+/// Keeps letters of a drawing off what goes across each of its tiles.
+pub(super) fn keep_clear(stamps: &[Text], tiles: &Tiles, room: &mut Room<'_>) {
+    for tile in 0..tiles.windows.len() {
+        let (right, down) = tiles.shift(tile);
+        for [l, t, r, f] in stamps.iter().flat_map(boxes_along) {
+            room.take([l - right, t - down, r - right, f - down]);
+        }
+    }
 }
 
 /// In the band at the foot of a field.

@@ -3,8 +3,8 @@
 //! In: the strips, and the paper. Out: [`StripSheets`]: where each stands, so that none is cut along by a tile's edge.
 
 use super::room::{Room, letters};
-use super::stamp::{boxes_along, stamps};
-use super::tiles::{COLUMN, MARGIN, NoPaper, Tiles};
+use super::stamp::{keep_clear, stamps};
+use super::tiles::{MARGIN, NoPaper, Tiles};
 use crate::document::Paper;
 use crate::loft::Lofted;
 use crate::num;
@@ -49,10 +49,11 @@ impl StripSheets {
     /// Lays strips on paper.
     pub(super) fn lay(strips: Vec<Strip>, paper: &Paper) -> Result<Self, NoPaper> {
         let longest = { strips.iter() }
-            .map(|strip| strip.ends[1] - strip.ends[0])
+            .map(|strip| strip.length())
             .fold(0.0, f64::max);
-        let (short, long) = paper.size.sides();
-        let high = long.map_or(short, |_| short) - 2.0 * MARGIN;
+        // A sheet lies on its side, and a roll is as high as it is wide.
+        let (short, _) = paper.size.sides();
+        let high = short - 2.0 * MARGIN;
         let a_row = num::count_of((high / HIGH).floor()).max(1);
         let top =
             |i: usize| (i / a_row) as f64 * (high - paper.overlap) + (i % a_row) as f64 * HIGH;
@@ -64,19 +65,11 @@ impl StripSheets {
         let areas: Vec<Area> = strips
             .iter()
             .zip(&tops)
-            .map(|(strip, top)| {
-                [
-                    0.0,
-                    *top,
-                    strip.ends[1] - strip.ends[0] + 2.0 * ABOUT,
-                    top + HIGH,
-                ]
-            })
+            .map(|(strip, top)| [0.0, *top, strip.length() + 2.0 * ABOUT, top + HIGH])
             .collect();
         let tiles = Tiles::lay(size, paper, |window| {
             areas.iter().any(|area| overlap(*area, window))
         })?;
-        debug_assert!(tiles.paper.0 > COLUMN, "the column stands beside it");
         Ok(Self {
             strips,
             tiles,
@@ -88,15 +81,10 @@ impl StripSheets {
     pub(super) fn draw(&self, lofted: &Lofted) -> DrawnStrips {
         let mut room = Room::new(&self.tiles.windows);
         let stamps = stamps(lofted, self.tiles.field);
-        for tile in 0..self.tiles.windows.len() {
-            let (right, down) = self.tiles.shift(tile);
-            for [l, t, r, f] in stamps.iter().flat_map(boxes_along) {
-                room.take([l - right, t - down, r - right, f - down]);
-            }
-        }
+        keep_clear(&stamps, &self.tiles, &mut room);
         let edges: Vec<Area> = { self.strips.iter().zip(&self.tops) }
             .map(|(strip, top)| {
-                let length = strip.ends[1] - strip.ends[0];
+                let length = strip.length();
                 [ABOUT, top + HIGH - STRIP, ABOUT + length, top + HIGH]
             })
             .collect();
@@ -114,11 +102,11 @@ impl StripSheets {
         let words = self.tiles.words(&mut room);
         layers.push(crosses);
         let longest = self.strips.iter().max_by(|a, b| {
-            let [a, b] = [a, b].map(|strip| strip.ends[1] - strip.ends[0]);
+            let [a, b] = [a, b].map(|strip| strip.length());
             a.total_cmp(&b)
         });
         let tape = longest.map(|strip| {
-            let reach = ((strip.ends[1] - strip.ends[0]) / FIGURE).floor() * FIGURE;
+            let reach = ((strip.length()) / FIGURE).floor() * FIGURE;
             (strip.name.clone(), reach)
         });
         let corners = |[left, top, right, foot]: Area| {

@@ -3,7 +3,7 @@
 use super::board::{BoardDrawing, BoardTape};
 use super::column::TitleColumn;
 use super::room::{Room, letters};
-use super::stamp::{boxes_along, stamps};
+use super::stamp::{boxes_along, keep_clear, stamps};
 use super::tiled::Tiled;
 use super::tiles::Tiles;
 use super::{Numbers, PackOptions, PackPart, words};
@@ -25,12 +25,7 @@ pub(super) fn draw(
     let drawing = BoardDrawing::of(wanted, board, carried);
     let mut room = Room::new(&tiles.windows);
     let stamps = stamps(lofted, tiles.field);
-    for tile in 0..tiles.windows.len() {
-        let (right, down) = tiles.shift(tile);
-        for [l, t, r, f] in stamps.iter().flat_map(boxes_along) {
-            room.take([l - right, t - down, r - right, f - down]);
-        }
-    }
+    keep_clear(&stamps, tiles, &mut room);
     let figures = tiles.figured(&mut room);
     let crosses = tiles.crosses(&mut room, |at| drawing.off_edge(at) > 12.0);
     let words = tiles.words(&mut room);

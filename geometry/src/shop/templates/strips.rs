@@ -40,6 +40,14 @@ pub struct Strip {
     pub lines: Vec<String>,
 }
 
+impl Strip {
+    /// How long it is, mm.
+    #[must_use]
+    pub fn length(&self) -> f64 {
+        self.ends[1] - self.ends[0]
+    }
+}
+
 /// All strips that a document asks for.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct WantedStrips {
